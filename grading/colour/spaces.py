@@ -1,0 +1,136 @@
+"""RGB colour spaces, and the matrices between them, exact from their chromaticities."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+D65 = (0.3127, 0.3290)
+"""Chromaticity of D65 as the RGB standards state it (ITU-R BT.2020, IEC 61966-2-1)."""
+
+
+@dataclass(frozen=True)
+class RGBSpace:
+    """An additive RGB space.
+
+    Attributes
+    ----------
+    name : str
+        Key in `SPACES`.
+    title : str
+        Name for people.
+    primaries : tuple of three (x, y)
+        CIE 1931 chromaticities of red, green and blue.
+    white : (x, y)
+        CIE 1931 chromaticity of R = G = B.
+    transfer : str
+        Name of the transfer curve in `grading.colour.transfer`.
+    """
+
+    name: str
+    title: str
+    primaries: tuple[tuple[float, float], ...]
+    white: tuple[float, float]
+    transfer: str
+
+
+SPACES = {
+    space.name: space
+    for space in (
+        # IEC 61966-2-1:1999; primaries of ITU-R BT.709
+        RGBSpace("srgb", "sRGB", ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)), D65, "srgb"),
+        # SMPTE EG 432-1:2010 primaries with D65 and the sRGB curve, as in W3C CSS Color 4
+        RGBSpace(
+            "display-p3", "Display P3", ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060)), D65, "srgb"
+        ),
+        # ITU-R BT.2020-2 (2015)
+        RGBSpace(
+            "bt2020", "BT.2020", ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)), D65, "bt2020"
+        ),
+        # IEC 61966-2-5:2007
+        RGBSpace("oprgb", "opRGB", ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06)), D65, "oprgb"),
+    )
+}
+
+WORKING = SPACES["bt2020"]
+"""The space of the working light, taken linear."""
+
+
+def xy_to_xyz(xy):
+    """Tristimulus values of a chromaticity at unit luminance.
+
+    Parameters
+    ----------
+    xy : array_like, shape (..., 2)
+        CIE 1931 chromaticity, y > 0.
+
+    Returns
+    -------
+    ndarray, shape (..., 3), float64
+        X, Y, Z with Y = 1.
+    """
+    x, y = np.moveaxis(np.asarray(xy, dtype=np.float64), -1, 0)
+    return np.stack([x / y, np.ones_like(y), (1 - x - y) / y], axis=-1)
+
+
+def xyz_to_xy(xyz):
+    """Chromaticity of tristimulus values.
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3)
+        X, Y, Z, with a sum other than 0.
+
+    Returns
+    -------
+    ndarray, shape (..., 2), float64
+        CIE 1931 x, y.
+    """
+    xyz = np.asarray(xyz, dtype=np.float64)
+    return xyz[..., :2] / xyz.sum(axis=-1, keepdims=True)
+
+
+def rgb_to_xyz(space):
+    """Matrix from linear RGB to CIE 1931 XYZ, with R = G = B = 1 at Y = 1.
+
+    Parameters
+    ----------
+    space : RGBSpace
+
+    Returns
+    -------
+    ndarray, shape (3, 3), float64
+
+    Notes
+    -----
+    SMPTE RP 177: the columns are the primaries, scaled so that they add up to the white.
+    """
+    primaries = xy_to_xyz(space.primaries).T
+    return primaries * np.linalg.solve(primaries, xy_to_xyz(space.white))
+
+
+def xyz_to_rgb(space):
+    """Matrix from CIE 1931 XYZ to linear RGB; the inverse of `rgb_to_xyz`.
+
+    Parameters
+    ----------
+    space : RGBSpace
+
+    Returns
+    -------
+    ndarray, shape (3, 3), float64
+    """
+    return np.linalg.inv(rgb_to_xyz(space))
+
+
+def rgb_to_rgb(source, target):
+    """Matrix from one linear RGB space to another of the same white.
+
+    Parameters
+    ----------
+    source, target : RGBSpace
+
+    Returns
+    -------
+    ndarray, shape (3, 3), float64
+    """
+    return xyz_to_rgb(target) @ rgb_to_xyz(source)
