@@ -1,0 +1,62 @@
+"""Chromatic adaptation: what a colour under one white looks like under another.
+
+Both transforms scale in a space of sharpened cone responses (von Kries), fully adapted.
+"""
+
+import numpy as np
+
+# C. Li et al., "Comprehensive color solutions: CAM16, CAT16, and CAM16-UCS", Color Research
+# and Application 42 (2017), pages 703-718.
+_CAT16 = np.array(
+    [
+        [0.401288, 0.650173, -0.051461],
+        [-0.250268, 1.204414, 0.045854],
+        [-0.002079, 0.048952, 0.953127],
+    ]
+)
+
+# ICC.1:2022, annex E: the linear Bradford matrix.
+_BRADFORD = np.array(
+    [
+        [0.8951, 0.2664, -0.1614],
+        [-0.7502, 1.7135, 0.0367],
+        [0.0389, -0.0685, 1.0296],
+    ]
+)
+
+
+def _von_kries(to_cones, source_xyz, target_xyz):
+    gains = (to_cones @ np.asarray(target_xyz)) / (to_cones @ np.asarray(source_xyz))
+    return np.linalg.solve(to_cones, gains[:, None] * to_cones)
+
+
+def cat16(source_xyz, target_xyz):
+    """Matrix of full adaptation in CAT16, between CIE 1931 XYZ values.
+
+    Parameters
+    ----------
+    source_xyz, target_xyz : array_like, shape (3,)
+        XYZ of the white adapted from and of the white adapted to.
+
+    Returns
+    -------
+    ndarray, shape (3, 3), float64
+        Takes `source_xyz` to `target_xyz`.
+    """
+    return _von_kries(_CAT16, source_xyz, target_xyz)
+
+
+def bradford(source_xyz, target_xyz):
+    """Matrix of adaptation after Bradford, as the ICC profile connection space wants it.
+
+    Parameters
+    ----------
+    source_xyz, target_xyz : array_like, shape (3,)
+        XYZ of the white adapted from and of the white adapted to.
+
+    Returns
+    -------
+    ndarray, shape (3, 3), float64
+        Takes `source_xyz` to `target_xyz`.
+    """
+    return _von_kries(_BRADFORD, source_xyz, target_xyz)

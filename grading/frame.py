@@ -1,0 +1,108 @@
+"""What a decoded original is: its facts and its pixels.
+
+This module sits below the stages, so that a stage can be resolved against a frame
+without knowing what kind of file the frame came from.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A camera matrix and the light it was measured under.
+
+    Attributes
+    ----------
+    kelvin : float
+        Correlated colour temperature of the calibration light.
+    xyz_to_camera : ndarray, shape (3, 3), float64
+        CIE 1931 XYZ to linear camera RGB.
+    """
+
+    kelvin: float
+    xyz_to_camera: np.ndarray
+
+
+@dataclass(frozen=True)
+class Camera:
+    """How the camera sees colour.
+
+    Attributes
+    ----------
+    calibrations : tuple of Calibration
+        One or two, in rising order of kelvin.
+    neutral : ndarray, shape (3,), float64
+        Camera RGB of a neutral surface under the as-shot white, largest channel 1.
+    """
+
+    calibrations: tuple[Calibration, ...]
+    neutral: np.ndarray
+
+
+@dataclass(frozen=True)
+class Capture:
+    """The facts of capture; ``None`` where the file does not say.
+
+    ``time`` is ISO 8601 (with offset where known), ``shutter`` seconds, ``aperture`` the
+    f-number, ``iso`` the speed, ``focal_length`` millimetres, ``latitude`` and ``longitude``
+    degrees (north and east positive).
+    """
+
+    make: str | None = None
+    model: str | None = None
+    lens: str | None = None
+    time: str | None = None
+    shutter: float | None = None
+    aperture: float | None = None
+    iso: float | None = None
+    focal_length: float | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Everything known of a frame before a pixel is graded.
+
+    ``width`` and ``height`` are those of the upright picture. ``camera`` is ``None`` for a
+    rendered original, whose pixels are already in the working light. ``decoder`` says which
+    path made the pixels. ``warnings`` are sentences for a person.
+    """
+
+    path: Path
+    width: int
+    height: int
+    decoder: str
+    camera: Camera | None = None
+    capture: Capture = Capture()
+    warnings: tuple[str, ...] = ()
+
+
+class Pixels(Protocol):
+    """A picture that can be read in parts; upright, linear, float32, planar.
+
+    Raw originals give camera RGB (black 0, white level 1, not white-balanced), rendered ones
+    the working light (linear ITU-R BT.2020, D65).
+    """
+
+    height: int
+    width: int
+
+    def read(self, y0: int, y1: int, x0: int, x1: int) -> np.ndarray:
+        """Pixels of rows y0:y1 and columns x0:x1, shape (3, y1 - y0, x1 - x0)."""
+
+    def reduced(self, factor: int) -> np.ndarray:
+        """Means of factor x factor blocks, shape (3, ceil(height / factor), ceil(width / factor))."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A decoded original. ``exif`` is the capture's EXIF block, to be carried to outputs."""
+
+    facts: Facts
+    pixels: Pixels
+    exif: bytes | None = field(default=None, repr=False)

@@ -1,0 +1,29 @@
+"""Exposure: more or less light, in stops.
+
+Every channel is multiplied by two to the power of ``stops``, as if the shutter had been open
+for longer or shorter. Hue and saturation stay as they are.
+"""
+
+import numpy as np
+
+from grading import kernels
+from grading.stages.stage import Model, Stage, parameter
+
+
+class Exposure(Model):
+    stops: float = parameter(
+        0.0, "Brighter above 0, darker below.", unit="stops", minimum=-10, maximum=10
+    )
+
+
+def prepare(parameters, facts):
+    """The factor on linear light, float32; None at 0 stops."""
+    return np.float32(2.0**parameters.stops) if parameters.stops else None
+
+
+def apply(rgb, gain):
+    """Scene light times the factor."""
+    return kernels.scale(rgb, gain)
+
+
+STAGE = Stage("exposure", "scene", Exposure, prepare, apply)

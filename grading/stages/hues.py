@@ -1,0 +1,99 @@
+"""Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours only.
+
+A window has a centre and a width (full width at half its weight) and the weight falls off as a
+raised cosine, so neighbouring colours follow softly and the circle has no seam. Where windows
+overlap, their changes add up. Greys have no hue and stay as they are: turning and saturation
+scale chroma, and the change of lightness is weighted by chroma.
+"""
+
+from typing import Literal
+
+import numpy as np
+from pydantic import Field, RootModel
+
+from grading import kernels
+from grading.stages.stage import Hue, Model, Stage, parameter
+
+TABLE_SIZE = 1440
+"""Steps around the circle."""
+
+GREY_CHROMA = 0.03
+"""Oklab chroma at which a change of lightness has half of its effect."""
+
+
+class Window(Model):
+    centre: Hue | Literal["all"] = parameter(
+        ..., "Degrees of Oklab hue, a Munsell hue such as 5PB, or all of them.", unit="degrees"
+    )
+    width: float = parameter(
+        60.0, "Full width at half weight.", unit="degrees", minimum=5, maximum=180
+    )
+    shift: float = parameter(
+        0.0,
+        "Turn of hue: above 0 from red towards yellow, green and blue.",
+        unit="degrees",
+        minimum=-90,
+        maximum=90,
+    )
+    saturation: float = parameter(
+        0.0,
+        "Change of chroma as a fraction: -1 takes all of it, 0.5 adds half.",
+        unit="fraction",
+        minimum=-1,
+        maximum=2,
+    )
+    lightness: float = parameter(
+        0.0,
+        "Lighter above 0, darker below, for a colourful pixel.",
+        unit="Oklab lightness",
+        minimum=-0.3,
+        maximum=0.3,
+    )
+
+
+class Hues(RootModel[dict[str, Window]]):
+    """Any number of windows, each under a name of your own."""
+
+    root: dict[str, Window] = Field(default_factory=dict)
+    exclusive = ()
+
+
+def weight(window, hue):
+    """Weight of a window at hues in degrees, float64 in 0..1, periodic."""
+    if window.centre == "all":
+        return np.ones_like(hue)
+    distance = np.abs((hue - window.centre + 180) % 360 - 180)
+    return np.where(
+        distance < window.width, 0.5 + 0.5 * np.cos(np.pi * distance / window.width), 0.0
+    )
+
+
+def prepare(parameters, facts):
+    """What happens at each step around the circle, float32.
+
+    Returns
+    -------
+    ndarray, shape (3, `TABLE_SIZE` + 1), float32, or None
+        Real and imaginary part of the factor on a + ib, and the change of lightness. The steps
+        are even in the diamond angle of `grading.kernels.turn_by_hue`.
+    """
+    windows = [w for w in parameters.root.values() if w.shift or w.saturation or w.lightness]
+    if not windows:
+        return None
+    hue = kernels.diamond_degrees(TABLE_SIZE)
+    turn, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
+    for window in windows:
+        w = weight(window, hue)
+        turn += w * np.radians(window.shift)
+        chroma += w * window.saturation
+        lightness += w * window.lightness
+    factor = np.maximum(1 + chroma, 0) * np.exp(1j * turn)
+    return np.stack([factor.real, factor.imag, lightness]).astype(np.float32)
+
+
+def apply(lab, factors):
+    """Picture (Oklab) with hue, chroma and lightness changed by hue."""
+    return kernels.turn_by_hue(lab, factors, GREY_CHROMA)
+
+
+STAGE = Stage("hues", "picture", Hues, prepare, apply)

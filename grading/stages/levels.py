@@ -1,0 +1,56 @@
+"""Levels: which scene light becomes black and which becomes white.
+
+Both ends are stated in stops from middle grey (0.18 of white). Light at ``black`` becomes 0 and
+light at ``white`` becomes 1; between them the light is stretched evenly, the same in each
+channel. A raised black point takes haze out of the distance.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from grading import kernels
+from grading.stages.stage import Model, Stage, parameter
+
+MIDDLE_GREY = 0.18
+WHITE_STOPS = float(np.log2(1 / MIDDLE_GREY))
+
+
+class Levels(Model):
+    black: float | None = parameter(
+        None,
+        "Stops below middle grey (a negative number) that become black; absent: light 0.",
+        unit="stops",
+        minimum=-14,
+        maximum=-1,
+    )
+    white: float | None = parameter(
+        None,
+        f"Stops above middle grey that become white; absent: {WHITE_STOPS:.2f}, light 1.",
+        unit="stops",
+        minimum=0.5,
+        maximum=8,
+    )
+
+
+class Constants(NamedTuple):
+    gain: np.float32
+    offset: np.float32
+
+
+def prepare(parameters, facts):
+    """The straight line from (black, 0) to (white, 1) in linear light."""
+    if parameters.black is None and parameters.white is None:
+        return None
+    black = 0.0 if parameters.black is None else MIDDLE_GREY * 2.0**parameters.black
+    white = 1.0 if parameters.white is None else MIDDLE_GREY * 2.0**parameters.white
+    gain = 1 / (white - black)
+    return Constants(np.float32(gain), np.float32(-black * gain))
+
+
+def apply(rgb, constants):
+    """Scene light on the line."""
+    return kernels.line(rgb, constants.gain, constants.offset)
+
+
+STAGE = Stage("levels", "scene", Levels, prepare, apply)

@@ -1,0 +1,74 @@
+"""Lift: open the shadows and hold the lights, in stops, without halos.
+
+How dark a place is, is read from a base layer: the frame's log luminance, smoothed but for its
+edges by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; made at reduced size as in He
+and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
+place well above ``highlights`` stops, and nothing happens at middle grey. Since the base follows
+hard edges and ignores texture, texture keeps its contrast and edges grow no halo. All three
+channels get the same factor, so hue and saturation stay.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from grading import kernels
+from grading.stages.stage import Model, Stage, parameter
+
+SHADOW_REACH = 5.0
+"""Stops below middle grey from which the shadows get all of their lift."""
+
+LIGHT_REACH = 4.0
+"""Stops above middle grey from which the highlights get all of theirs."""
+
+RADIUS = 1 / 50
+"""Radius of the guided filter as a fraction of the long edge."""
+
+EDGE = 0.5
+"""Stops of local deviation from which a difference counts as an edge rather than texture."""
+
+
+class Lift(Model):
+    shadows: float = parameter(
+        0.0,
+        f"Light given to places {SHADOW_REACH:g} or more stops below middle grey, fading to none "
+        "at middle grey.",
+        unit="stops",
+        minimum=-3,
+        maximum=3,
+    )
+    highlights: float = parameter(
+        0.0,
+        f"Light given to places {LIGHT_REACH:g} or more stops above middle grey, fading to none "
+        "at middle grey; below 0 holds the lights.",
+        unit="stops",
+        minimum=-2.5,
+        maximum=2.5,
+    )
+
+
+class Constants(NamedTuple):
+    shadows: np.float32
+    highlights: np.float32
+
+
+def prepare(parameters, facts):
+    """The two lifts as float32; None where both are 0."""
+    if parameters.shadows == 0 and parameters.highlights == 0:
+        return None
+    return Constants(np.float32(parameters.shadows), np.float32(parameters.highlights))
+
+
+def guide(reduced):
+    """The guided filter's two planes: base = first * log luminance + second."""
+    return kernels.edge_aware_base(reduced, RADIUS, EDGE)
+
+
+def apply(rgb, constants, planes):
+    """Scene light, each pixel scaled by two to the power of its lift."""
+    return kernels.lift(
+        rgb, planes, constants.shadows, constants.highlights, SHADOW_REACH, LIGHT_REACH
+    )
+
+
+STAGE = Stage("lift", "scene", Lift, prepare, apply, guide=guide)

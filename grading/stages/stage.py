@@ -1,0 +1,94 @@
+"""What a stage is: one declaration from which everything else is made.
+
+A stage module declares its parameters as a model (unit, range, default, one line of doc a
+parameter), turns them into constants once a frame (`prepare`), and applies the constants to
+pixels (`apply`). Validation, messages, the JSON schema, ``explain``, the tables in the
+documentation, the units in a diff and generated tests all come from that one model.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from grading.colour import munsell
+
+
+class Model(BaseModel):
+    """A group of recipe keys: unknown keys are refused, values never change once read.
+
+    ``exclusive`` names groups of keys that are several ways to state one thing. Stating two
+    of a group is an error; a recipe that extends another and states one drops the others.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+    exclusive = ()
+
+
+def parameter(default, doc, *, unit=None, minimum=None, maximum=None, **more):
+    """A recipe key with its unit, range and one line of doc; the default leaves alone."""
+    extra = {"unit": unit} if unit else None
+    return Field(default, description=doc, ge=minimum, le=maximum, json_schema_extra=extra, **more)
+
+
+def _degrees_of_hue(value):
+    if not isinstance(value, str):
+        return value
+    return munsell.hue_degrees(value.strip())
+
+
+MUNSELL_HUE = re.compile(r"^(10(\.0*)?|\d(\.\d*)?)?\s*(R|YR|Y|GY|G|BG|B|PB|P|RP)$")
+
+Hue = Annotated[
+    float,
+    BeforeValidator(_degrees_of_hue),
+    Field(ge=0, le=360),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "number", "minimum": 0, "maximum": 360},
+                {"type": "string", "pattern": MUNSELL_HUE.pattern},
+            ]
+        }
+    ),
+]
+"""Degrees of Oklab hue, or a Munsell hue such as ``5PB`` (ASTM D1535)."""
+
+Point = Annotated[list[Annotated[float, Field(ge=0, le=1)]], Field(min_length=2, max_length=2)]
+"""[x, y] as fractions of the width and height of the upright, uncropped frame."""
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One step of the pipeline.
+
+    Attributes
+    ----------
+    name : str
+        The recipe key.
+    light : {"scene", "picture"}
+        Scene stages work in linear BT.2020, picture stages in Oklab.
+    parameters : type of Model
+        The keys under the stage's name.
+    prepare : callable
+        ``prepare(parameters, facts)`` -> constants, or None where nothing would change.
+    apply : callable
+        ``apply(pixels, constants)`` -> new pixels, shape (3, rows, columns), float32; with
+        ``guide`` also ``apply(pixels, constants, guide_planes)``.
+    resolve : callable, optional
+        ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
+        whole frame (a sampled neutral).
+    guide : callable, optional
+        ``guide(reduced_pixels)`` -> planes (n, rows, columns) at reduced size, which
+        the engine interpolates to the pixels of a tile.
+    """
+
+    name: str
+    light: Literal["scene", "picture"]
+    parameters: type[Model]
+    prepare: Callable[[Any, Any], Any]
+    apply: Callable[..., Any]
+    resolve: Callable[[Any, Any], Any] | None = None
+    guide: Callable[[Any], Any] | None = None

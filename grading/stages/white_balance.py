@@ -1,0 +1,163 @@
+"""White balance: under which light the scene is to look neutral.
+
+The light is stated in one of three ways: ``as_shot`` (the camera's own measure, also where nothing
+is stated), ``kelvin`` with ``duv``, or ``neutral``, a place in the frame that should be grey.
+Kelvin is the correlated colour temperature and Duv the distance from the Planckian locus (ANSI
+C78.377), above 0 towards green. Without ``duv`` the light is daylight (CIE 015) above 5000 K and
+incandescent below 4000 K. ``shift`` then moves the result by mireds, the unit of conversion
+filters; it is also what a local adjustment offers.
+
+For a raw frame this is where camera RGB becomes the working light: the camera matrix,
+interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter
+6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
+"""
+
+import numpy as np
+from pydantic import model_validator
+
+from grading import kernels
+from grading.colour import adaptation, camera, spaces, white
+from grading.errors import OriginalError
+from grading.stages.stage import Model, Point, Stage, parameter
+
+SAMPLE = 1 / 200
+"""Side of the square sampled for a neutral, as a fraction of the long edge."""
+
+CLIPPED = 0.98
+"""Share of the raw's white level from which a sample no longer tells its colour."""
+
+_SHIFT = dict(unit="mired", minimum=-200, maximum=200)
+
+
+class WhiteBalance(Model):
+    exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
+
+    as_shot: bool | None = parameter(None, "true: the light that the camera measured.")
+    kelvin: float | None = parameter(
+        None,
+        "Correlated colour temperature of the light.",
+        unit="kelvin",
+        minimum=2000,
+        maximum=25000,
+    )
+    duv: float | None = parameter(
+        None,
+        "Distance of the light from the Planckian locus; above 0 a greener light.",
+        unit="Duv",
+        minimum=-0.05,
+        maximum=0.05,
+    )
+    neutral: Point | None = parameter(
+        None,
+        "[x, y]: a place that should be grey.",
+        unit="fractions of the frame's width and height",
+    )
+    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT)
+
+    @model_validator(mode="after")
+    def _kelvin_with_duv(self):
+        if self.duv is not None and self.kelvin is None:
+            raise ValueError("duv goes with kelvin: state both, or leave duv out")
+        return self
+
+
+class LocalWhiteBalance(Model):
+    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT)
+
+
+def resolve(parameters, frame):
+    """The light in numbers: kelvin and Duv, whichever way it was stated.
+
+    Raises
+    ------
+    OriginalError
+        Where the sampled place is clipped or black, or the light is no light at all.
+    """
+    if parameters.kelvin is not None:
+        duv = parameters.duv
+        duv = white.default_duv(parameters.kelvin) if duv is None else duv
+        return parameters.model_copy(update={"duv": float(duv)})
+    facts = frame.facts
+    if parameters.neutral is not None:
+        xy = _light_of_sample(_sample(frame, parameters.neutral), facts)
+    elif facts.camera is not None:
+        xy = camera.neutral_to_xy(facts.camera, facts.camera.neutral)
+    else:
+        xy = spaces.D65
+    kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(xy))
+    if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
+        raise OriginalError(
+            f"its white is {kelvin:.0f} K with Duv {duv:+.4f}",
+            place=str(facts.path),
+            allowed="2000 to 25000 K, Duv -0.05 to 0.05",
+            remedy="state white_balance kelvin, or neutral with a place that is grey",
+        )
+    return WhiteBalance(kelvin=kelvin, duv=duv, shift=parameters.shift)
+
+
+def _sample(frame, point):
+    pixels = frame.pixels
+    half = max(2, round(SAMPLE * max(pixels.width, pixels.height) / 2))
+    x, y = round(point[0] * (pixels.width - 1)), round(point[1] * (pixels.height - 1))
+    patch = pixels.read(
+        max(0, y - half),
+        min(pixels.height, y + half + 1),
+        max(0, x - half),
+        min(pixels.width, x + half + 1),
+    )
+    mean = patch.mean(axis=(1, 2), dtype=np.float64)
+    if mean.min() <= 0 or patch.max() >= CLIPPED:
+        raise OriginalError(
+            f"the place white_balance.neutral {list(point)} reads {np.round(mean, 4).tolist()}",
+            place=str(frame.facts.path),
+            allowed=f"a place with every channel above 0 and below {CLIPPED:g} of white",
+            remedy="choose a grey place that is neither black nor burnt out",
+        )
+    return mean
+
+
+def _light_of_sample(mean, facts):
+    if facts.camera is not None:
+        return camera.neutral_to_xy(facts.camera, mean / mean.max())
+    return spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ mean)
+
+
+def prepare(parameters, facts):
+    """The (3, 3) matrix to the working light, float32, from resolved parameters.
+
+    From camera RGB for a raw frame, from the working light itself for a rendered one.
+    """
+    mired = white.kelvin_to_mired(parameters.kelvin) - parameters.shift
+    xy = white.kelvin_duv_to_xy(_within_locus(mired), parameters.duv)
+    if facts.camera is not None:
+        return camera.camera_to_working(facts.camera, xy).astype(np.float32)
+    return _adapt(xy, spaces.D65).astype(np.float32)
+
+
+def prepare_shift(parameters, facts):
+    """The (3, 3) matrix of a shift in the working light, float32; None at 0 mired."""
+    if parameters.shift == 0:
+        return None
+    kelvin, duv = white.xy_to_kelvin_duv(spaces.D65)
+    mired = white.kelvin_to_mired(kelvin) - parameters.shift
+    return _adapt(white.kelvin_duv_to_xy(_within_locus(mired), duv), spaces.D65).astype(np.float32)
+
+
+def _within_locus(mired):
+    return float(np.clip(white.mired_to_kelvin(np.maximum(mired, 20)), 1667, 50000))
+
+
+def _adapt(source, target):
+    """Adaptation between two whites, as a matrix on the working light."""
+    to_xyz = spaces.rgb_to_xyz(spaces.WORKING)
+    matrix = adaptation.cat16(spaces.xy_to_xyz(source), spaces.xy_to_xyz(target))
+    return np.linalg.solve(to_xyz, matrix @ to_xyz)
+
+
+def apply(rgb, matrix):
+    """Linear light times the matrix."""
+    return kernels.mix(rgb, matrix)
+
+
+STAGE = Stage("white_balance", "scene", WhiteBalance, prepare, apply, resolve=resolve)
+LOCAL = Stage("white_balance", "scene", LocalWhiteBalance, prepare_shift, apply)
