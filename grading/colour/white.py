@@ -149,7 +149,8 @@ def xy_to_kelvin_duv(xy):
     position = _nearest(uv)
     duv = ((uv - _along(_LOCUS, position)) * _across(position)).sum(axis=-1)
     low, high = KELVIN_RANGE
-    inside = (position >= _PITCH / (high + _PITCH)) & (position < _END) & (abs(duv) <= DUV_LIMIT)
+    reached = (position > _PITCH / (high * (1 + 1e-9) + _PITCH)) & (position < _END)
+    inside = reached & (np.abs(duv) <= DUV_LIMIT * (1 + 1e-9))
     if not np.all(inside):
         x, y = xy[~inside].reshape(-1, 2)[0]
         raise ValueError(
