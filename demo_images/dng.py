@@ -32,7 +32,7 @@ EXIF_TAGS = {
     "LensModel": (42036, ASCII),
 }
 _FORMAT = {BYTE: "B", SHORT: "H", LONG: "I", UNDEFINED: "B", RATIONAL: "II", SRATIONAL: "ii"}
-_TILE = 512
+_TILE_LIMIT = 512
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,8 @@ def write_dng(
     default_crop : tuple of int, optional
         Left, top, width, height of the intended picture inside the active area.
     compression : {None, "ljpeg"}
-        None, or lossless JPEG (ITU-T T.81) in tiles.
+        None, or lossless JPEG (ITU-T T.81) in tiles; the picture must then be at least 16
+        pixels each way.
     """
     mosaic = np.ascontiguousarray(mosaic, np.uint16)
     rows, columns = mosaic.shape[:2]
@@ -189,23 +190,33 @@ def _uncompressed(mosaic):
     return _Layout(tags, [segment])
 
 
+def _tile_size(size):
+    """A multiple of 16 not larger than the picture; readers differ on tiles that are."""
+    return min(_TILE_LIMIT, size - size % 16)
+
+
 def _compressed(mosaic):
     """Tiles of lossless JPEG; a mosaic is coded as two interleaved components of half width,
     so that each sample is predicted from one of its own colour."""
     rows, columns = mosaic.shape[:2]
-    padding = [(0, -rows % _TILE), (0, -columns % _TILE)] + [(0, 0)] * (mosaic.ndim - 2)
-    padded = np.pad(mosaic, padding, mode="reflect" if min(rows, columns) > _TILE else "wrap")
-    segments = []
-    for y in range(0, rows, _TILE):
-        for x in range(0, columns, _TILE):
-            tile = np.ascontiguousarray(padded[y : y + _TILE, x : x + _TILE])
-            tile = tile if tile.ndim == 3 else tile.reshape(_TILE, _TILE // 2, 2)
-            segments.append(imagecodecs.jpeg8_encode(tile, lossless=True, predictor=1,
-                                                     bitspersample=16))
+    height, width = _tile_size(rows), _tile_size(columns)
+    padding = [(0, -rows % height), (0, -columns % width), (0, 0)][: mosaic.ndim]
+    padded = np.pad(mosaic, padding, mode="reflect")
+    components = (height, width, 3) if mosaic.ndim == 3 else (height, width // 2, 2)
+    segments = [
+        imagecodecs.jpeg8_encode(
+            np.ascontiguousarray(padded[y : y + height, x : x + width]).reshape(components),
+            lossless=True,
+            predictor=1,
+            bitspersample=16,
+        )
+        for y in range(0, rows, height)
+        for x in range(0, columns, width)
+    ]
     tags = {
         259: (SHORT, 7),
-        322: (LONG, _TILE),
-        323: (LONG, _TILE),
+        322: (LONG, width),
+        323: (LONG, height),
         324: (LONG, [0] * len(segments)),
         325: (LONG, [0] * len(segments)),
     }
