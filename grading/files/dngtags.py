@@ -1,0 +1,116 @@
+"""Camera calibration from the tags of a DNG file.
+
+DNG 1.4, "Mapping Camera Color Space to CIE XYZ Space": XYZ to camera is
+AnalogBalance x CameraCalibration x ColorMatrix, for one or two calibration illuminants.
+"""
+
+import numpy as np
+
+from grading.errors import OriginalError
+from grading.frame import Calibration
+
+DNG_VERSION = 50706
+_ANALOG_BALANCE, _AS_SHOT_NEUTRAL = 50727, 50728
+_COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT = (50721, 50722), (50723, 50724), (50778, 50779)
+_CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
+_DAYLIGHT = 6504.0
+
+# EXIF LightSource codes (Exif 2.32, 4.6.5, tag 37384) in kelvin. Standard illuminants as CIE 15
+# gives them; fluorescent lamps are the middles of the ranges stated there; daylight, flash
+# and tungsten are common practice, no source.
+LIGHT_SOURCES = {
+    1: 5500.0, 2: 4150.0, 3: 2856.0, 4: 5500.0, 9: 5500.0, 10: 6504.0, 11: 7504.0,
+    12: 6400.0, 13: 5050.0, 14: 4150.0, 15: 3525.0, 16: 2925.0, 17: 2856.0, 18: 4874.0,
+    19: 6774.0, 20: 5503.0, 21: 6504.0, 22: 7504.0, 23: 5003.0, 24: 3200.0,
+}  # fmt: skip
+
+
+def is_dng(main):
+    """Whether a main directory is that of a DNG file."""
+    return DNG_VERSION in main
+
+
+def calibrations(main):
+    """Calibrations of a DNG's main directory.
+
+    Parameters
+    ----------
+    main : dict
+        Main directory (see :mod:`grading.files.tiff`).
+
+    Returns
+    -------
+    tuple of Calibration
+        None, one or two, in rising order of kelvin. A light source that is not stated counts
+        as D65.
+
+    Raises
+    ------
+    OriginalError
+        If a matrix is zero, singular or not finite.
+    """
+    found = []
+    for matrix, correction, illuminant in zip(
+        _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT, strict=True
+    ):
+        if matrix in main:
+            to_camera = _balance(main) @ _correction(main, correction) @ _matrix(main, matrix)
+            found.append(Calibration(_kelvin(main, illuminant), checked_matrix(to_camera)))
+    found.sort(key=lambda calibration: calibration.kelvin)
+    if len(found) == 2 and found[0].kelvin == found[1].kelvin:
+        return tuple(found[:1])
+    return tuple(found)
+
+
+def as_shot_neutral(main):
+    """AsShotNeutral as stated, a list of floats; empty where there is none."""
+    return main[_AS_SHOT_NEUTRAL].numbers if _AS_SHOT_NEUTRAL in main else []
+
+
+def checked_matrix(to_camera):
+    """The 3x3 matrix from XYZ to camera RGB, if one can be seen through it.
+
+    Raises
+    ------
+    OriginalError
+        If it is zero, singular or not finite.
+    """
+    to_camera = np.asarray(to_camera, dtype=np.float64)
+    if not np.isfinite(to_camera).all() or np.linalg.cond(to_camera) > 1e4:
+        raise OriginalError(
+            f"the camera matrix is {np.round(to_camera, 4).tolist()}",
+            allowed="a finite matrix that can be inverted",
+            remedy="convert the file to DNG with a sound ColorMatrix1",
+        )
+    return to_camera
+
+
+def _matrix(main, code):
+    numbers = main[code].numbers
+    if len(numbers) != 9:
+        raise OriginalError(
+            f"tag {code} (a colour matrix) has {len(numbers)} usable numbers",
+            allowed="9, for a sensor of three colours",
+        )
+    return np.reshape(numbers, (3, 3))
+
+
+def _correction(main, code):
+    """CameraCalibration, which counts only if its signature is that of the profile."""
+    signatures = [
+        main[code].text if code in main else ""
+        for code in (_CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE)
+    ]
+    if code not in main or signatures[0] != signatures[1]:
+        return np.eye(3)
+    return _matrix(main, code)
+
+
+def _balance(main):
+    numbers = main[_ANALOG_BALANCE].numbers if _ANALOG_BALANCE in main else []
+    return np.diag(numbers if len(numbers) == 3 else np.ones(3))
+
+
+def _kelvin(main, code):
+    numbers = main[code].numbers if code in main else []
+    return LIGHT_SOURCES.get(int(numbers[0]), _DAYLIGHT) if numbers else _DAYLIGHT

@@ -1,0 +1,90 @@
+"""Decoded pixels that are turned into linear light only where they are read."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+_REDUCED_ROWS = 256
+
+
+def upright(stored, orientation):
+    """View a stored picture the right way up.
+
+    Parameters
+    ----------
+    stored : ndarray, shape (H, W, ...)
+        Picture as the file stores it.
+    orientation : int
+        EXIF orientation, 1 to 8 (Exif 2.32, 4.6.4, tag 274).
+
+    Returns
+    -------
+    ndarray
+        A view, never a copy; rows and columns are exchanged for orientations 5 to 8.
+    """
+    if orientation >= 5:
+        stored = stored.swapaxes(0, 1)
+    rows = -1 if orientation in (3, 4, 7, 8) else 1
+    columns = -1 if orientation in (2, 3, 6, 7) else 1
+    return stored[::rows, ::columns]
+
+
+@dataclass(frozen=True)
+class StoredPixels:
+    """An upright interleaved picture with the function that makes linear light of it.
+
+    Attributes
+    ----------
+    stored : ndarray, shape (height, width, 3), uint8 or uint16
+        Code values; any view will do.
+    to_light : callable
+        Takes planar code values, shape (3, h, w), C-contiguous, and returns float32 linear
+        light of the same shape. Works pixel by pixel.
+    """
+
+    stored: np.ndarray
+    to_light: Callable[[np.ndarray], np.ndarray]
+
+    @property
+    def height(self):
+        """Rows of the upright picture."""
+        return self.stored.shape[0]
+
+    @property
+    def width(self):
+        """Columns of the upright picture."""
+        return self.stored.shape[1]
+
+    def read(self, y0, y1, x0, x1):
+        """Linear light of a part: float32, shape (3, y1 - y0, x1 - x0), C-contiguous."""
+        codes = self.stored[y0:y1, x0:x1].transpose(2, 0, 1)
+        return self.to_light(np.ascontiguousarray(codes))
+
+    def reduced(self, factor):
+        """Means of factor x factor blocks; those at the far edges are of what there is.
+
+        Parameters
+        ----------
+        factor : int
+            1 or more.
+
+        Returns
+        -------
+        ndarray, shape (3, ceil(height / factor), ceil(width / factor)), float32
+        """
+        rows = max(1, _REDUCED_ROWS // factor) * factor
+        bands = [
+            _block_means(self.read(y, min(y + rows, self.height), 0, self.width), factor)
+            for y in range(0, self.height, rows)
+        ]
+        return np.concatenate(bands, axis=1)
+
+
+def _block_means(planes, factor):
+    _, height, width = planes.shape
+    tops, lefts = np.arange(0, height, factor), np.arange(0, width, factor)
+    sums = np.add.reduceat(np.add.reduceat(planes, tops, axis=1), lefts, axis=2)
+    rows = np.diff(np.append(tops, height))[:, None]
+    columns = np.diff(np.append(lefts, width))
+    return sums / (rows * columns).astype(np.float32)

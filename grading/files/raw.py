@@ -1,0 +1,237 @@
+"""Raw originals: LibRaw unpacks them, and their levels, crop, camera and facts are read."""
+
+import io
+import os
+from functools import partial
+
+import numpy as np
+
+from grading.colour.spaces import D65, xy_to_xyz
+from grading.errors import OriginalError
+from grading.files import dngtags
+from grading.files.highlights import recover_highlights
+from grading.files.metadata import capture_facts, exif_block, read_exif
+from grading.files.pixels import StoredPixels, upright
+from grading.files.tiff import end_of_pixels
+from grading.frame import Calibration, Camera, Capture, Facts, Frame
+
+_ORIENTATIONS = {0: 1, 1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}  # LibRaw's flip to EXIF's
+_WHITE = np.float32(1 / 65535)
+_LEAST_NEUTRAL = 1 / 32
+_DIM = 0.01
+
+
+def open_raw(path, data):
+    """Open a raw original through LibRaw.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    data : bytes-like
+        Its content.
+
+    Returns
+    -------
+    Frame
+        Pixels are camera RGB, demosaiced in the camera's own levels: black 0, white level 1.
+
+    Raises
+    ------
+    OriginalError
+        If LibRaw cannot read it, or what it reads is no picture.
+    """
+    os.environ.setdefault("OMP_NUM_THREADS", "1")  # threads go across frames
+    import rawpy
+
+    directories = read_exif(data)
+    _check_complete(data, directories[0])
+    try:
+        with rawpy.imread(io.BytesIO(data)) as raw:
+            _check_sensor(raw)
+            camera, warnings = _read_camera(raw, directories[0])
+            stored = demosaic_libraw(raw)
+            picture, crop_warnings = _crop(stored, raw.sizes)
+            picture = upright(picture, _ORIENTATIONS[raw.sizes.flip])
+            capture = _capture(raw, directories)
+    except (rawpy.LibRawError, ValueError) as error:
+        raise _unreadable(error) from None
+    warnings += crop_warnings + _check_pixels(picture)
+    height, width = picture.shape[:2]
+    facts = Facts(
+        path, width, height, f"LibRaw {'.'.join(map(str, rawpy.libraw_version))}, AHD",
+        camera, capture, tuple(warnings),
+    )  # fmt: skip
+    to_light = partial(camera_light, neutral=camera.neutral)
+    return Frame(facts, StoredPixels(picture, to_light), exif_block(directories, width, height))
+
+
+def demosaic_libraw(raw):
+    """Demosaic with LibRaw's adaptive homogeneity-directed method, levels by metadata only.
+
+    Parameters
+    ----------
+    raw : rawpy.RawPy
+
+    Returns
+    -------
+    ndarray, shape (H, W, 3), uint16
+        Camera RGB of the visible area, black 0, white level 65535.
+    """
+    import rawpy
+
+    return raw.postprocess(
+        demosaic_algorithm=rawpy.DemosaicAlgorithm.AHD,
+        output_color=rawpy.ColorSpace.raw,
+        output_bps=16,
+        gamma=(1, 1),
+        user_wb=[1, 1, 1, 1],
+        user_flip=0,
+        no_auto_bright=True,
+        adjust_maximum_thr=0.0,
+    )
+
+
+def camera_light(codes, neutral):
+    """Camera RGB of code values, with clipped channels recovered.
+
+    Parameters
+    ----------
+    codes : ndarray, shape (3, h, w), uint16
+    neutral : ndarray, shape (3,)
+        As-shot neutral.
+
+    Returns
+    -------
+    ndarray, shape (3, h, w), float32
+        White level 1; recovered highlights exceed it.
+    """
+    return recover_highlights(codes * _WHITE, neutral)
+
+
+def _check_complete(data, main):
+    """Refuse a DNG whose pixels lie past its end; LibRaw does not always notice."""
+    end = end_of_pixels(data)
+    if dngtags.is_dng(main) and end > len(data):
+        raise OriginalError(
+            f"the file is cut off: its pixels end at byte {end}, the file at {len(data)}",
+            remedy="copy it again from the card",
+        )
+
+
+def _unreadable(error):
+    return OriginalError(
+        f"LibRaw cannot read it as a raw file ({_message(error)})",
+        allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
+        remedy="check that the file is whole, or convert it to DNG",
+    )
+
+
+def _message(error):
+    text = error.args[0] if error.args else str(error)
+    return text.decode("utf-8", "replace") if isinstance(text, bytes) else str(text)
+
+
+def _check_sensor(raw):
+    if raw.num_colors != 3:
+        raise OriginalError(
+            f"the sensor has {raw.num_colors} colours", allowed="sensors of 3 colours"
+        )
+    black, white = max(raw.black_level_per_channel), raw.white_level
+    if not 0 <= black < white:
+        raise OriginalError(
+            f"impossible levels: black {black}, white {white}",
+            allowed="a black level below the white level",
+            remedy="convert the file again; its level tags are wrong",
+        )
+    codes = raw.raw_image_visible
+    if codes is not None and codes.min() == codes.max():
+        raise OriginalError(
+            f"all raw values are {codes.min()}: the file holds no picture",
+            remedy="copy it again from the card",
+        )
+
+
+def _check_pixels(picture):
+    """Refuse a picture without content; warn of a very dark one."""
+    brightest = int(picture.max())
+    if picture.min() == brightest:
+        raise OriginalError(
+            f"all pixels are {brightest / 65535:.4g} of the white level: no picture",
+            remedy="copy the file again from the card",
+        )
+    if brightest < _DIM * 65535:
+        return [f"the brightest pixel is only {brightest / 65535:.2g} of the white level"]
+    return []
+
+
+def _read_camera(raw, main):
+    """The camera's calibrations and as-shot neutral, with warnings."""
+    calibrations = dngtags.calibrations(main)
+    if not calibrations:
+        matrix = dngtags.checked_matrix(raw.rgb_xyz_matrix[:3])
+        calibrations = (Calibration(dngtags.LIGHT_SOURCES[21], matrix),)
+    neutral = _stated_neutral(raw, main)
+    if neutral is None:
+        daylight = calibrations[-1].xyz_to_camera @ xy_to_xyz(D65)
+        warning = "the file states no as-shot white balance; daylight (D65) is assumed"
+        return Camera(calibrations, checked_neutral(daylight)), [warning]
+    return Camera(calibrations, checked_neutral(neutral)), []
+
+
+def _stated_neutral(raw, main):
+    """The neutral of the file, or ``None``; LibRaw gives 0 or -1 for a balance not stated."""
+    if dngtags.is_dng(main):
+        return dngtags.as_shot_neutral(main) or None
+    gains = np.array(raw.camera_whitebalance[:3])
+    return 1 / gains if (gains > 0).all() else None
+
+
+def checked_neutral(neutral):
+    """A neutral scaled to largest channel 1, if a light can look like that.
+
+    Raises
+    ------
+    OriginalError
+        If it has not three channels, all finite and at least 1/32 of the largest (common
+        practice, no source: lamps and cameras stay above 1/8).
+    """
+    neutral = np.asarray(neutral, dtype=np.float64)
+    sound = neutral.shape == (3,) and np.isfinite(neutral).all() and neutral.max() > 0
+    if not sound or neutral.min() < _LEAST_NEUTRAL * neutral.max():
+        raise OriginalError(
+            f"impossible as-shot white balance: a neutral of {neutral.tolist()} in camera RGB",
+            allowed="three positive numbers, none below 1/32 of the largest",
+            remedy="convert the file again; its AsShotNeutral is wrong",
+        )
+    return neutral / neutral.max()
+
+
+def _crop(stored, sizes):
+    """The part the file means to be seen (DNG DefaultCrop, or the maker's), with warnings."""
+    top = sizes.crop_top_margin - sizes.top_margin
+    left = sizes.crop_left_margin - sizes.left_margin
+    height, width = sizes.crop_height, sizes.crop_width
+    if not (height and width) or stored.shape[:2] != (sizes.height, sizes.width):
+        return stored, []
+    if top < 0 or left < 0 or top + height > sizes.height or left + width > sizes.width:
+        return stored, ["the crop in the file reaches beyond its picture and is left out"]
+    return stored[top : top + height, left : left + width], []
+
+
+def _capture(raw, directories):
+    """Facts from the EXIF block; from LibRaw where the file has none that we can read."""
+    capture = capture_facts(directories)
+    if directories[1]:
+        return capture
+    other, time = raw.other, raw.other.timestamp
+    return Capture(
+        make=capture.make,
+        model=capture.model,
+        lens=raw.lens.model or None,
+        time=time.isoformat() if time.year > 1970 else None,
+        shutter=other.shutter_speed or None,
+        aperture=other.aperture or None,
+        iso=other.iso_speed or None,
+        focal_length=other.focal_length or None,
+    )

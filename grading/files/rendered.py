@@ -1,0 +1,151 @@
+"""Rendered originals: JPEG, TIFF and PNG, through their colour profile into the working light."""
+
+import io
+
+import numpy as np
+
+from grading.errors import OriginalError
+from grading.files import containers, icc
+from grading.files.containers import JPEG_START, PNG_START
+from grading.files.metadata import capture_facts, exif_block, orientation, read_exif, says_srgb
+from grading.files.pixels import StoredPixels, upright
+from grading.files.tiff import end_of_pixels
+from grading.frame import Facts, Frame
+
+_NO_PROFILE = "the file carries no colour profile; sRGB is assumed"
+_ALPHA = "transparency is left out"
+_CUT_OFF = "copy the file again; it is cut off or damaged"
+
+
+def open_rendered(path, data):
+    """Open a JPEG, TIFF or PNG original.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    data : bytes-like
+        Its content.
+
+    Returns
+    -------
+    Frame
+        Pixels are the working light: linear ITU-R BT.2020, D65.
+
+    Raises
+    ------
+    OriginalError
+        If the file is damaged, or a picture of a kind that is not supported.
+    """
+    if data[:3] == JPEG_START:
+        name, (codes, profile, known_srgb) = "JPEG", _decode_jpeg(data)
+    elif data[:8] == PNG_START:
+        name, (codes, profile, known_srgb) = "PNG", _decode_png(data)
+    else:
+        name, (codes, profile, known_srgb) = "TIFF", _decode_tiff(data)
+    directories = read_exif(data)
+    codes, grey, warnings = _three_channels(codes)
+    if codes.min() == codes.max():
+        raise OriginalError(f"all pixels are {codes.min()}: the file holds no picture")
+    depth = 8 * codes.dtype.itemsize
+    if profile:
+        to_light = icc.profile_light(profile, depth, grey)
+    else:
+        to_light = icc.srgb_light(depth)
+        warnings += [] if known_srgb or says_srgb(directories) else [_NO_PROFILE]
+    picture = upright(codes, orientation(directories))
+    height, width = picture.shape[:2]
+    facts = Facts(
+        path, width, height, f"{name}, {depth} bit",
+        capture=capture_facts(directories), warnings=tuple(warnings),
+    )  # fmt: skip
+    return Frame(facts, StoredPixels(picture, to_light), exif_block(directories, width, height))
+
+
+def _decode_jpeg(data):
+    """Code values, ICC profile or ``None``, and whether the file says sRGB otherwise."""
+    import imagecodecs
+
+    segments = containers.jpeg_segments(data)
+    frames = [s.payload for s in segments if 0xC0 <= s.marker <= 0xCF and s.marker not in _TABLES]
+    if not frames or len(frames[0]) < 6 or not containers.jpeg_is_complete(data, segments):
+        raise OriginalError("the JPEG is incomplete", remedy=_CUT_OFF)
+    precision, channels = frames[0][0], frames[0][5]
+    if channels not in (1, 3) or precision != 8:
+        raise OriginalError(
+            f"a JPEG of {channels} channels and {precision} bit",
+            allowed="RGB or grey of 8 bit (CMYK is not)",
+            remedy="export the picture again as RGB",
+        )
+    try:
+        codes = imagecodecs.jpeg8_decode(data)
+    except (RuntimeError, ValueError) as error:
+        raise OriginalError(f"the JPEG cannot be decoded ({error})", remedy=_CUT_OFF) from None
+    return codes, containers.jpeg_profile(segments), False
+
+
+_TABLES = (0xC4, 0xC8, 0xCC)  # markers among the frame headers that are none
+
+
+def _decode_png(data):
+    import imagecodecs
+
+    chunks = containers.png_chunks(data)
+    if b"IEND" not in chunks:
+        raise OriginalError("the PNG is incomplete", remedy=_CUT_OFF)
+    try:
+        codes = imagecodecs.png_decode(data)
+    except (RuntimeError, ValueError) as error:
+        raise OriginalError(f"the PNG cannot be decoded ({error})", remedy=_CUT_OFF) from None
+    return codes, containers.png_profile(chunks), b"sRGB" in chunks
+
+
+def _decode_tiff(data):
+    import tifffile
+
+    end = end_of_pixels(data)
+    if end > len(data):
+        raise OriginalError(
+            f"the TIFF's pixels end at byte {end}, the file at {len(data)}", remedy=_CUT_OFF
+        )
+    try:
+        with tifffile.TiffFile(io.BytesIO(data)) as file:
+            page = file.pages[0]
+            _check_tiff_kind(page)
+            codes = page.asarray()
+            separate = page.planarconfig == tifffile.PLANARCONFIG.SEPARATE
+            return np.moveaxis(codes, 0, -1) if separate else codes, page.iccprofile, False
+    except (tifffile.TiffFileError, RuntimeError, ValueError, IndexError, KeyError) as error:
+        raise OriginalError(f"the TIFF cannot be decoded ({error})", remedy=_CUT_OFF) from None
+
+
+def _check_tiff_kind(page):
+    import tifffile
+
+    allowed = (
+        tifffile.PHOTOMETRIC.RGB,
+        tifffile.PHOTOMETRIC.YCBCR,
+        tifffile.PHOTOMETRIC.MINISBLACK,
+    )
+    if page.photometric not in allowed or page.dtype not in (np.uint8, np.uint16):
+        kind = getattr(page.photometric, "name", page.photometric)
+        raise OriginalError(
+            f"a TIFF of {kind} in {page.dtype}",
+            allowed="RGB or grey of 8 or 16 bit (CMYK, Lab, palettes and floats are not)",
+            remedy="export the picture again as RGB of 16 bit",
+        )
+
+
+def _three_channels(codes):
+    """Codes as (H, W, 3), whether they were grey, and warnings."""
+    codes = codes[..., None] if codes.ndim == 2 else codes
+    if codes.ndim != 3 or not 1 <= codes.shape[2] <= 4 or codes.dtype not in (np.uint8, np.uint16):
+        raise OriginalError(
+            f"a picture of shape {codes.shape} in {codes.dtype}",
+            allowed="one RGB or grey picture of 8 or 16 bit",
+        )
+    channels = codes.shape[2]
+    warnings = [_ALPHA] if channels in (2, 4) else []
+    if channels <= 2:
+        return np.broadcast_to(codes[..., :1], (*codes.shape[:2], 3)), True, warnings
+    return codes[..., :3], False, warnings

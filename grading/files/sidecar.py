@@ -1,0 +1,293 @@
+"""The record beside each output: what it was made from, how, and by what.
+
+A sidecar is a YAML text named ``<output file name>.yaml``. Floats are written so that reading
+gives back the same bits.
+"""
+
+import hashlib
+import os
+import platform
+from dataclasses import asdict, dataclass, fields
+from importlib import metadata
+from pathlib import Path
+from types import NoneType
+from typing import get_args
+
+import yaml
+
+from grading.errors import OriginalError, SidecarError
+from grading.files.atomic import write_atomically
+
+VERSION = 1
+_LIBRARIES = ("imagecodecs", "numba", "numpy", "pydantic", "pyyaml", "rawpy", "tifffile")
+
+
+@dataclass(frozen=True)
+class Original:
+    """The original: its name, path relative to the sidecar, bytes and SHA-256."""
+
+    name: str
+    path: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Output:
+    """The output: its name, bytes and SHA-256, format, colour space, quality and pixels."""
+
+    name: str
+    size: int
+    sha256: str
+    format: str
+    space: str
+    quality: int | None
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """The recipe: its name, the SHA-256 of its text, and every number as it was applied."""
+
+    name: str
+    sha256: str
+    resolved: dict
+
+
+@dataclass(frozen=True)
+class Engine:
+    """What made the output: versions of this package, of Python and of the libraries."""
+
+    grading: str
+    python: str
+    platform: str
+    libraries: dict
+
+
+@dataclass(frozen=True)
+class Sidecar:
+    """All of a sidecar; ``capture`` holds the facts of capture, ``measured`` what was measured."""
+
+    original: Original
+    output: Output
+    recipe: Recipe
+    engine: Engine
+    capture: dict
+    measured: dict
+
+
+def sidecar_path(output):
+    """Where the sidecar of an output lies, as a Path."""
+    output = Path(output)
+    return output.with_name(output.name + ".yaml")
+
+
+def sha256_of(path):
+    """SHA-256 of a file's content as 64 hexadecimal digits; read in pieces."""
+    with open(path, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def describe_original(path, folder):
+    """Describe an original for a sidecar in ``folder``.
+
+    Raises
+    ------
+    OriginalError
+        If it cannot be read.
+    """
+    path = Path(path)
+    try:
+        size, digest = path.stat().st_size, sha256_of(path)
+    except OSError as error:
+        raise OriginalError(f"cannot be read ({error.strerror})", place=path) from None
+    return Original(path.name, _relative(path, folder), size, digest)
+
+
+def engine_facts():
+    """Versions of what is at work here, as an Engine."""
+    import rawpy
+
+    libraries = {name: _installed_version(name) for name in _LIBRARIES}
+    libraries["libraw"] = ".".join(map(str, rawpy.libraw_version))
+    return Engine(
+        _installed_version("grading"),
+        platform.python_version(),
+        f"{platform.system()} {platform.machine()}",
+        libraries,
+    )
+
+
+def write_sidecar(path, sidecar, overwrite=False):
+    """Write a sidecar.
+
+    Parameters
+    ----------
+    path : path-like
+        See :func:`sidecar_path`.
+    sidecar : Sidecar
+        Its mappings hold text, plain numbers, truth values, ``None``, lists and mappings.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
+    document = {"sidecar": VERSION, **asdict(sidecar)}
+    text = yaml.safe_dump(document, sort_keys=False, allow_unicode=True, width=100)
+    write_atomically(path, text.encode("utf-8"), overwrite)
+
+
+def read_sidecar(path):
+    """Read a sidecar.
+
+    Returns
+    -------
+    Sidecar
+
+    Raises
+    ------
+    SidecarError
+        If it is missing, is no sound YAML, or lacks or misstates something; the place is
+        ``file:line:column``.
+    """
+    node = _compose(Path(path))
+    _require_mapping(node, path)
+    try:
+        values = yaml.SafeLoader("").construct_document(node)
+    except yaml.YAMLError as error:
+        raise _yaml_error(path, error) from None
+    if values.get("sidecar") != VERSION:
+        raise SidecarError(
+            f"sidecar version {values.get('sidecar')!r}",
+            place=_place(path, node),
+            allowed=f"sidecar: {VERSION}",
+            remedy="read it with the version of the engine that wrote it",
+        )
+    node.value = [pair for pair in node.value if pair[0].value != "sidecar"]
+    return _build(Sidecar, {k: v for k, v in values.items() if k != "sidecar"}, node, path)
+
+
+def verify(path):
+    """Check that the output and the original still are those that a sidecar describes.
+
+    Parameters
+    ----------
+    path : path-like
+        The sidecar.
+
+    Returns
+    -------
+    Sidecar
+
+    Raises
+    ------
+    SidecarError
+        If it cannot be read, or a file is missing or has other content.
+    """
+    path = Path(path)
+    sidecar = read_sidecar(path)
+    _verify_file(path.parent / sidecar.output.name, sidecar.output, path)
+    _verify_file(path.parent / sidecar.original.path, sidecar.original, path)
+    return sidecar
+
+
+def _installed_version(name):
+    try:
+        return metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return "not installed"
+
+
+def _verify_file(file, stated, path):
+    try:
+        digest = sha256_of(file)
+    except OSError as error:
+        raise SidecarError(
+            f"{file} cannot be read ({error.strerror})",
+            place=path,
+            remedy="put the file back where the sidecar says it is",
+        ) from None
+    if digest != stated.sha256:
+        raise SidecarError(
+            f"{file} has SHA-256 {digest}",
+            place=path,
+            allowed=stated.sha256,
+            remedy="the file was changed after the sidecar was written: restore or render it again",
+        )
+
+
+def _relative(path, folder):
+    """Path from a folder, with forward slashes; absolute where there is no way (other drive)."""
+    try:
+        return Path(os.path.relpath(path.resolve(), Path(folder).resolve())).as_posix()
+    except ValueError:
+        return path.resolve().as_posix()
+
+
+def _compose(path):
+    """The document's root node, which knows lines and columns."""
+    try:
+        return yaml.compose(path.read_text("utf-8"), Loader=yaml.SafeLoader)
+    except OSError as error:
+        raise SidecarError(f"cannot be read ({error.strerror})", place=path) from None
+    except UnicodeDecodeError as error:
+        raise SidecarError(
+            f"byte {error.start} is no UTF-8", place=path, remedy="restore the sidecar"
+        ) from None
+    except yaml.YAMLError as error:
+        raise _yaml_error(path, error) from None
+
+
+def _yaml_error(path, error):
+    mark = getattr(error, "problem_mark", None)
+    place = f"{path}:{mark.line + 1}:{mark.column + 1}" if mark else path
+    problem = getattr(error, "problem", None) or "it is no YAML text"
+    return SidecarError(f"damaged: {problem}", place=place, remedy="restore the sidecar")
+
+
+def _place(path, node):
+    return f"{path}:{node.start_mark.line + 1}:{node.start_mark.column + 1}" if node else path
+
+
+def _require_mapping(node, path):
+    if not isinstance(node, yaml.MappingNode):
+        raise SidecarError(
+            "no mapping of names to values", place=_place(path, node), remedy="restore the sidecar"
+        )
+
+
+def _build(kind, values, node, path):
+    """An instance of the dataclass ``kind`` from a mapping, checked name by name."""
+    _require_mapping(node, path)
+    nodes = {key.value: value for key, value in node.value}
+    wanted = {field.name: field.type for field in fields(kind)}
+    for name in nodes.keys() ^ wanted.keys():
+        problem = "is missing" if name in wanted else "is unknown"
+        raise SidecarError(
+            f"{name!r} {problem}",
+            place=_place(path, nodes.get(name, node)),
+            allowed=", ".join(wanted),
+            remedy="restore the sidecar",
+        )
+    return kind(
+        **{name: _value(wanted[name], values[name], nodes[name], path) for name in wanted}
+    )
+
+
+def _value(kind, value, node, path):
+    if kind in (Original, Output, Recipe, Engine):
+        return _build(kind, value, node, path)
+    accepted = get_args(kind) or (kind,)
+    if type(value) not in accepted:
+        names = {dict: "a mapping", str: "text", int: "a whole number", NoneType: "null"}
+        raise SidecarError(
+            f"the value {value!r}",
+            place=_place(path, node),
+            allowed=" or ".join(names[each] for each in accepted),
+            remedy="restore the sidecar",
+        )
+    return value
