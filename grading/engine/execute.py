@@ -1,0 +1,113 @@
+"""Carry out a plan: tiles on a pool of threads, whatever their size with the same bits."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from grading import kernels
+from grading.colour import oklab
+from grading.engine.output import Output
+from grading.engine.plan import make_plan, resolve
+
+TILE = (128, 256)
+"""Rows and columns of a tile: 32k pixels, so that its planes stay in a core's own cache."""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A finished picture, not yet a file.
+
+    Attributes
+    ----------
+    array : ndarray, shape (height, width, 3), uint8 or uint16
+    output : Output
+    resolved : Recipe
+        With the numbers that were used.
+    clipping : dict
+        Shares of pixels, 0..1: ``black`` and ``white`` with one for each of ``red``, ``green``
+        and ``blue``, and ``outside``, those that the colour space could not show as they were.
+    """
+
+    array: np.ndarray = field(repr=False)
+    output: Output
+    resolved: Any
+    clipping: dict
+
+
+def render(frame, recipe, output=Output(), workers=None):
+    """Grade a frame.
+
+    Parameters
+    ----------
+    frame : Frame
+        From `grading.open_frame`.
+    recipe : Recipe
+        From `grading.load_recipe`.
+    output : Output
+    workers : int, optional
+        Threads; as many as there are processors unless given. The result does not depend on it.
+
+    Returns
+    -------
+    Picture
+    """
+    resolved = resolve(recipe, frame)
+    plan = make_plan(resolved, frame)
+    size = output.size(plan.width, plan.height)
+    resized = size != (plan.width, plan.height)
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        array, outside = _grade(frame.pixels, plan, output, 16 if resized else output.bits, pool)
+        if resized:
+            array = _resize(array, size, output, pool)
+        clipping = _clipping(array, outside / (plan.width * plan.height), pool)
+    return Picture(array, output, resolved, clipping)
+
+
+def tiles(height, width, shape=TILE):
+    """(y0, y1, x0, x1) of the tiles that cover a frame."""
+    for y in range(0, height, shape[0]):
+        for x in range(0, width, shape[1]):
+            yield y, min(y + shape[0], height), x, min(x + shape[1], width)
+
+
+def _grade(pixels, plan, output, bits, pool):
+    array = np.empty((plan.height, plan.width, 3), np.uint8 if bits == 8 else np.uint16)
+    from_lms = output.from_lms()
+    table = kernels.encoding_table(output.encode)
+
+    def work(tile):
+        y0, y1, x0, x1 = tile
+        lab = plan.apply(pixels.read(*tile), *tile)
+        codes, outside = kernels.to_codes(
+            lab, oklab.OKLAB_TO_LMS, from_lms, table, bits, y0, x0, dither=bits == 8
+        )
+        array[y0:y1, x0:x1] = codes
+        return outside
+
+    return array, sum(pool.map(work, tiles(plan.height, plan.width)))
+
+
+def _resize(array, size, output, pool):
+    """Resample in linear light, strip by strip."""
+    width, height = size
+    out = np.empty((height, width, 3), np.uint8 if output.bits == 8 else np.uint16)
+    decode = output.decode(np.arange(65536) / 65535).astype(np.float32)
+    table = kernels.encoding_table(output.encode)
+
+    def work(y0):
+        strip = out[y0 : y0 + 64]
+        light = kernels.resample(array, size, y0, y0 + len(strip), decode)
+        kernels.encode(light, table, y0, 0, output.bits == 8, strip)
+
+    list(pool.map(work, range(0, height, 64)))
+    return out
+
+
+def _clipping(array, outside, pool):
+    strips = [array[y : y + 128] for y in range(0, len(array), 128)]
+    ends = sum(pool.map(kernels.count_ends, strips)) / (array.shape[0] * array.shape[1])
+    shares = [dict(zip(("red", "green", "blue"), row.tolist(), strict=True)) for row in ends]
+    return {"black": shares[0], "white": shares[1], "outside": outside}

@@ -1,0 +1,80 @@
+"""What is to be made of a graded frame: file format, colour space, size."""
+
+from dataclasses import dataclass
+
+from grading.colour import oklab, spaces, transfer
+from grading.errors import OutputError
+
+FORMATS = {"jpeg": 8, "tiff": 16}
+"""File formats and their bits a channel."""
+
+OUTPUT_SPACES = ("srgb", "display-p3", "bt2020")
+
+
+@dataclass(frozen=True)
+class Output:
+    """One way to deliver a picture.
+
+    Attributes
+    ----------
+    format : {"jpeg", "tiff"}
+        8-bit JPEG without chroma subsampling, or 16-bit TIFF.
+    space : {"srgb", "display-p3", "bt2020"}
+        Colour space, with its ICC profile in the file.
+    long_edge : int or None
+        Pixels; a smaller picture is not enlarged. None: as the original.
+    quality : int
+        Of a JPEG, 1 to 100.
+
+    Raises
+    ------
+    OutputError
+        For a value that is not among these.
+    """
+
+    format: str = "jpeg"
+    space: str = "srgb"
+    long_edge: int | None = None
+    quality: int = 92
+
+    def __post_init__(self):
+        _one_of("format", self.format, FORMATS)
+        _one_of("space", self.space, OUTPUT_SPACES)
+        _within("quality", self.quality, 1, 100)
+        if self.long_edge is not None:
+            _within("long_edge", self.long_edge, 16, 65500)
+
+    @property
+    def bits(self):
+        """Bits a channel of the file."""
+        return FORMATS[self.format]
+
+    def size(self, width, height):
+        """(width, height) of the delivered picture for those of the frame."""
+        if self.long_edge is None or self.long_edge >= max(width, height):
+            return width, height
+        share = self.long_edge / max(width, height)
+        return max(1, round(width * share)), max(1, round(height * share))
+
+    def from_lms(self):
+        """Cone response (of Oklab) to linear light of the space, (3, 3) float64."""
+        working = spaces.rgb_to_rgb(spaces.WORKING, spaces.SPACES[self.space])
+        return working @ oklab.LMS_TO_WORKING
+
+    def encode(self, linear):
+        """Linear light 0..1 to code 0..1 on the space's transfer curve, float64."""
+        return transfer.encode(spaces.SPACES[self.space].transfer, linear)
+
+    def decode(self, code):
+        """The inverse of `encode`."""
+        return transfer.decode(spaces.SPACES[self.space].transfer, code)
+
+
+def _one_of(name, value, allowed):
+    if value not in allowed:
+        raise OutputError(f"{name} = {value!r}", allowed=", ".join(allowed))
+
+
+def _within(name, value, low, high):
+    if not low <= value <= high:
+        raise OutputError(f"{name} = {value!r}", allowed=f"{low} to {high}")

@@ -1,0 +1,173 @@
+"""The edge-aware base of a frame and the lift that reads it."""
+
+import numpy as np
+
+from grading.kernels.primitives import compiled, exp2, f32, log2, smooth
+
+LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
+"""Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
+
+FLOOR = np.float32(2.0**-16)
+"""Luminance that stands in for anything darker."""
+
+MIDDLE_GREY = 0.18
+
+
+def edge_aware_base(reduced, radius, edge):
+    """Planes (slope, offset) of a guided filter on log luminance, guided by itself.
+
+    The base at a pixel is slope * log2(luminance / 0.18) + offset, with the planes interpolated
+    to it (He and Sun, arXiv:1505.00996, 2015).
+
+    Parameters
+    ----------
+    reduced : ndarray, shape (3, rows, columns), float32
+        Linear light of the whole frame at reduced size.
+    radius : float
+        Of the filter's window, as a fraction of the long edge.
+    edge : float
+        Standard deviation in stops at which half of a difference is kept in the base.
+
+    Returns
+    -------
+    ndarray, shape (2, rows, columns), float32
+    """
+    stops = np.empty(reduced.shape[1:], np.float32)
+    _stops(reduced.reshape(3, -1), stops.ravel())
+    reach = max(1, round(radius * max(stops.shape)))
+    mean = box_mean(stops, reach)
+    variance = np.maximum(box_mean(stops.astype(np.float64) ** 2, reach) - mean**2, 0)
+    slope = variance / (variance + edge**2)
+    offset = (1 - slope) * mean
+    return np.stack([box_mean(slope, reach), box_mean(offset, reach)]).astype(np.float32)
+
+
+def box_mean(plane, reach):
+    """Mean of the (2 reach + 1)-square about each pixel, cut off at the borders.
+
+    Parameters
+    ----------
+    plane : ndarray, shape (rows, columns)
+    reach : int
+
+    Returns
+    -------
+    ndarray, shape (rows, columns), float64
+    """
+    out = plane
+    for _ in range(2):
+        out = _running_mean(out, reach).T
+    return out
+
+
+def _running_mean(plane, reach):
+    n = plane.shape[0]
+    total = np.zeros((n + 1, plane.shape[1]))
+    np.cumsum(plane, axis=0, out=total[1:])
+    low = np.maximum(np.arange(n) - reach, 0)
+    high = np.minimum(np.arange(n) + reach + 1, n)
+    return (total[high] - total[low]) / (high - low)[:, None]
+
+
+@compiled
+def _stops(x, out):
+    r, g, b = x[0], x[1], x[2]
+    wr, wg, wb = LUMINANCE
+    for i in range(out.size):
+        y = wr * r[i] + wg * g[i] + wb * b[i]
+        y = y if y > FLOOR else FLOOR
+        out[i] = log2(y * f32(1 / MIDDLE_GREY))
+
+
+def interpolate(planes, factor, y0, y1, x0, x1):
+    """Planes at reduced size, interpolated linearly to the pixels of a tile.
+
+    Parameters
+    ----------
+    planes : ndarray, shape (n, rows, columns), float32
+        Each value stands in the middle of a block of factor x factor pixels.
+    factor : int
+        A power of two.
+    y0, y1, x0, x1 : int
+        Rows and columns of the tile in the frame.
+
+    Returns
+    -------
+    ndarray, shape (n, y1 - y0, x1 - x0), float32
+    """
+    out = np.empty((len(planes), y1 - y0, x1 - x0), np.float32)
+    row, down = _places(y0, y1, factor, planes.shape[1])
+    column, right = _places(x0, x1, factor, planes.shape[2])
+    _interpolate(planes, row, down, column, right, out)
+    return out
+
+
+def _places(start, stop, factor, size):
+    """Index of the block before each pixel, and the share of the one after it."""
+    place = np.clip((np.arange(start, stop) + 0.5) / factor - 0.5, 0, size - 1)
+    before = np.minimum(place.astype(np.int64), max(size - 2, 0))
+    return before, (place - before).astype(np.float32)
+
+
+@compiled
+def _interpolate(planes, row, down, column, right, out):
+    height, width = planes.shape[1:]
+    mixed = np.empty(width, np.float32)
+    for n in range(out.shape[0]):
+        for y in range(out.shape[1]):
+            above = planes[n, row[y]]
+            below = planes[n, min(row[y] + 1, height - 1)]
+            t = down[y]
+            for x in range(width):
+                mixed[x] = above[x] + t * (below[x] - above[x])
+            line = out[n, y]
+            for x in range(line.size):
+                k = column[x]
+                low = mixed[k]
+                line[x] = low + right[x] * (mixed[min(k + 1, width - 1)] - low)
+
+
+def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
+    """Linear light scaled by two to the power of a lift that depends on the base.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (3, rows, columns), float32
+    planes : ndarray, shape (2, rows, columns), float32
+        Slope and offset of the base, interpolated to the same pixels.
+    shadows, highlights : float32
+        Stops given where the base is `shadow_reach` stops or more below middle grey, and
+        `light_reach` stops or more above it.
+    shadow_reach, light_reach : float
+
+    Returns
+    -------
+    ndarray, shape (3, rows, columns), float32
+    """
+    out = np.empty_like(rgb)
+    _lift(
+        rgb.reshape(3, -1),
+        planes.reshape(2, -1),
+        out.reshape(3, -1),
+        np.float32(shadows),
+        np.float32(highlights),
+        np.float32(-1 / shadow_reach),
+        np.float32(1 / light_reach),
+    )
+    return out
+
+
+@compiled
+def _lift(x, planes, out, shadows, highlights, down, up):
+    r, g, b = x[0], x[1], x[2]
+    slope, offset = planes[0], planes[1]
+    p, q, s = out[0], out[1], out[2]
+    wr, wg, wb = LUMINANCE
+    for i in range(r.size):
+        y = wr * r[i] + wg * g[i] + wb * b[i]
+        y = y if y > FLOOR else FLOOR
+        base = slope[i] * log2(y * f32(1 / MIDDLE_GREY)) + offset[i]
+        gain = exp2(shadows * smooth(base * down) + highlights * smooth(base * up))
+        p[i] = r[i] * gain
+        q[i] = g[i] * gain
+        s[i] = b[i] * gain

@@ -1,0 +1,75 @@
+"""Weights of shapes on the frame, for the pixels of a tile."""
+
+import numpy as np
+
+from grading.kernels.primitives import compiled, f32, smooth
+
+
+def ramp(y0, y1, x0, x1, end, way, feather):
+    """Weight of a straight fade: 0 at `end`, 1 where (place - end) . way reaches 1.
+
+    Parameters
+    ----------
+    y0, y1, x0, x1 : int
+        Rows and columns of the tile in the frame.
+    end, way : sequence of 2 floats
+        (x, y) in pixels, and per pixel.
+    feather : float
+        Share of the way that the fade takes, about its middle; 0 is a hard edge.
+
+    Returns
+    -------
+    ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
+    """
+    out = np.empty((y1 - y0, x1 - x0), np.float32)
+    start = -(way[0] * end[0] + way[1] * end[1])
+    _ramp(out, y0, x0, f32(way[0]), f32(way[1]), f32(start), f32(max(feather, 1e-4)))
+    return out
+
+
+@compiled
+def _ramp(out, y0, x0, across, down, start, feather):
+    for y in range(out.shape[0]):
+        row = out[y]
+        here = start + f32(y + y0) * down
+        for x in range(row.size):
+            t = here + f32(x + x0) * across
+            row[x] = smooth((t - f32(0.5)) / feather + f32(0.5))
+
+
+def oval(y0, y1, x0, x1, centre, radius, turn, feather):
+    """Weight of an oval: 1/2 on its edge, 1 further in and 0 further out.
+
+    Parameters
+    ----------
+    y0, y1, x0, x1 : int
+        Rows and columns of the tile in the frame.
+    centre, radius : sequence of 2 floats
+        (x, y) and (across, along) in pixels.
+    turn : float
+        Radians, anticlockwise as seen.
+    feather : float
+        Width of the fade as a fraction of the radius.
+
+    Returns
+    -------
+    ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
+    """
+    out = np.empty((y1 - y0, x1 - x0), np.float32)
+    cosine, sine = np.cos(turn), np.sin(turn)
+    axes = np.array([[cosine, -sine], [sine, cosine]]) / np.array(radius)[:, None]
+    _oval(out, y0, x0, np.float32(centre), np.float32(axes), f32(max(feather, 1e-4)))
+    return out
+
+
+@compiled
+def _oval(out, y0, x0, centre, axes, feather):
+    for y in range(out.shape[0]):
+        row = out[y]
+        down = f32(y + y0) - centre[1]
+        for x in range(row.size):
+            right = f32(x + x0) - centre[0]
+            u = axes[0, 0] * right + axes[0, 1] * down
+            v = axes[1, 0] * right + axes[1, 1] * down
+            distance = np.sqrt(u * u + v * v)
+            row[x] = smooth((f32(1) - distance) / feather + f32(0.5))

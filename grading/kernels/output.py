@@ -1,0 +1,204 @@
+"""From a picture in Oklab to the codes of a file: gamut, transfer curve, dither, rounding."""
+
+import numpy as np
+
+from grading.kernels.primitives import clamp, compiled, f32, i32, look_up, scramble, u32
+
+INSIDE = f32(2e-5)
+"""How far outside of 0..1 a channel may lie and still count as inside (a third of a 16-bit code)."""
+
+HALVINGS = 15
+"""Steps of the search for the gamut's boundary; the last is 2**-15 of the chroma."""
+
+ENCODE_STEPS = 4096
+
+
+def encoding_table(encode):
+    """A transfer curve over the square root of linear light, where it is smooth.
+
+    Parameters
+    ----------
+    encode : callable
+        Linear light in 0..1, float64, to code in 0..1.
+
+    Returns
+    -------
+    ndarray, shape (ENCODE_STEPS + 1,), float32
+    """
+    return encode(np.linspace(0, 1, ENCODE_STEPS + 1) ** 2).astype(np.float32)
+
+
+def to_codes(lab, to_lms, to_rgb, table, bits, y0, x0, dither):
+    """Codes of a tile, with colours outside of the gamut brought in.
+
+    A colour that the destination cannot show keeps its hue and lightness and loses chroma until
+    it can (chroma reduction in Oklab as in W3C CSS Color 4, section 13, without that method's
+    final clip); beyond white and black there is only white and black.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3, rows, columns), float32
+    to_lms, to_rgb : ndarray, shape (3, 3)
+        Oklab to the cube root of cone response, and cone response to linear light of the
+        destination.
+    table : ndarray
+        From `encoding_table`.
+    bits : int
+        8 or 16.
+    y0, x0 : int
+        Place of the tile in the frame; seeds the dither, so that tiles do not show.
+    dither : bool
+        Add triangular noise of one code (Lipshitz, Wannamaker and Vanderkooy, J. Audio Eng. Soc.
+        40:355, 1992) before rounding; less where black or white is nearer than that.
+
+    Returns
+    -------
+    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+    outside : int
+        How many pixels lay outside of the gamut.
+    """
+    rows, columns = lab.shape[1:]
+    rgb = np.empty((3, rows * columns), np.float32)
+    to_lms, to_rgb = np.asarray(to_lms, np.float32), np.asarray(to_rgb, np.float32)
+    flat = lab.reshape(3, -1)
+    _to_linear(flat, to_lms, to_rgb, rgb)
+    outside = _outside(rgb)
+    if outside.size:
+        _bring_in(flat, outside, to_lms, to_rgb, rgb)
+    codes = np.empty((rows, columns, 3), np.uint8 if bits == 8 else np.uint16)
+    encode(rgb, table, y0, x0, dither, codes)
+    return codes, outside.size
+
+
+@compiled
+def _linear(lightness, a, b, m, n):
+    long = m[0, 0] * lightness + m[0, 1] * a + m[0, 2] * b
+    medium = m[1, 0] * lightness + m[1, 1] * a + m[1, 2] * b
+    short = m[2, 0] * lightness + m[2, 1] * a + m[2, 2] * b
+    long, medium, short = long * long * long, medium * medium * medium, short * short * short
+    return (
+        n[0, 0] * long + n[0, 1] * medium + n[0, 2] * short,
+        n[1, 0] * long + n[1, 1] * medium + n[1, 2] * short,
+        n[2, 0] * long + n[2, 1] * medium + n[2, 2] * short,
+    )
+
+
+@compiled
+def _to_linear(lab, m, n, out):
+    lightness, a, b = lab[0], lab[1], lab[2]
+    r, g, s = out[0], out[1], out[2]
+    for i in range(lightness.size):
+        u, v, w = _linear(lightness[i], a[i], b[i], m, n)
+        r[i] = u
+        g[i] = v
+        s[i] = w
+
+
+@compiled
+def _fits(u, v, w):
+    low = min(u, min(v, w))
+    high = max(u, max(v, w))
+    return (low >= -INSIDE) & (high <= f32(1) + INSIDE)
+
+
+@compiled
+def _outside(rgb):
+    r, g, b = rgb[0], rgb[1], rgb[2]
+    index = np.empty(r.size, np.int32)
+    n = 0
+    for i in range(r.size):
+        index[n] = i
+        n += not _fits(r[i], g[i], b[i])
+    return index[:n]
+
+
+@compiled
+def _bring_in(lab, index, m, n, rgb):
+    size = index.size
+    lightness, a, b = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
+    inside, step = np.zeros(size, f32), f32(1)
+    for k in range(size):
+        i = index[k]
+        lightness[k] = clamp(lab[0, i], f32(0), f32(1))
+        a[k] = lab[1, i]
+        b[k] = lab[2, i]
+    for _ in range(HALVINGS):
+        step *= f32(0.5)
+        for k in range(size):
+            share = inside[k] + step
+            u, v, w = _linear(lightness[k], share * a[k], share * b[k], m, n)
+            inside[k] = share if _fits(u, v, w) else inside[k]
+    for k in range(size):
+        i = index[k]
+        u, v, w = _linear(lightness[k], inside[k] * a[k], inside[k] * b[k], m, n)
+        rgb[0, i] = u
+        rgb[1, i] = v
+        rgb[2, i] = w
+
+
+def encode(rgb, table, y0, x0, dither, codes):
+    """Write the codes of linear light, rounded, into `codes`.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (3, rows * columns), float32
+    table, y0, x0, dither
+        As in `to_codes`.
+    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+    """
+    _encode(rgb, table, y0, x0, f32(1 if dither else 0), f32(np.iinfo(codes.dtype).max), codes)
+
+
+@compiled
+def _encode(rgb, table, y0, x0, noise, top, codes):
+    rows, columns = codes.shape[:2]
+    position = np.empty(columns, f32)
+    value = np.empty(columns, f32)
+    steps = f32(table.size - 1)
+    last = steps * f32(1 - 1e-7)
+    for y in range(rows):
+        for c in range(3):
+            light = rgb[c, y * columns : (y + 1) * columns]
+            for x in range(columns):
+                root = np.sqrt(clamp(light[x], f32(0), f32(1)))
+                position[x] = clamp(root * steps, f32(0), last)
+            for x in range(columns):
+                value[x] = look_up(table, position[x])
+            seed = u32(y0 + y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77)
+            for x in range(columns):
+                h = scramble(seed + u32(x0 + x) * u32(0xC2B2AE3D))
+                sum_of_two = f32(i32(h & u32(0xFFFF)) + i32(h >> u32(16)))
+                code = value[x] * top
+                room = min(min(code, top - code), noise)
+                code += (sum_of_two * f32(1 / 65536) - f32(1)) * room
+                value[x] = clamp(code + f32(0.5), f32(0), top + f32(0.5))
+            for x in range(columns):
+                codes[y, x, c] = i32(value[x])
+
+
+def count_ends(codes):
+    """How many pixels stand at the lowest and at the highest code.
+
+    Parameters
+    ----------
+    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+
+    Returns
+    -------
+    ndarray, shape (2, 3), int64
+        Black and white, for each channel.
+    """
+    out = np.zeros((2, 3), np.int64)
+    _count_ends(codes.reshape(-1, 3), np.iinfo(codes.dtype).max, out)
+    return out
+
+
+@compiled
+def _count_ends(codes, top, out):
+    for c in range(3):
+        black, white = 0, 0
+        for i in range(codes.shape[0]):
+            black += codes[i, c] == 0
+            white += codes[i, c] == top
+        out[0, c] = black
+        out[1, c] = white
