@@ -77,6 +77,8 @@ class Ellipse(Model):
 class Where(Model):
     """Exactly one shape or one combination of others."""
 
+    exclusive = (("gradient", "ellipse", "all", "any", "not"),)
+
     gradient: Gradient | None = parameter(None, "A straight fade at any angle.")
     ellipse: Ellipse | None = parameter(None, "A round or oval area.")
     all: list[Where] | None = parameter(
@@ -88,8 +90,8 @@ class Where(Model):
     not_: Where | None = parameter(None, "Everywhere but here: 1 - weight.", alias="not")
 
     @model_validator(mode="after")
-    def _exactly_one(self):
-        if len(self.model_fields_set) != 1:
+    def _at_least_one(self):
+        if not self.model_fields_set:
             raise ValueError("state exactly one of gradient, ellipse, all, any, not")
         return self
 

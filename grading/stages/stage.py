@@ -9,11 +9,23 @@ documentation, the units in a diff and generated tests all come from that one mo
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    WithJsonSchema,
+    model_validator,
+)
 
 from grading.colour import munsell
+
+
+def _add_exclusive(schema, model):
+    if model.exclusive:
+        schema["exclusive"] = [list(group) for group in model.exclusive]
 
 
 class Model(BaseModel):
@@ -23,8 +35,23 @@ class Model(BaseModel):
     of a group is an error; a recipe that extends another and states one drops the others.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-    exclusive = ()
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        json_schema_extra=_add_exclusive,
+    )
+    exclusive: ClassVar[tuple] = ()
+
+    @model_validator(mode="after")
+    def _one_of_each_group(self):
+        stated = self.model_dump(exclude_none=True, exclude_unset=True, by_alias=True)
+        for group in self.exclusive:
+            several = [key for key in group if key in stated]
+            if len(several) > 1:
+                raise ValueError(f"state only one of {', '.join(several)}")
+        return self
 
 
 def parameter(default, doc, *, unit=None, minimum=None, maximum=None, **more):
