@@ -15,8 +15,8 @@ from grading.colour.adaptation import bradford
 from grading.colour.spaces import SPACES, WORKING, rgb_to_rgb, rgb_to_xyz, xyz_to_rgb
 from grading.errors import OriginalError
 
-# ICC.1:2022, 7.2.16: the illuminant of the profile connection space.
-D50 = np.array([0.9642, 1.0, 0.8249])
+# ICC.1:2022, 7.2.16: the illuminant of the profile connection space, as it is encoded.
+_D50 = np.array([0xF6D6, 0x10000, 0xD32D]) / 65536
 _TABLE_TAGS = (b"A2B0", b"A2B1", b"D2B0", b"D2B1")
 _PARAMETRIC_COUNTS = (1, 3, 4, 5, 7)
 
@@ -66,7 +66,7 @@ def profile_light(profile, depth, grey):
         colorants = np.stack([_xyz(tags[n]) for n in (b"rXYZ", b"gXYZ", b"bXYZ")], axis=1)
     except (KeyError, IndexError, struct.error) as error:
         raise _damaged(f"its tag {error}") from None
-    to_working = xyz_to_rgb(WORKING) @ bradford(D50, rgb_to_xyz(WORKING).sum(axis=1))
+    to_working = xyz_to_rgb(WORKING) @ bradford(_D50, rgb_to_xyz(WORKING).sum(axis=1))
     return partial(_light, np.stack(curves), to_working @ colorants)
 
 
@@ -139,9 +139,8 @@ def _curve(content, depth):
     if content[:4] == b"para":
         kind = struct.unpack_from(">H", content, 8)[0]
         count = _PARAMETRIC_COUNTS[kind]
-        return _parametric(kind, np.array(struct.unpack_from(f">{count}i", content, 12)) / 65536)(
-            codes
-        )
+        parameters = np.array(struct.unpack_from(f">{count}i", content, 12)) / 65536
+        return _parametric(codes, kind, parameters)
     if content[:4] != b"curv":
         raise _damaged("a curve")
     count = struct.unpack_from(">I", content, 8)[0]
@@ -153,13 +152,11 @@ def _curve(content, depth):
     return np.interp(codes, np.linspace(0, 1, count), values / 65535)
 
 
-def _parametric(kind, parameters):
-    """Parametric curve as a function; ICC.1:2022, table 68."""
-    gamma, a, b, c, d, e, f = {
-        0: lambda g: (g, 1, 0, 0, 0, 0, 0),
-        1: lambda g, a, b: (g, a, b, 0, -b / a, 0, 0),
-        2: lambda g, a, b, c: (g, a, b, 0, -b / a, c, c),
-        3: lambda g, a, b, c, d: (g, a, b, c, d, 0, 0),
-        4: lambda g, a, b, c, d, e, f: (g, a, b, c, d, e, f),
-    }[kind](*parameters)
-    return lambda x: np.where(x >= d, np.maximum(a * x + b, 0) ** gamma + e, c * x + f)
+def _parametric(x, kind, parameters):
+    """Parametric curve (a x + b) ** gamma + e where x >= d, else c x + f; ICC.1:2022, table 68."""
+    gamma, a, b, c, d, e, f = np.append(parameters, np.zeros(7 - len(parameters)))
+    if kind == 0:
+        a = 1.0
+    elif kind in (1, 2):
+        c, d, e, f = 0.0, -b / a, c, c
+    return np.where(x >= d, np.maximum(a * x + b, 0) ** gamma + e, c * x + f)

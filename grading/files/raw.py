@@ -49,10 +49,10 @@ def open_raw(path, data):
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
             _check_sensor(raw)
+            sizes = raw.sizes  # as they were before the demosaicing, which resets the flip
             camera, warnings = _read_camera(raw, directories[0])
-            stored = demosaic_libraw(raw)
-            picture, crop_warnings = _crop(stored, raw.sizes)
-            picture = upright(picture, _ORIENTATIONS[raw.sizes.flip])
+            picture, crop_warnings = _crop(demosaic_libraw(raw), sizes)
+            picture = upright(picture, _ORIENTATIONS[sizes.flip])
             capture = _capture(raw, directories)
     except (rawpy.LibRawError, ValueError) as error:
         raise _unreadable(error) from None

@@ -1,0 +1,290 @@
+"""Raw originals, on mosaics whose camera RGB is known."""
+
+import hashlib
+import shutil
+from pathlib import Path
+
+import dng
+import numpy as np
+import pytest
+import rawpy
+
+from grading.errors import OriginalError
+from grading.files.originals import open_frame
+
+# Matrices close to those of common sensors; any invertible ones would do.
+MATRIX_A = np.array([[0.9, -0.35, -0.05], [-0.4, 1.2, 0.25], [-0.05, 0.2, 0.55]])
+MATRIX_D65 = np.array([[0.65, -0.12, -0.08], [-0.38, 1.16, 0.25], [-0.04, 0.15, 0.6]])
+NEUTRAL = (0.5, 1.0, 0.625)
+WHITE, BLACK = 16383, (512, 520, 530, 540)
+PATCH = 24
+REAL_RAW = Path(__file__).parents[3] / "shared" / "raws" / "tinydng_colorchart.dng"
+
+
+def patches(rows=3, columns=4):
+    """A chart of flat patches in camera RGB, shape (rows * PATCH, columns * PATCH, 3)."""
+    colours = np.random.default_rng(7).uniform(0.02, 0.9, (rows, columns, 3))
+    return np.kron(colours, np.ones((PATCH, PATCH, 1)))
+
+
+def sensor_values(rgb, black=BLACK, white=WHITE):
+    """Codes of a Bayer sensor for camera RGB 0 to 1, with a black level for each site."""
+    codes = np.zeros(rgb.shape[:2])
+    mosaic = dng.mosaic_of(rgb)
+    for site, level in enumerate(black):
+        cell = np.s_[site // 2 :: 2, site % 2 :: 2]
+        codes[cell] = level + mosaic[cell] * (white - level)
+    return np.round(codes).astype(np.uint16)
+
+
+@pytest.fixture
+def write(tmp_path):
+    def write(name="a.dng", rgb=None, mosaic=None, **changes):
+        options = {
+            "white": WHITE,
+            "black": BLACK,
+            "color_matrix1": MATRIX_A,
+            "illuminant1": "A",
+            "color_matrix2": MATRIX_D65,
+            "illuminant2": "D65",
+            "as_shot_neutral": NEUTRAL,
+        } | changes
+        if mosaic is None:
+            mosaic = sensor_values(patches() if rgb is None else rgb, options["black"])
+        dng.write_dng(tmp_path / name, mosaic, **options)
+        return tmp_path / name
+
+    return write
+
+
+def patch_means(planes):
+    """Means of the middles of all patches, shape (rows, columns, 3)."""
+    height, width = planes.shape[1:]
+    cells = planes.reshape(3, height // PATCH, PATCH, width // PATCH, PATCH)
+    return cells[:, :, 8:-8, :, 8:-8].mean(axis=(2, 4)).transpose(1, 2, 0)
+
+
+def whole(frame):
+    return frame.pixels.read(0, frame.pixels.height, 0, frame.pixels.width)
+
+
+@pytest.mark.parametrize("black", [(0, 0, 0, 0), (512, 512, 512, 512), BLACK])
+@pytest.mark.parametrize("compression", [None, "ljpeg"])
+def test_flat_patches_come_back_on_the_raw_scale(write, black, compression):
+    frame = open_frame(write(black=black, compression=compression))
+    expected = patch_means(patches().transpose(2, 0, 1))
+    # one code in 14 bit is 6e-5; LibRaw takes each black level off as a whole number, but
+    # scales all channels alike, which costs up to (540 - 512) / 16383 of the value
+    np.testing.assert_allclose(
+        patch_means(whole(frame)), expected, atol=1e-4, rtol=(max(black) - min(black)) / 15000
+    )
+
+
+def test_black_is_zero_and_white_is_one(write):
+    rgb = np.zeros((2 * PATCH, 2 * PATCH, 3))
+    rgb[:, PATCH:] = 1
+    neutral = (1.0, 1.0, 1.0)  # so that nothing is recovered above white
+    planes = whole(open_frame(write(rgb=rgb, as_shot_neutral=neutral, black=(512,) * 4)))
+    assert np.all(planes[:, 8:-8, 8 : PATCH - 8] == 0)
+    assert np.all(planes[:, 8:-8, PATCH + 8 : -8] == 1)
+
+
+def test_a_brighter_frame_is_not_rescaled(write):
+    """The level of a patch does not depend on the brightest pixel elsewhere in the frame."""
+    dim, bright = patches() * 0.5, patches() * 0.5
+    bright[-PATCH:] = 0.94
+    first, second = (
+        whole(open_frame(write(f"{name}.dng", rgb=rgb)))
+        for name, rgb in (("dim", dim), ("bright", bright))
+    )
+    np.testing.assert_array_equal(first[:, :PATCH, :PATCH], second[:, :PATCH, :PATCH])
+
+
+def expected_upright(stored, orientation):
+    """Exif 2.32, tag 274: what the 0th row and the 0th column are, corner by corner."""
+    turns = {
+        1: lambda p: p,
+        2: np.fliplr,
+        3: lambda p: np.rot90(p, 2),
+        4: np.flipud,
+        5: lambda p: np.rot90(np.fliplr(p)),
+        6: lambda p: np.rot90(p, -1),
+        7: lambda p: np.rot90(np.fliplr(p), -1),
+        8: np.rot90,
+    }
+    return turns[orientation](stored)
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_orientation(write, orientation):
+    upright = open_frame(write(orientation=orientation))
+    stored = whole(open_frame(write("one.dng"))).transpose(1, 2, 0)
+    expected = expected_upright(stored, orientation)
+    assert (upright.facts.height, upright.facts.width) == expected.shape[:2]
+    np.testing.assert_array_equal(whole(upright).transpose(1, 2, 0), expected)
+
+
+def test_crop_and_active_area(write):
+    rgb = patches()
+    padded = np.pad(rgb, ((16, 8), (32, 4), (0, 0)), mode="constant")
+    height, width = rgb.shape[:2]
+    frame = open_frame(
+        write(
+            mosaic=sensor_values(padded),
+            active_area=(16, 32, 16 + height, 32 + width),
+            default_crop=(PATCH, PATCH, 2 * PATCH, PATCH),
+            orientation=6,
+        )
+    )
+    assert (frame.facts.width, frame.facts.height) == (PATCH, 2 * PATCH)
+    whole_area = open_frame(write("whole.dng"))
+    expected = whole(whole_area)[:, PATCH : 2 * PATCH, PATCH : 3 * PATCH]
+    np.testing.assert_array_equal(whole(frame), np.rot90(expected, -1, axes=(1, 2)))
+
+
+def test_both_matrices_and_the_neutral(write):
+    camera = open_frame(write()).facts.camera
+    assert [round(c.kelvin) for c in camera.calibrations] == [2856, 6504]
+    np.testing.assert_allclose(camera.calibrations[0].xyz_to_camera, MATRIX_A, atol=1e-6)
+    np.testing.assert_allclose(camera.calibrations[1].xyz_to_camera, MATRIX_D65, atol=1e-6)
+    np.testing.assert_allclose(camera.neutral, NEUTRAL, atol=1e-6)
+
+
+def test_calibrations_rise_in_kelvin_whatever_their_order(write):
+    path = write(
+        color_matrix1=MATRIX_D65, illuminant1="D65", color_matrix2=MATRIX_A, illuminant2="A"
+    )
+    calibrations = open_frame(path).facts.camera.calibrations
+    assert [round(c.kelvin) for c in calibrations] == [2856, 6504]
+    np.testing.assert_allclose(calibrations[0].xyz_to_camera, MATRIX_A, atol=1e-6)
+
+
+def test_parts_agree_with_the_whole_and_reduced_with_block_means(write):
+    frame = open_frame(write(orientation=6))
+    planes = whole(frame)
+    part = frame.pixels.read(5, 40, 11, 30)
+    assert part.dtype == np.float32 and part.flags.c_contiguous
+    np.testing.assert_array_equal(part, planes[:, 5:40, 11:30])
+    reduced = frame.pixels.reduced(7)
+    height, width = planes.shape[1:]
+    assert reduced.shape == (3, -(-height // 7), -(-width // 7))
+    np.testing.assert_allclose(reduced[:, 2, 3], planes[:, 14:21, 21:28].mean((1, 2)), rtol=1e-5)
+    last = planes[:, height // 7 * 7 :, width // 7 * 7 :].mean((1, 2))
+    np.testing.assert_allclose(reduced[:, -1, -1], last, rtol=1e-5)
+
+
+def test_clipped_sky_is_neutral(write):
+    """A neutral gradient far past white stays neutral where all channels clip."""
+    ramp = np.linspace(0.3, 3, 12 * PATCH)[None, :, None] * np.ones((PATCH, 1, 1))
+    rgb = np.minimum(ramp * np.array(NEUTRAL), 1)
+    planes = whole(open_frame(write(rgb=rgb)))[:, 4:-4, 8:-8]
+    balanced = planes / np.array(NEUTRAL, np.float32)[:, None, None]
+    spread = (balanced.max(axis=0) - balanced.min(axis=0)) / balanced.max(axis=0)
+    assert spread.max() < 0.02
+
+
+def test_the_original_is_not_touched(write):
+    path = write()
+    before = (hashlib.sha256(path.read_bytes()).hexdigest(), path.stat().st_mtime_ns)
+    whole(open_frame(path))
+    assert (hashlib.sha256(path.read_bytes()).hexdigest(), path.stat().st_mtime_ns) == before
+    assert [each.name for each in path.parent.iterdir()] == [path.name]
+
+
+def test_a_read_only_original_opens(write):
+    path = write()
+    path.chmod(0o444)
+    assert open_frame(path).facts.width == 4 * PATCH
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"mosaic": np.full((48, 48), 600, np.uint16)}, "all raw values are 600"),
+        ({"mosaic": np.zeros((48, 48), np.uint16)}, "all raw values are 0"),
+        ({"color_matrix1": np.zeros((3, 3)), "color_matrix2": None}, "the camera matrix is"),
+        ({"color_matrix2": np.ones((3, 3))}, "the camera matrix is"),
+        ({"as_shot_neutral": (0.5, 1, 0)}, "impossible as-shot white balance"),
+        ({"as_shot_neutral": (0.001, 1, 0.5)}, "impossible as-shot white balance"),
+        ({"white": 400}, "impossible levels: black 540, white 400"),
+    ],
+)
+def test_what_opens_is_not_yet_a_picture(write, changes, message):
+    path = write(**changes)
+    with pytest.raises(OriginalError, match=message) as caught:
+        open_frame(path)
+    assert str(caught.value).startswith(str(path))
+    assert caught.value.allowed or caught.value.remedy
+
+
+def test_a_very_dark_frame_is_told_but_opens(write):
+    frame = open_frame(write(rgb=patches() * 0.005))
+    assert any("brightest pixel" in warning for warning in frame.facts.warnings)
+
+
+@pytest.mark.parametrize("compression", [None, "ljpeg"])
+@pytest.mark.parametrize("kept", [0.1, 0.5, 0.9])
+def test_cut_off_files(write, kept, compression):
+    path = write(compression=compression)
+    content = path.read_bytes()
+    path.write_bytes(content[: int(kept * len(content))])
+    with pytest.raises(OriginalError) as caught:
+        open_frame(path)
+    assert caught.value.remedy
+
+
+@pytest.mark.parametrize("suffix", [".dng", ".nef", ".jpg", ".tif", ".png", ".txt"])
+@pytest.mark.parametrize(
+    "content", [b"\0" * 4096, bytes(range(256)) * 32, b"II*\0\x08\0\0\0" + b"\xff" * 500]
+)
+def test_garbage(tmp_path, suffix, content):
+    path = tmp_path / f"garbage{suffix}"
+    path.write_bytes(content)
+    with pytest.raises(OriginalError, match="garbage"):
+        open_frame(path)
+
+
+def test_empty_folder_and_missing(tmp_path):
+    (tmp_path / "empty.dng").touch()
+    for name, message in (
+        ("empty.dng", "an empty file"),
+        ("", "a folder"),
+        ("missing.dng", "No such file"),
+    ):
+        with pytest.raises(OriginalError, match=message):
+            open_frame(tmp_path / name)
+
+
+def test_three_random_bytes_in_the_header_never_give_a_traceback(write):
+    path = write(exif={"ExposureTime": (1, 250), "LensModel": "50 mm"}, gps=(48.5, 2.25))
+    content = path.read_bytes()
+    start = int.from_bytes(content[4:8], "little")
+    generator = np.random.default_rng(11)
+    opened = 0
+    for _ in range(60):
+        damaged = bytearray(content)
+        for place in generator.integers(start, len(content), 3):
+            damaged[place] = generator.integers(256)
+        path.write_bytes(damaged)
+        try:
+            open_frame(path)
+            opened += 1
+        except OriginalError:
+            pass
+    assert 0 < opened < 60
+
+
+@pytest.mark.skipif(not REAL_RAW.exists(), reason="the real raw file is not beside the repository")
+def test_a_real_raw(tmp_path):
+    path = tmp_path / REAL_RAW.name
+    shutil.copy(REAL_RAW, path)
+    frame = open_frame(path)
+    assert (frame.facts.width, frame.facts.height) == (1734, 1156)
+    (calibration,) = frame.facts.camera.calibrations
+    assert calibration.xyz_to_camera[0, 0] == pytest.approx(0.6461)
+    # its AsShotNeutral is 1, 2.477, 1.462
+    np.testing.assert_allclose(frame.facts.camera.neutral, [0.40371, 1, 0.59023], atol=1e-5)
+    with rawpy.imread(str(path)) as raw:
+        green = raw.raw_image_visible[::2, 1::2].astype(float)
+        mean = (green - raw.black_level_per_channel[1]).mean() / (raw.white_level - 2056)
+    assert frame.pixels.reduced(4)[1].mean() == pytest.approx(mean, rel=0.01)
