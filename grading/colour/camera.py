@@ -65,22 +65,23 @@ def neutral_to_xy(camera, neutral):
     Notes
     -----
     The matrix depends on the light that is sought, so it is found by iteration from D50 as
-    in the Digital Negative specification; each step goes half-way, so that it also settles
-    where full steps would swing to and fro.
+    in the Digital Negative specification. A step against the one before goes half-way, so
+    that it also settles where full steps would swing to and fro.
     """
     neutral = np.asarray(neutral, dtype=np.float64)
     if not np.all(neutral > 0) or not np.all(np.isfinite(neutral)):
         raise ValueError(f"camera neutral {neutral.tolist()} must be above 0 in all channels")
-    xy = _D50
+    xy, last = _D50, np.zeros(2)
     for _ in range(_PASSES):
         xyz = _inverse(xyz_to_camera(camera, nearest_kelvin(xy))) @ (neutral / neutral.max())
         if xyz[1] <= 0 or xyz.min() < -xyz[1]:
             raise ValueError(f"camera neutral {neutral.tolist()} is not the colour of a light")
-        found = xyz_to_xy(xyz)
-        if np.abs(found - xy).max() < 1e-10:
+        move = xyz_to_xy(xyz) - xy
+        xy = xy + (move if move @ last >= 0 else move / 2)
+        if np.abs(move).max() < 1e-10:
             break
-        xy = (xy + found) / 2
-    return found
+        last = move
+    return xy
 
 
 def xy_to_neutral(camera, xy):

@@ -118,4 +118,5 @@ def hue(lab):
         Degrees, 0 <= hue < 360; 0 for an exact grey.
     """
     lab = np.asarray(lab, dtype=np.float64)
+    # twice, since the remainder of a tiny negative angle rounds to 360
     return np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360 % 360

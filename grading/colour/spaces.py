@@ -33,23 +33,25 @@ class RGBSpace:
     transfer: str
 
 
+_BT709 = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
+_P3 = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))
+_BT2020 = ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046))
+_OPRGB = ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06))
+
 SPACES = {
     space.name: space
     for space in (
-        # IEC 61966-2-1:1999; primaries of ITU-R BT.709
-        RGBSpace("srgb", "sRGB", ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06)), D65, "srgb"),
+        # IEC 61966-2-1:1999
+        RGBSpace("srgb", "sRGB", _BT709, D65, "srgb"),
         # SMPTE EG 432-1:2010 primaries with D65 and the sRGB curve, as in W3C CSS Color 4
-        RGBSpace(
-            "display-p3", "Display P3", ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060)), D65, "srgb"
-        ),
+        RGBSpace("display-p3", "Display P3", _P3, D65, "srgb"),
         # ITU-R BT.2020-2 (2015)
-        RGBSpace(
-            "bt2020", "BT.2020", ((0.708, 0.292), (0.170, 0.797), (0.131, 0.046)), D65, "bt2020"
-        ),
+        RGBSpace("bt2020", "BT.2020", _BT2020, D65, "bt2020"),
         # IEC 61966-2-5:2007
-        RGBSpace("oprgb", "opRGB", ((0.64, 0.33), (0.21, 0.71), (0.15, 0.06)), D65, "oprgb"),
+        RGBSpace("oprgb", "opRGB", _OPRGB, D65, "oprgb"),
     )
 }
+"""The output spaces by name."""
 
 WORKING = SPACES["bt2020"]
 """The space of the working light, taken linear."""
@@ -87,6 +89,40 @@ def xyz_to_xy(xyz):
     """
     xyz = np.asarray(xyz, dtype=np.float64)
     return xyz[..., :2] / xyz.sum(axis=-1, keepdims=True)
+
+
+def xy_to_uv(xy):
+    """CIE 1960 chromaticity of a CIE 1931 one.
+
+    Parameters
+    ----------
+    xy : array_like, shape (..., 2)
+        CIE 1931 x, y.
+
+    Returns
+    -------
+    ndarray, shape (..., 2), float64
+        CIE 1960 u, v (CIE 015; v is 2/3 of the v' of 1976).
+    """
+    x, y = np.moveaxis(np.asarray(xy, dtype=np.float64), -1, 0)
+    return np.stack([4 * x, 6 * y], axis=-1) / (3 - 2 * x + 12 * y)[..., None]
+
+
+def uv_to_xy(uv):
+    """CIE 1931 chromaticity of a CIE 1960 one; the inverse of `xy_to_uv`.
+
+    Parameters
+    ----------
+    uv : array_like, shape (..., 2)
+        CIE 1960 u, v.
+
+    Returns
+    -------
+    ndarray, shape (..., 2), float64
+        CIE 1931 x, y.
+    """
+    u, v = np.moveaxis(np.asarray(uv, dtype=np.float64), -1, 0)
+    return np.stack([3 * u, 2 * v], axis=-1) / (4 + 2 * u - 8 * v)[..., None]
 
 
 def rgb_to_xyz(space):

@@ -10,6 +10,8 @@ standard observer.
 import numpy as np
 from numpy.polynomial import chebyshev
 
+from grading.colour.spaces import uv_to_xy, xy_to_uv
+
 KELVIN_RANGE = (1000.0, 100000.0)
 """Correlated colour temperatures understood here."""
 
@@ -43,27 +45,20 @@ _LOCUS = np.array(
         [0.00000000421, -0.00000000364],
     ]
 )
-_TANGENT = chebyshev.chebder(_LOCUS) * (2 / _END)
-_BEND = chebyshev.chebder(_TANGENT) * (2 / _END)
+_SLOPE = chebyshev.chebder(_LOCUS) * (2 / _END)
+_BEND = chebyshev.chebder(_SLOPE) * (2 / _END)
+_SERIES = np.zeros((len(_LOCUS), 3, 2))
+_SERIES[:, 0], _SERIES[:-1, 1], _SERIES[:-2, 2] = _LOCUS, _SLOPE, _BEND
 
 
-def _along(series, position):
-    """Value of a series of the locus, shape (..., 2)."""
-    return np.moveaxis(chebyshev.chebval(2 * position / _END - 1, series), 0, -1)
+def _locus(position):
+    """Point, first and second derivative of the locus, each of shape (..., 2)."""
+    values = chebyshev.chebval(2 * position / _END - 1, _SERIES)
+    return np.moveaxis(values, (0, 1), (0, -1))
 
 
 _STARTS = np.linspace(0.0, _END, 65)
-_START_POINTS = _along(_LOCUS, _STARTS)
-
-
-def _xy_to_uv(xy):
-    x, y = np.moveaxis(xy, -1, 0)
-    return np.stack([4 * x, 6 * y], axis=-1) / (3 - 2 * x + 12 * y)[..., None]
-
-
-def _uv_to_xy(uv):
-    u, v = np.moveaxis(uv, -1, 0)
-    return np.stack([3 * u, 2 * v], axis=-1) / (4 + 2 * u - 8 * v)[..., None]
+_START_POINTS = _locus(_STARTS)[0]
 
 
 def _nearest(uv):
@@ -71,24 +66,26 @@ def _nearest(uv):
     distance = ((uv[..., None, :] - _START_POINTS) ** 2).sum(axis=-1)
     position = _STARTS[distance.argmin(axis=-1)]
     for _ in range(6):
-        offset = uv - _along(_LOCUS, position)
-        tangent = _along(_TANGENT, position)
-        slope = (tangent**2 - offset * _along(_BEND, position)).sum(axis=-1)
+        point, tangent, bend = _locus(position)
+        offset = uv - point
+        slope = (tangent**2 - offset * bend).sum(axis=-1)
         step = (offset * tangent).sum(axis=-1) / np.maximum(slope, 1e-6)
         position = np.clip(position + np.clip(step, -0.01, 0.01), 0.0, _END)
     return position
 
 
-def _across(position):
-    """Unit normal of the locus, pointing to positive Duv."""
-    u, v = np.moveaxis(_along(_TANGENT, position), -1, 0)
-    return np.stack([-v, u], axis=-1) / np.hypot(u, v)[..., None]
+def _locus_and_normal(position):
+    """Point of the locus and unit normal there, pointing to positive Duv."""
+    point, tangent, _ = _locus(position)
+    u, v = np.moveaxis(tangent, -1, 0)
+    return point, np.stack([-v, u], axis=-1) / np.hypot(u, v)[..., None]
 
 
 def _checked(name, values, low, high, unit=""):
     values = np.asarray(values, dtype=np.float64)
-    if not np.all((values >= low) & (values <= high)):
-        wrong = values[~((values >= low) & (values <= high))].flat[0]
+    inside = (values >= low) & (values <= high)
+    if not np.all(inside):
+        wrong = values[~inside].flat[0]
         raise ValueError(f"{name} {wrong:g}{unit} is not within {low:g} to {high:g}{unit}")
     return values
 
@@ -122,8 +119,8 @@ def kelvin_duv_to_xy(kelvin, duv=None):
     """
     kelvin = _checked("temperature", kelvin, *KELVIN_RANGE, " K")
     duv = default_duv(kelvin) if duv is None else _checked("Duv", duv, -DUV_LIMIT, DUV_LIMIT)
-    position = _PITCH / (kelvin + _PITCH)
-    return _uv_to_xy(_along(_LOCUS, position) + duv[..., None] * _across(position))
+    point, normal = _locus_and_normal(_PITCH / (kelvin + _PITCH))
+    return uv_to_xy(point + duv[..., None] * normal)
 
 
 def xy_to_kelvin_duv(xy):
@@ -145,9 +142,10 @@ def xy_to_kelvin_duv(xy):
         100000 K, where it has no correlated colour temperature.
     """
     xy = _checked_xy(xy)
-    uv = _xy_to_uv(xy)
+    uv = xy_to_uv(xy)
     position = _nearest(uv)
-    duv = ((uv - _along(_LOCUS, position)) * _across(position)).sum(axis=-1)
+    point, normal = _locus_and_normal(position)
+    duv = ((uv - point) * normal).sum(axis=-1)
     low, high = KELVIN_RANGE
     reached = (position > _PITCH / (high * (1 + 1e-9) + _PITCH)) & (position < _END)
     inside = reached & (np.abs(duv) <= DUV_LIMIT * (1 + 1e-9))
@@ -178,7 +176,7 @@ def nearest_kelvin(xy):
     ValueError
         If the chromaticity is not that of a light.
     """
-    position = _nearest(_xy_to_uv(_checked_xy(xy)))
+    position = _nearest(xy_to_uv(_checked_xy(xy)))
     return np.clip(_PITCH / np.maximum(position, 1e-3) - _PITCH, *KELVIN_RANGE)
 
 

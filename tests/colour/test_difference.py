@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
+from grading.colour.adaptation import bradford
 from grading.colour.difference import delta_e_2000, xyz_to_lab
-from grading.colour.spaces import D65, xy_to_xyz
+from grading.colour.spaces import D65, SPACES, rgb_to_xyz, xy_to_xyz
+from grading.colour.transfer import decode
 
 # G. Sharma, W. Wu, E. N. Dalal, "The CIEDE2000 color-difference formula: implementation
 # notes, supplementary test data, and mathematical observations", Color Research and
@@ -77,6 +79,15 @@ def test_lab_of_white_black_and_the_straight_part():
     expected = np.zeros((4, 3))
     expected[:, 0] = 0, (29 / 3) ** 3 * 0.001, 8, 100
     np.testing.assert_allclose(xyz_to_lab(greys, white), expected, atol=1e-12)
+
+
+def test_lab_of_the_web_platform_tests():
+    """Web Platform Tests, css/css-color, lab-001.html: lab(46.2775 -47.5621 48.5837), under
+    D50, is #008000."""
+    green = rgb_to_xyz(SPACES["srgb"]) @ decode("srgb", [0, 128 / 255, 0])
+    d50 = xy_to_xyz((0.3457, 0.3585))
+    lab = xyz_to_lab(bradford(xy_to_xyz(D65), d50) @ green, d50)
+    np.testing.assert_allclose(lab, [46.2775, -47.5621, 48.5837], atol=1e-2)
 
 
 def test_no_difference_is_zero_and_shapes_broadcast():

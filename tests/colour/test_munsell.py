@@ -51,6 +51,17 @@ def test_table_is_the_mean_of_the_renotation_chips(renotation):
     np.testing.assert_allclose(_HUES, table(*renotation), atol=0.0501)
 
 
+def test_chips_are_the_published_ones():
+    """Newhall et al. (1943), table of the renotation: 5R 5/10 and 5PB 4/10 as x, y, Y."""
+    from colour import MUNSELL_COLOURS
+
+    published = {("5R", 5, 10): (0.4747, 0.3227, 19.77), ("5PB", 4, 10): (0.1925, 0.1843, 12.00)}
+    carried = {key: xyy for key, xyy in MUNSELL_COLOURS["Munsell Colours Real"] if key in published}
+    assert carried.keys() == published.keys()
+    for key, xyy in published.items():
+        np.testing.assert_allclose(carried[key], xyy, atol=0.006)
+
+
 def test_hues_rise_all_round():
     degrees = np.append(_HUES.ravel(), _HUES[0, 0] + 360)
     assert np.diff(degrees).min() > 4

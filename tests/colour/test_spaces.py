@@ -9,6 +9,8 @@ from grading.colour.spaces import (
     WORKING,
     rgb_to_rgb,
     rgb_to_xyz,
+    uv_to_xy,
+    xy_to_uv,
     xy_to_xyz,
     xyz_to_rgb,
     xyz_to_xy,
@@ -92,3 +94,12 @@ def test_chromaticities_return():
     assert xyz.shape == (2, 5, 3)
     assert (xyz[..., 1] == 1).all()
     np.testing.assert_allclose(xyz_to_xy(7 * xyz), xy, atol=1e-15)
+
+
+def test_cie_1960_chromaticities():
+    from colour import UCS_uv_to_xy, xy_to_UCS_uv
+
+    xy = np.random.default_rng(2).uniform(0.1, 0.5, (2, 5, 2))
+    np.testing.assert_allclose(xy_to_uv(xy), xy_to_UCS_uv(xy), atol=1e-12)
+    np.testing.assert_allclose(uv_to_xy(xy), UCS_uv_to_xy(xy), atol=1e-12)
+    np.testing.assert_allclose(uv_to_xy(xy_to_uv(xy)), xy, atol=1e-14)
