@@ -64,12 +64,7 @@ def test_srgb_to_working_is_that_of_bt2087():
 
 @pytest.mark.parametrize(
     ("name", "theirs"),
-    [
-        ("srgb", "sRGB"),
-        ("display-p3", "Display P3"),
-        ("bt2020", "ITU-R BT.2020"),
-        ("oprgb", "Adobe RGB (1998)"),
-    ],
+    [("srgb", "sRGB"), ("display-p3", "Display P3"), ("bt2020", "ITU-R BT.2020")],
 )
 def test_primaries_and_derived_matrices_are_those_of_colour_science(name, theirs):
     from colour import RGB_COLOURSPACES
