@@ -236,23 +236,19 @@ def _weights(change, weight):
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
-def _side_estimates(sides0, sides1, weight0, weight1, total, weights):
-    """Add both one-sided estimates along an axis to a weighted sum."""
-    for x in range(total.size):
-        total[x] = total[x] + (weight0[x] * sides0[x] + weight1[x] * sides1[x])
-        weights[x] = weights[x] + (weight0[x] + weight1[x])
+def _both_sides(here, near0, far0, near1, far1, weight0, weight1, out):
+    """Weighted sum of the two one-sided estimates along an axis."""
+    for x in range(out.size):
+        side0 = NEAR * here[x] + MID * near0[x] + FAR * far0[x]
+        side1 = NEAR * here[x] + MID * near1[x] + FAR * far1[x]
+        out[x] = weight0[x] * side0 + weight1[x] * side1
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
-def _one_side(near, mid, far, out):
+def _green_row(own, across, along, weight0, weight1, weight2, weight3, out):
     for x in range(out.size):
-        out[x] = NEAR * near[x] + MID * mid[x] + FAR * far[x]
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _green_row(own, total, weights, out):
-    for x in range(out.size):
-        out[x] = own[x] + total[x] / weights[x]
+        total = (weight0[x] + weight1[x]) + (weight2[x] + weight3[x])
+        out[x] = own[x] + (across[x] + along[x]) / total
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
@@ -260,62 +256,51 @@ def _interpolate_green(planes, difference, weight, green):
     """Green at the red (0) and blue (1) sites."""
     rows, columns = planes.shape[1:]
     first, last = 3, columns - 3
-    size = last - first
-    before, after = np.empty(size, np.float32), np.empty(size, np.float32)
-    total, weights = np.empty(size, np.float32), np.empty(size, np.float32)
+    across, along = np.empty(last - first, np.float32), np.empty(last - first, np.float32)
     for k in range(2):
-        own, across, along = 3 * k, 1 + k, 2 - k
+        own, beside, below = 3 * k, 1 + k, 2 - k
         for y in range(3, rows - 3):
-            total[:] = 0
-            weights[:] = 0
-            d, w = difference[0], weight[0, k, y]
-            here = d[own, y, first:last]
-            _one_side(
-                here, d[across, y, first - 1 + k : last - 1 + k],
-                d[own, y, first - 1 : last - 1], before,
+            d = difference[0, own, y]
+            near = difference[0, beside, y]
+            west, east = weight[0, k, y, first - 1 : last - 1], weight[0, k, y, first + 1 :]
+            _both_sides(
+                d[first:last], near[first - 1 + k :], d[first - 1 :], near[first + k :],
+                d[first + 1 :], west, east, across,
             )
-            _one_side(
-                here, d[across, y, first + k : last + k],
-                d[own, y, first + 1 : last + 1], after,
+            d = difference[1, own, :, first:last]
+            near = difference[1, below, :, first:last]
+            north, south = weight[1, k, y - 1, first:last], weight[1, k, y + 1, first:last]
+            _both_sides(
+                d[y], near[y - 1 + k], d[y - 1], near[y + k], d[y + 1], north, south, along
             )
-            _side_estimates(
-                before, after, w[first - 1 : last - 1], w[first + 1 : last + 1], total, weights
+            _green_row(
+                planes[own, y, first:last], across, along, west, east, north, south,
+                green[k, y, first:last],
             )
-            d, w = difference[1, :, :, first:last], weight[1, k, :, first:last]
-            here = d[own, y]
-            _one_side(here, d[along, y - 1 + k], d[own, y - 1], before)
-            _one_side(here, d[along, y + k], d[own, y + 1], after)
-            _side_estimates(before, after, w[y - 1], w[y + 1], total, weights)
-            _green_row(planes[own, y, first:last], total, weights, green[k, y, first:last])
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _moment_row(g0, g1, g2, p0, p1, p2, sums):
-    """Column sums of green, of the difference, and of their products."""
-    for x in range(g0.size):
-        d0, d1, d2 = p0[x] - g0[x], p1[x] - g1[x], p2[x] - g2[x]
-        sums[0, x] = g0[x] + g1[x] + g2[x]
-        sums[1, x] = d0 + d1 + d2
-        sums[2, x] = g0[x] * g0[x] + g1[x] * g1[x] + g2[x] * g2[x]
-        sums[3, x] = g0[x] * d0 + g1[x] * d1 + g2[x] * d2
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _slope_row(sums, out):
-    """Slope of the difference against green over 3x3 sites, drawn towards zero."""
-    for x in range(out.size):
-        g = (sums[0, x] + sums[0, x + 1] + sums[0, x + 2]) * NINTH
-        d = (sums[1, x] + sums[1, x + 1] + sums[1, x + 2]) * NINTH
-        gg = (sums[2, x] + sums[2, x + 1] + sums[2, x + 2]) * NINTH
-        gd = (sums[3, x] + sums[3, x + 1] + sums[3, x + 2]) * NINTH
-        square = g * g
-        out[x] = (gd - g * d) / (gg - square + SLOPE_SHRINK * square + TINY)
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
 def _three_sum(a, b, c, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x]
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _product_sum(a0, a1, a2, b0, b1, b2, out):
+    for x in range(out.size):
+        out[x] = a0[x] * b0[x] + a1[x] * b1[x] + a2[x] * b2[x]
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _slope_row(green, own, squares, products, out):
+    """Slope of colour minus green against green over 3x3 sites, drawn towards zero."""
+    for x in range(out.size):
+        g = (green[x] + green[x + 1] + green[x + 2]) * NINTH
+        d = (own[x] + own[x + 1] + own[x + 2]) * NINTH - g
+        gg = (squares[x] + squares[x + 1] + squares[x + 2]) * NINTH
+        gd = (products[x] + products[x + 1] + products[x + 2]) * NINTH - gg
+        square = g * g
+        out[x] = (gd - g * d) / (gg - square + SLOPE_SHRINK * square + TINY)
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
@@ -333,10 +318,15 @@ def _fit_lines(own, green, line):
     sums = np.empty((4, columns), np.float32)
     raw = np.empty((rows, columns), np.float32)
     for y in range(4, rows - 4):
-        _moment_row(
-            green[y - 1], green[y], green[y + 1], own[y - 1], own[y], own[y + 1], sums
+        g0, g1, g2 = green[y - 1], green[y], green[y + 1]
+        p0, p1, p2 = own[y - 1], own[y], own[y + 1]
+        _three_sum(g0, g1, g2, sums[0])
+        _three_sum(p0, p1, p2, sums[1])
+        _product_sum(g0, g1, g2, g0, g1, g2, sums[2])
+        _product_sum(g0, g1, g2, p0, p1, p2, sums[3])
+        _slope_row(
+            sums[0, 3:], sums[1, 3:], sums[2, 3:], sums[3, 3:], raw[y, 4 : columns - 4]
         )
-        _slope_row(sums[:, 3:], raw[y, 4 : columns - 4])
     for y in range(5, rows - 5):
         _three_sum(raw[y - 1], raw[y], raw[y + 1], sums[0])
         _line_row(
@@ -360,44 +350,36 @@ def _colour_row(green, slope0, slope1, rest0, rest1, inverse, out):
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
-def _interleave(even, odd, out):
-    for x in range(even.size):
-        out[2 * x] = even[x]
-        out[2 * x + 1] = odd[x]
+def _interleave(even, odd, left, out):
+    """Weave two half rows, from column `left` of the woven row on."""
+    first, second = (even, odd) if left % 2 == 0 else (odd, even[1:])
+    first, second = first[left // 2 :], second[left // 2 :]
+    for x in range(out.size // 2):
+        out[2 * x] = first[x]
+        out[2 * x + 1] = second[x]
+    if out.size % 2:
+        out[-1] = first[out.size // 2]
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
 def _weave(planes, green, lines, gains, top, left, out):
     """All three colours at every pixel of the tile, which starts at `top`, `left`."""
     columns = planes.shape[2]
-    height, width = out.shape[1:]
-    one = np.float32(1)
     slope, rest = np.empty(columns, np.float32), np.empty(columns, np.float32)
     halves = np.empty((2, columns), np.float32)
-    row = np.empty(2 * columns, np.float32)
     first, last = 6, columns - 6
-    for y in range(height):
+    for y in range(out.shape[1]):
         r, i = (top + y) & 1, (top + y) // 2
-        known = planes[1 + r, i]
-        if r == 0:
-            _interleave(green[0, i], known, row)
-        else:
-            _interleave(known, green[1, i], row)
-        out[1, y] = row[left : left + width]
+        greens = (green[0, i], planes[1, i]) if r == 0 else (planes[2, i], green[1, i])
+        _interleave(greens[0], greens[1], left, out[1, y])
         for k in range(2):
-            inverse = one / gains[2 * k]
             i0, i1 = (i, i) if r == k else (i - 1 + r, i + r)
             _mean_row(lines[k, 0, i0], lines[k, 0, i1], slope)
             _mean_row(lines[k, 1, i0], lines[k, 1, i1], rest)
             for c in range(2):
-                here = green[r, i] if r == c else known
-                j = first if c == k else first - 1 + c
-                step = 0 if c == k else 1
-                size = last - first
+                j0, j1 = (first, first) if c == k else (first - 1 + c, first + c)
                 _colour_row(
-                    here[first:last], slope[j : j + size], slope[j + step : j + step + size],
-                    rest[j : j + size], rest[j + step : j + step + size],
-                    inverse, halves[c, first:last],
+                    greens[c][first:last], slope[j0:], slope[j1:], rest[j0:], rest[j1:],
+                    ONE / gains[2 * k], halves[c, first:last],
                 )
-            _interleave(halves[0], halves[1], row)
-            out[2 * k, y] = row[left : left + width]
+            _interleave(halves[0], halves[1], left, out[2 * k, y])
