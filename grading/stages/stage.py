@@ -66,7 +66,7 @@ def _degrees_of_hue(value):
     return munsell.hue_degrees(value.strip())
 
 
-MUNSELL_HUE = re.compile(r"^(10(\.0*)?|\d(\.\d*)?)?\s*(R|YR|Y|GY|G|BG|B|PB|P|RP)$")
+MUNSELL_HUE = re.compile(r"^(10(\.0+)?|\d(\.\d+)?)?(R|YR|Y|GY|G|BG|B|PB|P|RP)$")
 
 Hue = Annotated[
     float,

@@ -1,0 +1,222 @@
+"""What can be said in a recipe, and what a recipe says: schema, `explain` and `check`."""
+
+import json
+from difflib import get_close_matches
+from itertools import combinations
+from pathlib import Path
+from textwrap import fill, indent
+
+from grading.errors import RecipeError
+from grading.masks import where
+from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
+from grading.recipe.model import HEADER, documentation, model_schema, summary
+from grading.recipe.problems import dotted
+from grading.stages.registry import LOCAL_STAGES, STAGES
+
+WIDTH = 92
+NAME = "NAME"
+"""Stands for a name of the writer's own."""
+
+_LOCAL = {stage.name: stage for stage in LOCAL_STAGES}
+_WHERE = ("local", NAME, "where")
+
+
+def schema():
+    """JSON schema (draft 2020-12) of a recipe file, for completion and help in an editor.
+
+    It asks for less than `grading.recipe.load` does: a file that extends another may leave out
+    what the other states, and may reset any key with ``null``.
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **_for_files(model_schema()),
+        "title": "Grading recipe",
+        "required": ["grading"],
+    }
+
+
+def schema_text():
+    """The schema as the text of a file."""
+    return json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+def _for_files(node):
+    """A schema node with null allowed at each key, and without what only programs need."""
+    if isinstance(node, list):
+        return [_for_files(item) for item in node]
+    if not isinstance(node, dict):
+        return node
+    left_out = {"title", "required", "exclusive", "properties"}
+    if _is_no_value(node.get("default", 0)):
+        left_out.add("default")
+    kept = {key: _for_files(value) for key, value in node.items() if key not in left_out}
+    if "properties" in node:
+        kept["properties"] = {
+            name: _for_files(value) if name == "grading" else _or_null(_for_files(value))
+            for name, value in node["properties"].items()
+        }
+    if isinstance(node.get("additionalProperties"), dict):
+        kept["additionalProperties"] = _or_null(kept["additionalProperties"])
+    if "exclusive" in node:
+        pairs = {pair for group in node["exclusive"] for pair in combinations(group, 2)}
+        kept["allOf"] = [{"not": _both(*pair)} for pair in sorted(pairs)]
+    return kept
+
+
+def _is_no_value(default):
+    return isinstance(default, dict | list | None)
+
+
+def _or_null(node):
+    if "anyOf" in node:
+        choices = [*node["anyOf"], {"type": "null"}]
+        return node | {"anyOf": [c for i, c in enumerate(choices) if c not in choices[:i]]}
+    notes = {key: node[key] for key in ("description", "default", "unit") if key in node}
+    rest = {key: value for key, value in node.items() if key not in notes}
+    return notes | {"anyOf": [rest, {"type": "null"}]}
+
+
+def _both(first, second):
+    something = {"not": {"type": "null"}}
+    return {
+        "required": [first, second],
+        "properties": {first: something, second: something},
+    }
+
+
+def explain(name=None):
+    """The pipeline, or the keys of one stage, of the masks (``where``) or one key.
+
+    Parameters
+    ----------
+    name : str, optional
+        A stage, ``where``, or a key such as ``exposure.stops``.
+
+    Raises
+    ------
+    RecipeError
+        If there is no such stage or key.
+    """
+    if name is None:
+        return _explain_pipeline()
+    topic, _, key = name.partition(".")
+    pages = {stage.name: (documentation(stage), (stage.name,)) for stage in STAGES}
+    pages["where"] = (where.__doc__.strip(), _WHERE)
+    if topic not in pages:
+        raise _no_such("stage", topic, pages)
+    text, path = pages[topic]
+    keys = dict(_keys(path))
+    if key:
+        if key not in keys:
+            raise _no_such(f"key of {topic}", key, keys)
+        return _explain_key(name, keys[key])
+    parts = [text, *(_explain_key(key, node) for key, node in keys.items())]
+    if topic in _LOCAL:
+        parts.append(_explain_local(topic))
+    return "\n\n".join(parts) + "\n"
+
+
+def _explain_pipeline():
+    width = max(len(stage.name) for stage in STAGES) + 2
+    head = "Light passes through the stages in this order. What is not stated changes nothing."
+    lines = [head, ""]
+    for stage in STAGES:
+        says = summary(stage).partition(": ")[2]
+        local = "*" if stage.name in _LOCAL else " "
+        lines.append(f"{local} {stage.name:{width}}{says[0].upper()}{says[1:]}")
+    lines += [
+        "",
+        "* also in a local adjustment, through a mask:",
+        "  local: {a name of your own: {where: …, exposure: …}}",
+        "",
+        "`grading explain STAGE` tells the keys of a stage, `grading explain where` the masks.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _keys(path, inside=()):
+    """Pairs of dotted key and schema node of everything below a path, each shape once."""
+    node = node_at(path)
+    for key, below in properties(node).items() or _named(node):
+        here = (*inside, key)
+        nested = [k for k in kinds(below) if _is_group(k)]
+        if nested and not any(node is k for k in nested) and kinds(node) != nested:
+            yield from _keys((*path, key), here)
+        else:
+            yield dotted(here), below
+
+
+def _named(node):
+    free = (kind.get("additionalProperties") for kind in kinds(node))
+    return [(NAME, each) for each in free if each]
+
+
+def _is_group(kind):
+    return bool(kind.get("properties") or kind.get("additionalProperties"))
+
+
+def _explain_key(name, node):
+    default = node.get("default")
+    standard = "" if default is None else f"; default {in_yaml(default)}"
+    head = f"{name}: {allowed(node)}{standard}"
+    return head + "\n" + indent(fill(node.get("description", ""), WIDTH - 4), "    ")
+
+
+def _explain_local(name):
+    whole = {key for key, _ in _keys((name,))}
+    keys = [key for key, _ in _keys(("local", NAME, name))]
+    which = "all of these keys" if set(keys) == whole else ", ".join(keys)
+    return f"In a local adjustment: {which}."
+
+
+def _no_such(what, name, names):
+    close = get_close_matches(name, names, 1)
+    return RecipeError(
+        f"there is no {what} {name}",
+        allowed=", ".join(names),
+        remedy=f"did you mean {close[0]}?" if close else None,
+    )
+
+
+def summarise(recipe):
+    """What a recipe does, a line for every stated value with its unit, and what is inherited.
+
+    Parameters
+    ----------
+    recipe : Recipe
+
+    Returns
+    -------
+    str
+    """
+    own = str(recipe.path)
+    lines = [f"{recipe.title} ({own})"]
+    if recipe.description:
+        lines.append(indent(fill(recipe.description, WIDTH - 2), "  "))
+    if "extends" in recipe.stated:
+        lines.append(f"  Extends {recipe.stated['extends']}.")
+    for stage in STAGES:
+        if stage.name in recipe.stated:
+            lines.append(f"  {summary(stage)}")
+            lines += _stated_lines(recipe, (stage.name,), recipe.stated[stage.name], own)
+    for name, values in recipe.stated.get("local", {}).items():
+        lines.append(f"  Local adjustment {name}:")
+        lines += _stated_lines(recipe, ("local", name), values, own)
+    if not recipe.stated.keys() - set(HEADER):
+        lines.append("  Leaves everything alone.")
+    return "\n".join(lines) + "\n"
+
+
+def _stated_lines(recipe, path, value, own):
+    if isinstance(value, dict):
+        return [
+            line
+            for key, below in value.items()
+            for line in _stated_lines(recipe, (*path, key), below, own)
+        ]
+    position = recipe.positions.get(path)
+    source = ""
+    if position and position.value.place != own:
+        source = f"  (from {Path(position.value.place).name}:{position.value.line})"
+    skip = 2 if path[0] == "local" else 1
+    return [f"    {dotted(path[skip:])}: {with_unit(value, node_at(path))}{source}"]

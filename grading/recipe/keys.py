@@ -1,0 +1,112 @@
+"""Walking the schema of the recipe: what may stand under a key, and saying so in words."""
+
+from grading.recipe.model import model_schema
+
+
+def node_at(path):
+    """Schema node of a path of keys and list indices, ``{}`` where there is none."""
+    node = model_schema()
+    for step in path:
+        node = child(node, step)
+    return node
+
+
+def child(node, step):
+    """Schema node under a key or list index, ``{}`` where there is none."""
+    for kind in kinds(node):
+        if isinstance(step, int):
+            found = kind.get("items")
+        else:
+            found = kind.get("properties", {}).get(step, kind.get("additionalProperties"))
+        if found:
+            return found
+    return {}
+
+
+def kinds(node):
+    """What a node may be, null left out: its alternatives, references followed."""
+    if "$ref" in node:
+        found = model_schema()["$defs"][node["$ref"].rpartition("/")[2]]
+        return kinds(found)
+    if "anyOf" in node:
+        return [kind for each in node["anyOf"] for kind in kinds(each)]
+    return [] if node.get("type") == "null" else [node]
+
+
+def properties(node):
+    """Keys under a node with their own nodes, a dict; empty where keys are free or none."""
+    return next((kind["properties"] for kind in kinds(node) if kind.get("properties")), {})
+
+
+def exclusive(node):
+    """Groups of keys under a node of which only one may be stated."""
+    return [group for kind in kinds(node) for group in kind.get("exclusive", ())]
+
+
+def allowed(node, unit=None):
+    """What a node accepts, in words with its unit, such as ``-10 to 10 stops``."""
+    unit = node.get("unit", unit)
+    return ", or ".join(_allowed_kind(kind, unit) for kind in kinds(node))
+
+
+def _allowed_kind(kind, unit):
+    if "const" in kind:
+        return str(kind["const"])
+    if "pattern" in kind:
+        return "a Munsell hue such as 5PB"
+    match kind.get("type"):
+        case "number":
+            return _range(kind) + _after(unit)
+        case "boolean":
+            return "true or false"
+        case "string":
+            return "text"
+        case "array":
+            return _list(kind, unit)
+    if kind.get("properties"):
+        return "the keys " + ", ".join(kind["properties"])
+    return "names of your own, each with " + allowed(kind["additionalProperties"])
+
+
+def _range(kind):
+    if "maximum" not in kind:
+        return "any number,"
+    above = "exclusiveMinimum" in kind
+    low = kind["exclusiveMinimum" if above else "minimum"]
+    return f"{'above ' if above else ''}{low:g} to {kind['maximum']:g}"
+
+
+def _after(unit):
+    """A unit as it follows a number; a fraction stands in brackets."""
+    if not unit:
+        return ""
+    return f" ({unit})" if unit.startswith("fraction") else f" {unit}"
+
+
+def _list(kind, unit):
+    item = allowed(kind["items"], unit)
+    pair = kind.get("maxItems") == 2
+    return f"two numbers [a, b], each {item}" if pair else f"a list of {item}"
+
+
+def with_unit(value, node):
+    """A value as a person writes it, with its unit."""
+    return in_yaml(value) + ("" if isinstance(value, str) else _after(node.get("unit")))
+
+
+def in_yaml(value, longest=60):
+    """A value as it would stand in YAML on one line, shortened where it is long."""
+    match value:
+        case bool():
+            text = str(value).lower()
+        case None:
+            text = "null"
+        case float():
+            text = f"{value:g}" if float(f"{value:g}") == value else repr(value)
+        case list():
+            text = "[" + ", ".join(in_yaml(item) for item in value) + "]"
+        case dict():
+            text = "{" + ", ".join(f"{k}: {in_yaml(v)}" for k, v in value.items()) + "}"
+        case _:
+            text = str(value)
+    return text if len(text) <= longest else text[: longest - 1] + "…"

@@ -1,0 +1,142 @@
+"""Recipes from files and from plain mappings."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import ValidationError
+
+from grading.masks.where import Where
+from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
+from grading.recipe.model import RecipeModel, model_schema
+from grading.recipe.problems import recipe_error
+from grading.stages.registry import LOCAL_STAGES, STAGES
+
+
+@dataclass(frozen=True)
+class Adjustment:
+    """A local adjustment: where, and the parameters of every local stage by its name."""
+
+    where: Where
+    stages: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A recipe, checked.
+
+    Attributes
+    ----------
+    path : Path or None
+        The file; None for one made from a mapping.
+    title, description : str
+    stages : mapping from str to Model
+        Parameters of every stage, in pipeline order; at their defaults they leave alone.
+    local : mapping from str to Adjustment
+        Local adjustments by name, in the order in which they act.
+    digest : str
+        SHA-256 over the texts of the file and all that it extends.
+    stated : mapping
+        The plain values as stated, inheritance done.
+    positions : mapping
+        From path to `grading.yaml_text.Position`, for every stated value.
+    """
+
+    path: Path | None
+    title: str
+    description: str
+    stages: Mapping[str, Any]
+    local: Mapping[str, Adjustment]
+    digest: str
+    stated: Mapping[str, Any] = field(repr=False)
+    positions: Mapping[tuple, Any] = field(repr=False)
+
+    def as_mapping(self):
+        """Plain values of all that is not at its default; `recipe_from_mapping` reads it back."""
+        header = {"grading": 1, "title": self.title}
+        if self.description:
+            header["description"] = self.description
+        local = {
+            name: {"where": _plain(adjustment.where)} | _changed(adjustment.stages)
+            for name, adjustment in self.local.items()
+        }
+        return header | _changed(self.stages) | ({"local": local} if local else {})
+
+
+def load_recipe(path):
+    """A recipe from a YAML file or a shipped look.
+
+    Parameters
+    ----------
+    path : path-like
+        A file, or the bare name of a shipped look.
+
+    Returns
+    -------
+    Recipe
+
+    Raises
+    ------
+    RecipeError
+        With ``file:line:column`` for everything that is wrong.
+    """
+    path = Path(path) if Path(path).is_file() else find_recipe(str(path), Path())
+    chain = read_chain(path)
+    data, positions = merge_chain(chain)
+    digest = hashlib.sha256(b"".join(source.digest for source in chain)).hexdigest()
+    return _recipe(data, positions, str(path), path, digest)
+
+
+def recipe_from_mapping(mapping, place):
+    """A recipe from plain values, such as the resolved numbers of a sidecar.
+
+    Parameters
+    ----------
+    mapping : mapping
+        What `Recipe.as_mapping` gives.
+    place : str
+        What errors name.
+
+    Raises
+    ------
+    RecipeError
+    """
+    data = merge(model_schema(), {}, mapping)
+    return _recipe(data, {}, str(place), None, "")
+
+
+def _recipe(data, positions, place, path, digest):
+    try:
+        model = RecipeModel.model_validate(data)
+    except ValidationError as error:
+        raise recipe_error(error, data, positions, place) from None
+    local = {
+        name: Adjustment(part.where, _parameters(part, LOCAL_STAGES))
+        for name, part in model.local.items()
+    }
+    return Recipe(
+        path=path,
+        title=model.title or (path.stem if path else ""),
+        description=model.description or "",
+        stages=_parameters(model, STAGES),
+        local=MappingProxyType(local),
+        digest=digest,
+        stated=MappingProxyType(data),
+        positions=MappingProxyType(positions),
+    )
+
+
+def _parameters(model, stages):
+    return MappingProxyType({stage.name: getattr(model, stage.name) for stage in stages})
+
+
+def _plain(parameters):
+    return parameters.model_dump(exclude_defaults=True, by_alias=True)
+
+
+def _changed(stages):
+    plain = {name: _plain(parameters) for name, parameters in stages.items()}
+    return {name: values for name, values in plain.items() if values}

@@ -1,0 +1,65 @@
+"""The recipe as one model, put together from the stages' own."""
+
+import sys
+from functools import cache
+from typing import Literal
+
+from pydantic import create_model
+
+from grading.masks.where import Where
+from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.stage import Model, parameter
+
+VERSION = 1
+"""Of the recipe format."""
+
+HEADER = ("grading", "title", "description", "extends")
+"""Keys about the recipe itself; they are not inherited."""
+
+
+def summary(stage):
+    """First line of a stage's module docstring."""
+    return documentation(stage).partition("\n")[0]
+
+
+def documentation(stage):
+    """A stage's module docstring."""
+    return sys.modules[stage.prepare.__module__].__doc__.strip()
+
+
+def _stage_keys(stages):
+    return {s.name: (s.parameters, parameter(s.parameters(), summary(s))) for s in stages}
+
+
+AdjustmentModel = create_model(
+    "Adjustment",
+    __base__=Model,
+    where=(Where, parameter(..., "Where the adjustment acts.")),
+    **_stage_keys(LOCAL_STAGES),
+)
+
+RecipeModel = create_model(
+    "Recipe",
+    __base__=Model,
+    grading=(Literal[1], parameter(..., "Version of the recipe format.")),
+    title=(str | None, parameter(None, "A name for people.")),
+    description=(str | None, parameter(None, "What the recipe is for, in a line or two.")),
+    extends=(
+        str | None,
+        parameter(
+            None,
+            "A recipe to start from: a path relative to this file, or the name of a shipped look.",
+        ),
+    ),
+    **_stage_keys(STAGES),
+    local=(
+        dict[str, AdjustmentModel],
+        parameter({}, "Local adjustments, each under a name of your own, in order."),
+    ),
+)
+
+
+@cache
+def model_schema():
+    """JSON schema of `RecipeModel`; ranges, units, defaults and docs are read from it."""
+    return RecipeModel.model_json_schema(by_alias=True)

@@ -1,0 +1,152 @@
+"""What a model finds wrong with a recipe, said to a person."""
+
+import re
+from difflib import get_close_matches
+
+from grading.colour.munsell import FAMILIES
+from grading.errors import RecipeError
+from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
+
+_WRONG_TYPE = {
+    "float_type": "not a number",
+    "string_type": "not text; put it in quotes",
+    "bool_type": "neither true nor false",
+    "list_type": "not a list",
+}
+
+
+def recipe_error(validation_error, data, positions, place):
+    """One error that lists every problem, a line each, in the order of the text.
+
+    Parameters
+    ----------
+    validation_error : pydantic.ValidationError
+    data : dict
+        What was validated.
+    positions : dict
+        From path to `grading.yaml_text.Position`; may be empty.
+    place : str
+        What is named where there is no position.
+
+    Returns
+    -------
+    RecipeError
+    """
+    problems = {}
+    for detail in validation_error.errors(include_url=False):
+        path = _path_in(data, detail)
+        problems.setdefault(path, _problem(detail, path, data))
+    found = []
+    for path, (words, limits, remedy) in problems.items():
+        mark = _mark(positions, path, data)
+        error = RecipeError(words, place=str(mark or place), allowed=limits, remedy=remedy)
+        found.append((mark or ("", 0, 0), error))
+    found.sort(key=lambda pair: pair[0])
+    errors = [error for _, error in found]
+    return errors[0] if len(errors) == 1 else RecipeError("\n".join(map(str, errors)))
+
+
+def _path_in(data, detail):
+    """The location without the names that a model gives to alternatives of a type."""
+    path, here = [], data
+    for step in detail["loc"]:
+        inside = isinstance(here, dict) and step in here
+        if not inside and not (isinstance(here, list) and isinstance(step, int)):
+            return (*path, step) if detail["type"] == "missing" else tuple(path)
+        path.append(step)
+        here = here[step]
+    return tuple(path)
+
+
+def _mark(positions, path, data):
+    """Where a path is stated: an unknown key or a key without its due at its key."""
+    while path and path not in positions:
+        path = path[:-1]
+    if path not in positions:
+        return None
+    position = positions[path]
+    value = data
+    for step in path:
+        value = value[step] if not isinstance(value, dict) else value.get(step)
+    return position.key if isinstance(value, dict) or not node_at(path) else position.value
+
+
+def _problem(detail, path, data):
+    """Problem, what is allowed, and what to do."""
+    name = dotted(path)
+    node = node_at(path)
+    value = detail["input"]
+    limits = allowed(node) if node else None
+    match detail["type"]:
+        case "extra_forbidden":
+            return _unknown(path)
+        case "missing":
+            return f"{name} is missing", limits, "state it"
+        case "greater_than_equal" | "greater_than":
+            words = "too little"
+        case "less_than_equal" | "less_than":
+            words = "too much"
+        case "finite_number":
+            words = "not a finite number"
+        case "float_type" if _is_number_in_quotes(value):
+            return f"{name} = '{value}': text", limits, "leave out the quotes"
+        case "value_error":
+            return _rule(detail, name, value, node)
+        case "too_short" | "too_long":
+            words = f"{len(value)} of them"
+        case "model_type" | "dict_type" | "model_attributes_type":
+            return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
+        case kind:
+            words = _WRONG_TYPE.get(kind, "not possible")
+    return f"{name} = {in_yaml(value)}: {words}", limits, None
+
+
+def _rule(detail, name, value, node):
+    """A rule that a model states itself; it says what to do in its own words."""
+    reason = str(detail["ctx"]["error"])
+    problem, _, limits = reason.partition("; allowed: ")
+    if limits:
+        limits = allowed(node) or limits
+        return f"{name} = {in_yaml(value)}: {problem}", limits, _nearest_hue(value)
+    return f"{name}: {problem}", None, None
+
+
+def _nearest_hue(value):
+    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]+)\s*", value)
+    close = get_close_matches(match[2].upper(), FAMILIES, 1, 0.5) if match else []
+    if not close:
+        return None
+    step = match[1] or ""
+    if step and float(step) > 10:
+        return f"the step before {close[0]} goes from 0 to 10"
+    return f"did you mean {step}{close[0]}?"
+
+
+def _unknown(path):
+    parent, key = node_at(path[:-1]), path[-1]
+    known = list(properties(parent))
+    close = get_close_matches(str(key), known, 1)
+    place = f"{dotted(path)}: unknown key"
+    return place, ", ".join(known), f"did you mean {close[0]}?" if close else None
+
+
+def _indent(path, node):
+    keys = list(next((kind.get("properties", {}) for kind in kinds(node)), {}))
+    example = f"{keys[0]}: …" if keys else "a name of your own, with a colon,"
+    return f"write {example} on a line of its own below {path[-1]}, indented"
+
+
+def _is_number_in_quotes(value):
+    try:
+        float(value)
+    except (TypeError, ValueError):
+        return False
+    return isinstance(value, str)
+
+
+def dotted(path):
+    """A path as it is spoken of: ``local.sky.where.all[0].ellipse``."""
+    text = ""
+    for step in path:
+        text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else str(step)
+    return text or "the recipe"
