@@ -16,7 +16,8 @@ def test_bradford_is_that_of_css_color_4():
         [0.02962780877005599, 0.9904344267538799, -0.017073799063418826],
         [-0.009243040646204504, 0.015055191490298152, 0.7518742814281371],
     ]
-    np.testing.assert_allclose(bradford(xy_to_xyz(D65), xy_to_xyz(D50)), published, atol=1e-9)
+    found = bradford(xy_to_xyz(D65), xy_to_xyz(D50))
+    np.testing.assert_allclose(found, published, rtol=0, atol=1e-9)
 
 
 def test_bradford_is_that_of_lindbloom():
@@ -27,7 +28,7 @@ def test_bradford_is_that_of_lindbloom():
         [0.0798489, -0.1348999, 3.1924009],
     ]
     found = bradford([1.09850, 1, 0.35585], [0.95047, 1, 1.08883])
-    np.testing.assert_allclose(found, published, atol=6e-8)
+    np.testing.assert_allclose(found, published, rtol=0, atol=6e-8)
 
 
 def test_cat16_is_that_of_colour_science():
@@ -37,14 +38,14 @@ def test_cat16_is_that_of_colour_science():
         source, target = xy_to_xyz(source), xy_to_xyz(target)
         for ours, name in ((cat16, "CAT16"), (bradford, "Bradford")):
             theirs = matrix_chromatic_adaptation_VonKries(source, target, transform=name)
-            np.testing.assert_allclose(ours(source, target), theirs, atol=1e-8)
+            np.testing.assert_allclose(ours(source, target), theirs, rtol=0, atol=1e-8)
 
 
 def test_white_goes_to_white_and_back():
     source, target = xy_to_xyz(A), 2 * xy_to_xyz(D65)
     for adapt in (cat16, bradford):
-        np.testing.assert_allclose(adapt(source, target) @ source, target, atol=1e-14)
+        np.testing.assert_allclose(adapt(source, target) @ source, target, rtol=0, atol=1e-14)
         np.testing.assert_allclose(
-            adapt(target, source) @ adapt(source, target), np.eye(3), atol=1e-14
+            adapt(target, source) @ adapt(source, target), np.eye(3), rtol=0, atol=1e-14
         )
-        np.testing.assert_allclose(adapt(source, source), np.eye(3), atol=1e-15)
+        np.testing.assert_allclose(adapt(source, source), np.eye(3), rtol=0, atol=1e-15)
