@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from grading import kernels
-from grading.colour import oklab
+from grading.colour import oklab, transfer
 from grading.engine.output import Output
 from grading.engine.plan import make_plan, resolve
 
@@ -76,13 +76,13 @@ def tiles(height, width, shape=TILE):
 def _grade(pixels, plan, output, bits, pool):
     array = np.empty((plan.height, plan.width, 3), np.uint8 if bits == 8 else np.uint16)
     from_lms = output.from_lms()
-    table = kernels.encoding_table(output.encode)
+    curve = transfer.parameters(output.curve)
 
     def work(tile):
         y0, y1, x0, x1 = tile
         lab = plan.apply(pixels.read(*tile), *tile)
         codes, outside = kernels.to_codes(
-            lab, oklab.OKLAB_TO_LMS, from_lms, table, bits, y0, x0, dither=bits == 8
+            lab, oklab.OKLAB_TO_LMS, from_lms, curve, bits, y0, x0, dither=bits == 8
         )
         array[y0:y1, x0:x1] = codes
         return outside
@@ -94,13 +94,13 @@ def _resize(array, size, output, pool):
     """Resample in linear light, strip by strip."""
     width, height = size
     out = np.empty((height, width, 3), np.uint8 if output.bits == 8 else np.uint16)
-    decode = output.decode(np.arange(65536) / 65535).astype(np.float32)
-    table = kernels.encoding_table(output.encode)
+    curve = transfer.parameters(output.curve)
+    decode = transfer.decode(output.curve, np.arange(65536) / 65535).astype(np.float32)
 
     def work(y0):
         strip = out[y0 : y0 + 64]
         light = kernels.resample(array, size, y0, y0 + len(strip), decode)
-        kernels.encode(light, table, y0, 0, output.bits == 8, strip)
+        kernels.encode(light, curve, y0, 0, output.bits == 8, strip)
 
     list(pool.map(work, range(0, height, 64)))
     return out

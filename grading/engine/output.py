@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from grading.colour import oklab, spaces, transfer
+from grading.colour import oklab, spaces
 from grading.errors import OutputError
 
 FORMATS = {"jpeg": 8, "tiff": 16}
@@ -61,13 +61,10 @@ class Output:
         working = spaces.rgb_to_rgb(spaces.WORKING, spaces.SPACES[self.space])
         return working @ oklab.LMS_TO_WORKING
 
-    def encode(self, linear):
-        """Linear light 0..1 to code 0..1 on the space's transfer curve, float64."""
-        return transfer.encode(spaces.SPACES[self.space].transfer, linear)
-
-    def decode(self, code):
-        """The inverse of `encode`."""
-        return transfer.decode(spaces.SPACES[self.space].transfer, code)
+    @property
+    def curve(self):
+        """Name of the space's transfer curve."""
+        return spaces.SPACES[self.space].transfer
 
 
 def _one_of(name, value, allowed):

@@ -19,7 +19,6 @@ _HOMES = {
     "diamond_degrees": "diamond",
     "ramp": "mask",
     "oval": "mask",
-    "encoding_table": "output",
     "to_codes": "output",
     "encode": "output",
     "count_ends": "output",

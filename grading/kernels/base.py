@@ -85,7 +85,7 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     Parameters
     ----------
     planes : ndarray, shape (n, rows, columns), float32
-        Each value stands in the middle of a block of factor x factor pixels.
+        At least 2 x 2; each value stands in the middle of a block of factor x factor pixels.
     factor : int
         A power of two.
     y0, y1, x0, x1 : int
@@ -95,36 +95,34 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
+    above, down = _places(y0, y1, factor, planes.shape[1])
+    left, right = _places(x0, x1, factor, planes.shape[2])
+    first, last = above[0], above[-1] + 2
+    across = _between(planes[:, first:last, left], planes[:, first:last, left + 1], right)
     out = np.empty((len(planes), y1 - y0, x1 - x0), np.float32)
-    row, down = _places(y0, y1, factor, planes.shape[1])
-    column, right = _places(x0, x1, factor, planes.shape[2])
-    _interpolate(planes, row, down, column, right, out)
+    _interpolate_down(across, above - first, down, out)
     return out
 
 
 def _places(start, stop, factor, size):
     """Index of the block before each pixel, and the share of the one after it."""
     place = np.clip((np.arange(start, stop) + 0.5) / factor - 0.5, 0, size - 1)
-    before = np.minimum(place.astype(np.int64), max(size - 2, 0))
+    before = np.minimum(place.astype(np.int64), size - 2)
     return before, (place - before).astype(np.float32)
 
 
+def _between(low, high, share):
+    return low + share * (high - low)
+
+
 @compiled
-def _interpolate(planes, row, down, column, right, out):
-    height, width = planes.shape[1:]
-    mixed = np.empty(width, np.float32)
+def _interpolate_down(across, above, down, out):
     for n in range(out.shape[0]):
         for y in range(out.shape[1]):
-            above = planes[n, row[y]]
-            below = planes[n, min(row[y] + 1, height - 1)]
-            t = down[y]
-            for x in range(width):
-                mixed[x] = above[x] + t * (below[x] - above[x])
-            line = out[n, y]
+            low, high = across[n, above[y]], across[n, above[y] + 1]
+            share, line = down[y], out[n, y]
             for x in range(line.size):
-                k = column[x]
-                low = mixed[k]
-                line[x] = low + right[x] * (mixed[min(k + 1, width - 1)] - low)
+                line[x] = low[x] + share * (high[x] - low[x])
 
 
 def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):

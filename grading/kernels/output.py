@@ -2,33 +2,19 @@
 
 import numpy as np
 
-from grading.kernels.primitives import clamp, compiled, f32, i32, look_up, scramble, u32
+from grading.kernels.primitives import clamp, compiled, exp2, f32, i32, log2, scramble, u32
 
 INSIDE = f32(2e-5)
 """How far outside of 0..1 a channel may lie and still count as inside (a third of a 16-bit code)."""
 
+DARKEST = f32(1e-9)
+"""Stands in for darker light, down to black, which no code can tell from it."""
+
 HALVINGS = 15
 """Steps of the search for the gamut's boundary; the last is 2**-15 of the chroma."""
 
-ENCODE_STEPS = 4096
 
-
-def encoding_table(encode):
-    """A transfer curve over the square root of linear light, where it is smooth.
-
-    Parameters
-    ----------
-    encode : callable
-        Linear light in 0..1, float64, to code in 0..1.
-
-    Returns
-    -------
-    ndarray, shape (ENCODE_STEPS + 1,), float32
-    """
-    return encode(np.linspace(0, 1, ENCODE_STEPS + 1) ** 2).astype(np.float32)
-
-
-def to_codes(lab, to_lms, to_rgb, table, bits, y0, x0, dither):
+def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     """Codes of a tile, with colours outside of the gamut brought in.
 
     A colour that the destination cannot show keeps its hue and lightness and loses chroma until
@@ -41,8 +27,8 @@ def to_codes(lab, to_lms, to_rgb, table, bits, y0, x0, dither):
     to_lms, to_rgb : ndarray, shape (3, 3)
         Oklab to the cube root of cone response, and cone response to linear light of the
         destination.
-    table : ndarray
-        From `encoding_table`.
+    curve : grading.colour.transfer.Parameters
+        Transfer curve of the destination.
     bits : int
         8 or 16.
     y0, x0 : int
@@ -66,7 +52,7 @@ def to_codes(lab, to_lms, to_rgb, table, bits, y0, x0, dither):
     if outside.size:
         _bring_in(flat, outside, to_lms, to_rgb, rgb)
     codes = np.empty((rows, columns, 3), np.uint8 if bits == 8 else np.uint16)
-    encode(rgb, table, y0, x0, dither, codes)
+    encode(rgb, curve, y0, x0, dither, codes)
     return codes, outside.size
 
 
@@ -136,44 +122,59 @@ def _bring_in(lab, index, m, n, rgb):
         rgb[2, i] = w
 
 
-def encode(rgb, table, y0, x0, dither, codes):
+def encode(rgb, curve, y0, x0, dither, codes):
     """Write the codes of linear light, rounded, into `codes`.
 
     Parameters
     ----------
     rgb : ndarray, shape (3, rows * columns), float32
-    table, y0, x0, dither
+    curve, y0, x0, dither
         As in `to_codes`.
     codes : ndarray, shape (rows, columns, 3), uint8 or uint16
     """
-    _encode(rgb, table, y0, x0, f32(1 if dither else 0), f32(np.iinfo(codes.dtype).max), codes)
+    gamma, a, b, c, d = curve
+    law = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
+    top, noise = np.iinfo(codes.dtype).max, 1 if dither else 0
+    _encode(rgb, law, y0, x0, np.float32(noise), np.float32(top), codes)
 
 
 @compiled
-def _encode(rgb, table, y0, x0, noise, top, codes):
+def _encode(rgb, law, y0, x0, noise, top, codes):
     rows, columns = codes.shape[:2]
-    position = np.empty(columns, f32)
-    value = np.empty(columns, f32)
-    steps = f32(table.size - 1)
-    last = steps * f32(1 - 1e-7)
+    values = np.empty((3, columns), f32)
     for y in range(rows):
         for c in range(3):
-            light = rgb[c, y * columns : (y + 1) * columns]
-            for x in range(columns):
-                root = np.sqrt(clamp(light[x], f32(0), f32(1)))
-                position[x] = clamp(root * steps, f32(0), last)
-            for x in range(columns):
-                value[x] = look_up(table, position[x])
-            seed = u32(y0 + y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77)
-            for x in range(columns):
-                h = scramble(seed + u32(x0 + x) * u32(0xC2B2AE3D))
-                sum_of_two = f32(i32(h & u32(0xFFFF)) + i32(h >> u32(16)))
-                code = value[x] * top
-                room = min(min(code, top - code), noise)
-                code += (sum_of_two * f32(1 / 65536) - f32(1)) * room
-                value[x] = clamp(code + f32(0.5), f32(0), top + f32(0.5))
-            for x in range(columns):
-                codes[y, x, c] = i32(value[x])
+            _bend(rgb[c, y * columns : (y + 1) * columns], law, top, values[c])
+            seed = u32(u32(y0 + y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
+            _dither(values[c], seed, u32(x0), noise, top)
+        _store(values[0], values[1], values[2], codes[y])
+
+
+@compiled
+def _bend(light, law, top, out):
+    power, gain, offset, slope, knee = law
+    for x in range(light.size):
+        v = clamp(light[x], DARKEST, f32(1))
+        bent = exp2(power * log2(v)) * gain + offset
+        out[x] = top * (bent if v >= knee else v * slope)
+
+
+@compiled
+def _dither(values, seed, x0, noise, top):
+    for x in range(values.size):
+        h = scramble(u32(seed + u32(x0 + u32(x)) * u32(0xC2B2AE3D)))
+        both = f32(i32(h & u32(0xFFFF)) + i32(h >> u32(16))) * f32(1 / 65536) - f32(1)
+        code = values[x]
+        room = min(min(code, top - code), noise)
+        values[x] = clamp(code + both * room, f32(0), top) + f32(0.5)
+
+
+@compiled
+def _store(first, second, third, codes):
+    for x in range(first.size):
+        codes[x, 0] = i32(first[x])
+        codes[x, 1] = i32(second[x])
+        codes[x, 2] = i32(third[x])
 
 
 def count_ends(codes):

@@ -1,7 +1,8 @@
 """Scalars for compiled loops: strict IEEE arithmetic, no branches, nothing from the C library.
 
 Loops made of these vectorise, and give the same bits in the vector body and in its remainder, on
-every processor and for every size of tile. That is why `fastmath` is nowhere used.
+every processor and for every size of tile. That is why `fastmath` is nowhere used. Sums and
+products of uint32 are cast back, since Numba would widen them to 64 bits.
 """
 
 import numba
@@ -37,7 +38,7 @@ def cbrt(x):
     """Cube root, odd in x; relative error below 3e-7 (a guess by bits, two steps of Halley)."""
     b = bits(x)
     a = from_bits(b & MAGNITUDE)
-    y = from_bits((b & MAGNITUDE) // u32(3) + u32(709921077))
+    y = from_bits(u32(u32((b & MAGNITUDE) // u32(3)) + u32(709921077)))
     c = y * y * y
     y = y * ((c + a + a) / (c + c + a))
     c = y * y * y
@@ -52,9 +53,9 @@ def log2(x):
 
     With m in sqrt(1/2)..sqrt(2) and s = (m - 1) / (m + 1), ln m = 2 artanh s as a series.
     """
-    b = bits(x) - u32(0x3F3504F3)
+    b = u32(bits(x) - u32(0x3F3504F3))
     exponent = f32(i32(b) >> i32(23))
-    m = from_bits((b & u32(0x007FFFFF)) + u32(0x3F3504F3))
+    m = from_bits(u32((b & u32(0x007FFFFF)) + u32(0x3F3504F3)))
     s = (m - f32(1)) / (m + f32(1))
     q = s * s
     series = f32(1) + q * (f32(1 / 3) + q * (f32(1 / 5) + q * (f32(1 / 7) + q * f32(1 / 9))))
@@ -64,7 +65,7 @@ def log2(x):
 @compiled
 def exp2(x):
     """Two to the power of x for -126 <= x <= 126; relative error below 3e-7 (a Taylor series)."""
-    whole = i32(x + f32(126.5)) - i32(126)
+    whole = i32(i32(x + f32(126.5)) - i32(126))
     t = (x - f32(whole)) * f32(np.log(2))
     series = f32(1) + t * (
         f32(1)
@@ -74,7 +75,7 @@ def exp2(x):
             + t * (f32(1 / 6) + t * (f32(1 / 24) + t * (f32(1 / 120) + t * f32(1 / 720))))
         )
     )
-    return series * from_bits(u32(whole + i32(127)) << u32(23))
+    return series * from_bits(u32(u32(whole + i32(127)) << u32(23)))
 
 
 @compiled
@@ -103,8 +104,6 @@ def look_up(table, position):
 @compiled
 def scramble(x):
     """A hash of 32 bits that leaves no pattern: multiply and shift, twice."""
-    x ^= x >> u32(16)
-    x *= u32(0x7FEB352D)
-    x ^= x >> u32(15)
-    x *= u32(0x846CA68B)
-    return x ^ (x >> u32(16))
+    x = u32(u32(x ^ (x >> u32(16))) * u32(0x7FEB352D))
+    x = u32(u32(x ^ (x >> u32(15))) * u32(0x846CA68B))
+    return u32(x ^ (x >> u32(16)))
