@@ -7,14 +7,14 @@ import struct
 
 import numpy as np
 
+from grading.errors import OutputError
 from grading.files import tiff
 from grading.files.containers import add_to_jpeg
 from grading.files.metadata import exif_block, output_directories, read_exif
 from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
 
-_STRIP_ROWS = 64
-_DEFLATE_LEVEL = 1
-_DEFLATE, _HORIZONTAL = 8, 2
+_HEADER = 8
+_LARGEST = (1 << 32) - (1 << 20)
 
 
 def encode_jpeg(rgb8, icc, exif, quality):
@@ -45,7 +45,10 @@ def encode_jpeg(rgb8, icc, exif, quality):
 
 
 def encode_tiff(rgb16, icc, exif):
-    """Encode a TIFF in strips, losslessly compressed (deflate with horizontal differences).
+    """Encode a TIFF, not compressed.
+
+    Deflate with horizontal differences saved 17 % on a photograph and took forty times as long
+    as none at its fastest level, longer than the grading itself.
 
     Parameters
     ----------
@@ -60,42 +63,38 @@ def encode_tiff(rgb16, icc, exif):
     -------
     bytes
         Little-endian TIFF 6.0; EXIF and GPS directories as in Exif 2.32, 4.6.3.
+
+    Raises
+    ------
+    OutputError
+        If the file would be larger than TIFF can address.
     """
     height, width = rgb16.shape[:2]
+    pixels = memoryview(np.ascontiguousarray(rgb16, "<u2")).cast("B")
+    if len(pixels) > _LARGEST:
+        raise OutputError(
+            f"a TIFF of {width} x {height} pixels has {len(pixels)} bytes",
+            allowed=f"up to {_LARGEST} bytes",
+            remedy="deliver a smaller size, or JPEG",
+        )
     main, exif_directory, gps = {}, {}, {}
     if exif:
         main, exif_directory, gps = output_directories(read_exif(exif), width, height)
-    strips = [_strip(rgb16[y : y + _STRIP_ROWS]) for y in range(0, height, _STRIP_ROWS)]
-    counts = [len(strip) for strip in strips]
-    start = 8
-    offsets = [start + sum(counts[:i]) for i in range(len(counts))]
-    end = start + sum(counts)
     main |= {
         256: Tag(LONG, (width,)),
         257: Tag(LONG, (height,)),
-        258: Tag(SHORT, (16, 16, 16)),
-        259: Tag(SHORT, (_DEFLATE,)),
+        258: Tag(SHORT, (16, 16, 16)),  # bits per sample
+        259: Tag(SHORT, (1,)),  # no compression
         262: Tag(SHORT, (2,)),  # RGB
-        273: Tag(LONG, tuple(offsets)),
-        274: Tag(SHORT, (1,)),
-        277: Tag(SHORT, (3,)),
-        278: Tag(LONG, (_STRIP_ROWS,)),
-        279: Tag(LONG, tuple(counts)),
+        273: Tag(LONG, (_HEADER,)),  # one strip: offset, rows, bytes
+        274: Tag(SHORT, (1,)),  # upright
+        277: Tag(SHORT, (3,)),  # samples per pixel
+        278: Tag(LONG, (height,)),
+        279: Tag(LONG, (len(pixels),)),
         284: Tag(SHORT, (1,)),  # interleaved
-        317: Tag(SHORT, (_HORIZONTAL,)),
         34675: Tag(UNDEFINED, icc),
     }
+    end = _HEADER + len(pixels)
     children = {tiff.EXIF_DIRECTORY: exif_directory, tiff.GPS_DIRECTORY: gps}
     header = struct.pack("<2sHI", b"II", 42, end)
-    return b"".join([header, *strips, tiff.write_directories(main, children, base=end)])
-
-
-def _strip(rows):
-    """One compressed strip of even length: differences to the pixel on the left, deflated."""
-    import imagecodecs
-
-    differences = np.empty(rows.shape, "<u2")
-    differences[:, 0] = rows[:, 0]
-    np.subtract(rows[:, 1:], rows[:, :-1], out=differences[:, 1:])
-    strip = bytes(imagecodecs.deflate_encode(differences.tobytes(), level=_DEFLATE_LEVEL))
-    return strip + b"\0" * (len(strip) % 2)
+    return b"".join([header, pixels, tiff.write_directories(main, children, base=end)])

@@ -10,6 +10,7 @@ from functools import partial
 
 import numpy as np
 
+from grading import kernels
 from grading.colour import transfer
 from grading.colour.adaptation import bradford
 from grading.colour.spaces import SPACES, WORKING, rgb_to_rgb, rgb_to_xyz, xyz_to_rgb
@@ -24,7 +25,7 @@ _PARAMETRIC_COUNTS = (1, 3, 4, 5, 7)
 def srgb_light(depth):
     """Function from sRGB code values to the working light (see :func:`profile_light`)."""
     curve = transfer.decode(SPACES["srgb"].transfer, _codes(depth))
-    return partial(_light, np.tile(curve, (3, 1)), rgb_to_rgb(SPACES["srgb"], WORKING))
+    return _matrix_light([curve] * 3, rgb_to_rgb(SPACES["srgb"], WORKING))
 
 
 def profile_light(profile, depth, grey):
@@ -59,7 +60,7 @@ def profile_light(profile, depth, grey):
         )
     try:
         if grey:
-            return partial(_light, np.tile(_curve(tags[b"kTRC"], depth), (3, 1)), np.eye(3))
+            return _matrix_light([_curve(tags[b"kTRC"], depth)] * 3, np.eye(3))
         if any(name in tags for name in _TABLE_TAGS):
             return _littlecms_light(profile)
         curves = [_curve(tags[name], depth) for name in (b"rTRC", b"gTRC", b"bTRC")]
@@ -67,19 +68,19 @@ def profile_light(profile, depth, grey):
     except (KeyError, IndexError, struct.error) as error:
         raise _damaged(f"its tag {error}") from None
     to_working = xyz_to_rgb(WORKING) @ bradford(_D50, rgb_to_xyz(WORKING).sum(axis=1))
-    return partial(_light, np.stack(curves), to_working @ colorants)
+    return _matrix_light(curves, to_working @ colorants)
+
+
+def _matrix_light(curves, matrix):
+    return partial(_light, np.stack(curves).astype(np.float32), matrix.astype(np.float32))
 
 
 def _light(curves, matrix, codes):
-    """Curves by table, then the matrix; the order of additions is fixed for any tile."""
-    curves, matrix = curves.astype(np.float32), matrix.astype(np.float32)
-    planes = [curve[plane] for curve, plane in zip(curves, codes, strict=True)]
-    result = np.empty(codes.shape, np.float32)
-    for row, out in zip(matrix, result, strict=True):
-        np.multiply(planes[0], row[0], out=out)
-        out += planes[1] * row[1]
-        out += planes[2] * row[2]
-    return result
+    """Curves by table, then the matrix."""
+    linear = np.empty(codes.shape, np.float32)
+    for curve, plane, out in zip(curves, codes, linear, strict=True):
+        np.take(curve, plane, out=out)
+    return kernels.mix(linear, matrix)
 
 
 def _littlecms_light(profile):

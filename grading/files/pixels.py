@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-_REDUCED_ROWS = 256
+_REDUCED_SIDE = 256
 
 
 def upright(stored, orientation):
@@ -73,12 +73,15 @@ class StoredPixels:
         -------
         ndarray, shape (3, ceil(height / factor), ceil(width / factor)), float32
         """
-        rows = max(1, _REDUCED_ROWS // factor) * factor
-        bands = [
-            _block_means(self.read(y, min(y + rows, self.height), 0, self.width), factor)
-            for y in range(0, self.height, rows)
-        ]
-        return np.concatenate(bands, axis=1)
+        side = max(1, _REDUCED_SIDE // factor) * factor
+        reduced = np.empty((3, -(-self.height // factor), -(-self.width // factor)), np.float32)
+        for y in range(0, self.height, side):
+            for x in range(0, self.width, side):
+                planes = self.read(y, min(y + side, self.height), x, min(x + side, self.width))
+                means = _block_means(planes, factor)
+                top, left = y // factor, x // factor
+                reduced[:, top : top + means.shape[1], left : left + means.shape[2]] = means
+        return reduced
 
 
 def _block_means(planes, factor):
