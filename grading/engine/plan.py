@@ -4,7 +4,7 @@ Whatever needs the whole frame (a sampled neutral, the base of a lift) is settle
 or as a small guide image. After that each step depends on a pixel's own place only.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -74,7 +74,7 @@ def resolve(recipe, frame):
         for stage in STAGES
         if stage.resolve
     }
-    return recipe.with_stages(settled)
+    return replace(recipe, stages={**recipe.stages, **settled})
 
 
 def make_plan(recipe, frame):
@@ -105,7 +105,7 @@ def _steps(recipe, facts):
     local = {stage.name: stage for stage in LOCAL_STAGES}
     for stage in STAGES:
         yield from _step(stage, recipe.stages[stage.name], facts, None)
-        for adjustment in recipe.local:
+        for adjustment in recipe.local.values():
             if stage.name in adjustment.stages:
                 parameters = adjustment.stages[stage.name]
                 yield from _step(local[stage.name], parameters, facts, adjustment.where)
