@@ -13,45 +13,20 @@ that every inner loop walks contiguous rows without a branch.  A pixel's value d
 mosaic within `HALO` pixels and on nothing else: tiles of any size give the same bits.
 """
 
-from typing import NamedTuple
-
 import numpy as np
 from numba import njit
 
+from grading.kernels.hotpixels import repair_hot_pixels
+from grading.kernels.mosaic import unweave
+
 MARGIN = 9
 HALO = 2 * MARGIN + 1
-RED, GREEN_RED, GREEN_BLUE, BLUE = 0, 1, 2, 3
 SLOPE_SHRINK = np.float32(4e-3)
 TINY = np.float32(1e-12)
 GRADIENT_FLOOR = np.float32(1e-6)
 NEAR, MID, FAR = np.float32(0.45), np.float32(0.35), np.float32(0.2)
 HALF, QUARTER, NINTH = np.float32(0.5), np.float32(0.25), np.float32(1 / 9)
 ONE, TWO = np.float32(1), np.float32(2)
-
-
-class Sensor(NamedTuple):
-    """What turns a frame's counts into signal.
-
-    Attributes
-    ----------
-    phase : tuple of int
-        Row and column (0 or 1) of the red site in the frame's first 2x2 block.
-    black : ndarray, shape (4,), float32
-        Black level in counts of red, green beside red, green beside blue, blue.
-    scale : ndarray, shape (4,), float32
-        ``1 / (white - black)`` of the same four sites.
-    row_black, column_black : ndarray, shape (rows,) and (columns,), float32
-        What to subtract from a row or a column on top of `black`, in counts.
-    noise : tuple of float
-        Gain and offset of the noise variance, ``gain * signal + offset``, in normalised signal.
-    """
-
-    phase: tuple
-    black: np.ndarray
-    scale: np.ndarray
-    row_black: np.ndarray
-    column_black: np.ndarray
-    noise: tuple
 
 
 def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
@@ -87,7 +62,8 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
     rows = (y0 + out.shape[1] - top + 1) // 2 + MARGIN
     columns = (x0 + out.shape[2] - left + 1) // 2 + MARGIN
     planes = np.empty((4, rows, columns), np.float32)
-    _unweave(mosaic, top, left, sensor, gains, planes)
+    unweave(mosaic, top, left, sensor, gains, planes)
+    repair_hot_pixels(planes, sensor.noise, gains)
     difference = np.empty((2, 4, rows, columns), np.float32)
     _directional_differences(planes, difference)
     change = np.empty((2, 4, rows, columns), np.float32)
@@ -100,43 +76,6 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
     for colour in range(2):
         _fit_lines(planes[3 * colour], green[colour], lines[colour])
     _weave(planes, green, lines, gains, y0 - top, x0 - left, out)
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _mirror(index, length):
-    """Reflect an index into a frame without repeating its edge, which keeps the Bayer phase."""
-    period = max(2 * (length - 1), 1)
-    index = index % period
-    return min(index, period - index)
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _unweave(mosaic, top, left, sensor, gains, planes):
-    """Levels and balance, into one plane a site."""
-    height, width = mosaic.shape
-    rows, columns = planes.shape[1:]
-    counts = np.empty(2 * columns, np.uint16)
-    offset = np.empty(2 * columns, np.float32)
-    inside0, inside1 = min(max(-left, 0), 2 * columns), min(max(width - left, 0), 2 * columns)
-    for x in range(2 * columns):
-        offset[x] = sensor.column_black[_mirror(left + x, width)]
-    for y in range(2 * rows):
-        source = mosaic[_mirror(top + y, height)]
-        for x in range(inside0):
-            counts[x] = source[_mirror(left + x, width)]
-        counts[inside0:inside1] = source[left + inside0 : left + inside1]
-        for x in range(inside1, 2 * columns):
-            counts[x] = source[_mirror(left + x, width)]
-        row_black = sensor.row_black[_mirror(top + y, height)]
-        for side in range(2):
-            site = 2 * (y & 1) + side
-            black = sensor.black[site] + row_black
-            scale = sensor.scale[site] * gains[(site + 1) // 2]
-            target = planes[site, y // 2]
-            for x in range(columns):
-                target[x] = (
-                    np.float32(counts[2 * x + side]) - black - offset[2 * x + side]
-                ) * scale
 
 
 @njit(nogil=True, cache=True, error_model="numpy")

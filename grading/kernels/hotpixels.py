@@ -1,0 +1,109 @@
+"""Repair of hot sites: single sites far brighter than everything around them.
+
+A site is hot where it stands above all eight neighbours of its own colour by more than noise and
+texture allow, and the four sites beside it, which are of other colours, know nothing of it.  Light
+that passed a lens is never that narrow: a star or a lamp lifts the sites beside its centre too.
+The thresholds are ours; common practice, no source.
+"""
+
+import numpy as np
+from numba import njit
+
+REACH = 2
+NOISE_STEPS = np.float32(6)
+CONTRAST = np.float32(1.2)
+SPREAD = np.float32(0.15)
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def repair_hot_pixels(planes, noise, gains):
+    """Replace hot sites by the median of their eight neighbours of the same colour, in place.
+
+    Parameters
+    ----------
+    planes : ndarray, shape (4, rows, columns), float32
+        Balanced signal of red, green beside red, green beside blue and blue sites.  The outermost
+        `REACH` rows and columns are only looked at.
+    noise : tuple of float
+        Gain and offset of the variance of the unbalanced signal.
+    gains : ndarray, shape (3,), float32
+        The balance that is in `planes`.
+    """
+    rows, columns = planes.shape[1:]
+    found = np.empty((planes.size // 4 + 1, 3), np.int32)
+    repaired = np.empty(planes.size // 4 + 1, np.float32)
+    count = 0
+    for site in range(4):
+        balance = gains[(site + 1) // 2]
+        slope = NOISE_STEPS * NOISE_STEPS * balance * np.float32(noise[0])
+        floor = NOISE_STEPS * NOISE_STEPS * balance * balance * np.float32(noise[1])
+        plane = planes[site]
+        for y in range(REACH, rows - REACH):
+            above, row, below = plane[y - 1], plane[y], plane[y + 1]
+            if not _any_peak(
+                above[REACH:], row[REACH - 1 :], row[REACH : columns - REACH],
+                row[REACH + 1 :], below[REACH:], slope, floor,
+            ):
+                continue
+            for x in range(REACH, columns - REACH):
+                ring = _ring_maximum(above, row, below, x)
+                if _is_peak(row[x], ring, slope, floor) and _stands_alone(
+                    planes, site, y, x, row[x] - ring
+                ):
+                    found[count] = site, y, x
+                    repaired[count] = _ring_median(plane, y, x)
+                    count += 1
+    for k in range(count):
+        planes[found[k, 0], found[k, 1], found[k, 2]] = repaired[k]
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _larger(a, b):
+    return a if a > b else b
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _ring_maximum(above, row, below, x):
+    up = _larger(_larger(above[x - 1], above[x]), above[x + 1])
+    down = _larger(_larger(below[x - 1], below[x]), below[x + 1])
+    return _larger(_larger(row[x - 1], row[x + 1]), _larger(up, down))
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _is_peak(value, around, slope, floor):
+    level = _larger(around, np.float32(0))
+    excess = _larger(value - CONTRAST * level, np.float32(0))
+    return excess * excess > slope * level + floor
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _any_peak(above, before, row, after, below, slope, floor):
+    """Whether a site of a row stands above its four nearest neighbours."""
+    peaks = np.int32(0)
+    for x in range(row.size):
+        cross = _larger(_larger(above[x], below[x]), _larger(before[x], after[x]))
+        peaks += np.int32(1) if _is_peak(row[x], cross, slope, floor) else np.int32(0)
+    return peaks > 0
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _stands_alone(planes, site, y, x, excess):
+    """Whether none of the four sites beside a peak rises towards it."""
+    r, c = site // 2, site % 2
+    across, along = planes[2 * r + 1 - c, y], planes[2 - 2 * r + c, :, x]
+    west, east, north, south = x - 1 + c, x + c, y - 1 + r, y + r
+    rise = max(
+        max(across[west] - across[west - 1], across[east] - across[east + 1]),
+        max(along[north] - along[north - 1], along[south] - along[south + 1]),
+    )
+    return rise < SPREAD * excess
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _ring_median(plane, y, x):
+    ring = np.empty(8, np.float32)
+    ring[:3] = plane[y - 1, x - 1 : x + 2]
+    ring[3:6] = plane[y + 1, x - 1 : x + 2]
+    ring[6], ring[7] = plane[y, x - 1], plane[y, x + 1]
+    ring.sort()
+    return np.float32(0.5) * (ring[3] + ring[4])

@@ -1,0 +1,135 @@
+"""What a Bayer mosaic's counts mean, and the two plain ways to read them.
+
+`unweave` sorts a tile into four half-size planes, one a site, for the demosaicing;
+`bin_tile` averages whole 2x2 blocks for pictures of reduced size.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+
+class Sensor(NamedTuple):
+    """What turns a frame's counts into signal.
+
+    Attributes
+    ----------
+    phase : tuple of int
+        Row and column (0 or 1) of the red site in the frame's first 2x2 block.
+    black : ndarray, shape (4,), float32
+        Black level in counts of red, green beside red, green beside blue, blue.
+    scale : ndarray, shape (4,), float32
+        ``1 / (white - black)`` of the same four sites.
+    row_black, column_black : ndarray, shape (rows,) and (columns,), float32
+        What to subtract from a row or a column on top of `black`, in counts.
+    noise : tuple of float
+        Gain and offset of the noise variance, ``gain * signal + offset``, in normalised signal.
+    """
+
+    phase: tuple
+    black: np.ndarray
+    scale: np.ndarray
+    row_black: np.ndarray
+    column_black: np.ndarray
+    noise: tuple
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def mirror(index, length):
+    """Reflect an index into a frame without repeating its edge, which keeps the Bayer phase."""
+    period = max(2 * (length - 1), 1)
+    index = index % period
+    return min(index, period - index)
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def unweave(mosaic, top, left, sensor, gains, planes):
+    """Levels and balance, into one plane a site."""
+    height, width = mosaic.shape
+    rows, columns = planes.shape[1:]
+    counts = np.empty(2 * columns, np.uint16)
+    offset = np.empty(2 * columns, np.float32)
+    inside0, inside1 = min(max(-left, 0), 2 * columns), min(max(width - left, 0), 2 * columns)
+    for x in range(2 * columns):
+        offset[x] = sensor.column_black[mirror(left + x, width)]
+    for y in range(2 * rows):
+        source = mosaic[mirror(top + y, height)]
+        for x in range(inside0):
+            counts[x] = source[mirror(left + x, width)]
+        counts[inside0:inside1] = source[left + inside0 : left + inside1]
+        for x in range(inside1, 2 * columns):
+            counts[x] = source[mirror(left + x, width)]
+        row_black = sensor.row_black[mirror(top + y, height)]
+        for side in range(2):
+            site = 2 * (y & 1) + side
+            black = sensor.black[site] + row_black
+            scale = sensor.scale[site] * gains[(site + 1) // 2]
+            target = planes[site, y // 2]
+            for x in range(columns):
+                target[x] = (
+                    np.float32(counts[2 * x + side]) - black - offset[2 * x + side]
+                ) * scale
+
+
+def bin_tile(mosaic, y0, y1, x0, x1, sensor, factor=2):
+    """Mean red, green and blue of the mosaic's ``factor`` x ``factor`` blocks.
+
+    Parameters
+    ----------
+    mosaic : ndarray, shape (rows, columns), uint16
+        The whole frame's counts.
+    y0, y1, x0, x1 : int
+        The tile, in blocks: inside ``rows // factor``, ``columns // factor``.
+    sensor : Sensor
+        Phase and levels.
+    factor : int
+        Even size of a block, so that each holds whole 2x2 blocks of sites.
+
+    Returns
+    -------
+    ndarray, shape (3, y1 - y0, x1 - x0), float32
+        Camera RGB, black 0, white 1, neither balanced nor clipped.
+    """
+    out = np.empty((3, y1 - y0, x1 - x0), np.float32)
+    _bin(mosaic, y0, x0, factor, sensor, out)
+    return out
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _site_row(counts, black, column_black, total):
+    """Add one row's counts above black at every second column."""
+    for x in range(total.size):
+        total[x] = total[x] + (np.float32(counts[2 * x]) - black - column_black[2 * x])
+
+
+@njit(nogil=True, cache=True, error_model="numpy")
+def _bin(mosaic, y0, x0, factor, sensor, out):
+    height, width = out.shape[1:]
+    pairs = factor // 2
+    sums = np.empty((4, width * pairs), np.float32)
+    x_first, x_last = factor * x0, factor * (x0 + width)
+    for y in range(height):
+        sums[:] = 0
+        for row in range(factor * (y0 + y), factor * (y0 + y + 1)):
+            for side in range(2):
+                r, c = (row - sensor.phase[0]) & 1, (side - sensor.phase[1]) & 1
+                _site_row(
+                    mosaic[row, x_first + side : x_last],
+                    sensor.black[2 * r + c] + sensor.row_black[row],
+                    sensor.column_black[x_first + side : x_last],
+                    sums[2 * r + c],
+                )
+        for site in range(4):
+            share = sensor.scale[site] / np.float32(pairs * pairs)
+            for x in range(width * pairs):
+                sums[site, x] = sums[site, x] * share
+        for x in range(width * pairs):
+            sums[1, x] = np.float32(0.5) * (sums[1, x] + sums[2, x])
+        for k in range(3):
+            colour = sums[k if k < 2 else 3]
+            for x in range(width):
+                total = colour[pairs * x]
+                for step in range(1, pairs):
+                    total = total + colour[pairs * x + step]
+                out[k, y, x] = total
