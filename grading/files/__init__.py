@@ -1,0 +1,1 @@
+"""Files: originals are read, outputs and their sidecars written, nothing else touched."""

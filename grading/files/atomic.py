@@ -75,8 +75,7 @@ def remove_leftovers(folder, older_than=60.0):
 
 
 def _write_new(path, data):
-    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0))
-    with open(descriptor, "wb") as file:
+    with open(path, "xb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())

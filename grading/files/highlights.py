@@ -45,9 +45,10 @@ def _recover(camera, neutral):
     clipped = _smooth_step((camera - _ONSET) / _SPAN)
     held = _ONE - clipped
     mean_held = (held * balanced).sum(axis=0) / np.maximum(held.sum(axis=0), _LEAST)
-    raised = balanced + clipped * np.maximum(mean_held - balanced, 0)
-    all_clipped = clipped.min(axis=0)
-    return (raised + all_clipped * (raised.max(axis=0) - raised)) * neutral
+    rise = clipped * np.maximum(mean_held - balanced, 0)
+    raised = balanced + rise
+    rise += clipped.min(axis=0) * (raised.max(axis=0) - raised)
+    return camera + rise * neutral
 
 
 def _smooth_step(t):

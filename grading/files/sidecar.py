@@ -1,7 +1,8 @@
 """The record beside each output: what it was made from, how, and by what.
 
 A sidecar is a YAML text named ``<output file name>.yaml``. Floats are written so that reading
-gives back the same bits.
+gives back the same bits. It ends with YAML's end mark, so that a cut-off one is told from a
+whole one.
 """
 
 import hashlib
@@ -19,6 +20,7 @@ from grading.errors import OriginalError, SidecarError
 from grading.files.atomic import write_atomically
 
 VERSION = 1
+_END = "\n...\n"
 _LIBRARIES = ("imagecodecs", "numba", "numpy", "pydantic", "pyyaml", "rawpy", "tifffile")
 
 
@@ -137,7 +139,9 @@ def write_sidecar(path, sidecar, overwrite=False):
         If it cannot be written.
     """
     document = {"sidecar": VERSION, **asdict(sidecar)}
-    text = yaml.safe_dump(document, sort_keys=False, allow_unicode=True, width=100)
+    text = yaml.safe_dump(
+        document, sort_keys=False, allow_unicode=True, width=100, explicit_end=True
+    )
     write_atomically(path, text.encode("utf-8"), overwrite)
 
 
@@ -231,7 +235,8 @@ def _relative(path, folder):
 def _compose(path):
     """The document's root node, which knows lines and columns."""
     try:
-        return yaml.compose(path.read_text("utf-8"), Loader=yaml.SafeLoader)
+        text = path.read_text("utf-8")
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
     except OSError as error:
         raise SidecarError(f"cannot be read ({error.strerror})", place=path) from None
     except UnicodeDecodeError as error:
@@ -240,6 +245,13 @@ def _compose(path):
         ) from None
     except yaml.YAMLError as error:
         raise _yaml_error(path, error) from None
+    if not text.endswith(_END):
+        raise SidecarError(
+            "cut off: the end mark '...' is missing",
+            place=f"{path}:{len(text.splitlines()) + 1}:1",
+            remedy="restore the sidecar",
+        )
+    return node
 
 
 def _yaml_error(path, error):

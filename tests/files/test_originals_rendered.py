@@ -82,7 +82,8 @@ def test_16_bit_keeps_its_precision(tmp_path, profile, suffix):
 def test_every_code_of_16_bit_is_another_light(tmp_path):
     ramp = np.arange(65536, dtype=np.uint16).reshape(256, 256)
     path = tmp_path / "a.tif"
-    tifffile.imwrite(path, np.stack([ramp] * 3, -1), photometric="rgb", iccprofile=icc_profile("srgb"))
+    icc = icc_profile("srgb")
+    tifffile.imwrite(path, np.stack([ramp] * 3, -1), photometric="rgb", iccprofile=icc)
     assert np.all(np.diff(whole(open_frame(path)).reshape(3, -1)) > 0)
 
 
@@ -91,7 +92,7 @@ def test_every_code_of_16_bit_is_another_light(tmp_path):
     [
         b"curv" + struct.pack(">II", 0, 0),
         b"curv" + struct.pack(">IIH", 0, 1, 563),
-        b"curv" + struct.pack(">II1024H", 0, 1024, *(np.linspace(0, 1, 1024) ** 1.8 * 65535).astype(int)),
+        b"curv" + struct.pack(">II1024H", 0, 1024, *np.uint16(np.linspace(0, 1, 1024) ** 1.8 * 65535)),
         b"para" + struct.pack(">IHHi", 0, 0, 0, 2 << 16),
         b"para" + struct.pack(">IHH3i", 0, 1, 0, 2 << 16, 60000, 5536),
         b"para" + struct.pack(">IHH4i", 0, 2, 0, 2 << 16, 60000, 3000, 2536),
@@ -191,7 +192,8 @@ def test_a_file_that_says_srgb_is_not_warned_of(tmp_path):
 def test_orientation_agrees_with_pillow(tmp_path, orientation, suffix):
     exif = Image.Exif()
     exif[274] = orientation
-    path = save(tmp_path / f"a.{suffix}", smooth(40, 56), exif=exif, icc_profile=icc_profile("srgb"))
+    icc = icc_profile("srgb")
+    path = save(tmp_path / f"a.{suffix}", smooth(40, 56), exif=exif, icc_profile=icc)
     frame = open_frame(path)
     with Image.open(path) as image:
         expected = np.asarray(ImageOps.exif_transpose(image), int)

@@ -1,0 +1,114 @@
+"""Encoders, read back by Pillow, tifffile and exifread."""
+
+import io
+
+import exifread
+import numpy as np
+import pytest
+import tifffile
+from PIL import Image
+
+from grading.colour.profiles import icc_profile
+from grading.errors import OutputError
+from grading.files import tiff
+from grading.files.containers import add_to_jpeg
+from grading.files.encode import encode_jpeg, encode_tiff
+from grading.files.metadata import exif_block
+from grading.files.originals import open_frame
+from grading.files.tiff import Tag
+
+ICC = icc_profile("display-p3")
+MAIN = {271: Tag(tiff.ASCII, "Invented"), 33432: Tag(tiff.ASCII, "© someone")}
+EXIF = {33434: Tag(tiff.RATIONAL, ((1, 125),)), 37380: Tag(tiff.SRATIONAL, ((-2, 3),))}
+GPS = {1: Tag(tiff.ASCII, "N"), 2: Tag(tiff.RATIONAL, ((52, 1), (30, 1), (0, 1)))}
+BLOCK = exif_block((MAIN, EXIF, GPS), 9, 9)
+RNG = np.random.default_rng(1)
+PICTURE8 = np.kron(RNG.integers(0, 256, (6, 9, 3), dtype=np.uint8), np.ones((8, 8, 1), np.uint8))
+PICTURE16 = RNG.integers(0, 65536, (37, 53, 3), dtype=np.uint16)
+
+
+def carried(file):
+    tags = exifread.process_file(io.BytesIO(file), details=False)
+    return {name: tags[name].values for name in (
+        "Image Make", "EXIF ExposureTime", "EXIF ExposureBiasValue", "GPS GPSLatitude",
+        "EXIF ExifImageWidth", "EXIF ExifImageLength", "Image Orientation",
+    )}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ["jpeg", "tiff"])
+def test_exif_and_profile_come_back(kind):
+    if kind == "jpeg":
+        file, (height, width) = encode_jpeg(PICTURE8, ICC, BLOCK, 95), PICTURE8.shape[:2]
+    else:
+        file, (height, width) = encode_tiff(PICTURE16, ICC, BLOCK), PICTURE16.shape[:2]
+    tags = carried(file)
+    assert tags["Image Make"] == "Invented"
+    assert [float(v) for v in tags["EXIF ExposureTime"]] == [0.008]
+    assert [float(v) for v in tags["EXIF ExposureBiasValue"]] == pytest.approx([-2 / 3])
+    assert [float(v) for v in tags["GPS GPSLatitude"]] == [52, 30, 0]
+    assert tags["EXIF ExifImageWidth"] == [width] and tags["EXIF ExifImageLength"] == [height]
+    assert tags["Image Orientation"] == [1]
+    if kind == "jpeg":
+        with Image.open(io.BytesIO(file)) as image:
+            assert image.info["icc_profile"] == ICC
+            assert image.getexif().get_ifd(34853)[1] == "N"
+            assert image.getexif()[33432].encode("latin-1").decode() == "© someone"
+
+
+def test_tiff_is_exact_in_tifffile():
+    file = encode_tiff(PICTURE16, ICC, BLOCK)
+    with tifffile.TiffFile(io.BytesIO(file)) as read:
+        page = read.pages[0]
+        np.testing.assert_array_equal(page.asarray(), PICTURE16)
+        assert page.iccprofile == ICC
+        assert page.tags[34665].value["ExposureTime"] == (1, 125)
+        assert page.tags[34853].value["GPSLatitudeRef"] == "N"
+
+
+def test_tiff_of_a_view_and_without_exif():
+    view = PICTURE16[::-1, ::2]
+    with tifffile.TiffFile(io.BytesIO(encode_tiff(view, ICC, None))) as read:
+        np.testing.assert_array_equal(read.pages[0].asarray(), view)
+
+
+def test_jpeg_keeps_full_chroma():
+    file = encode_jpeg(PICTURE8, ICC, None, 100)
+    with Image.open(io.BytesIO(file)) as image:
+        assert [layer[1:3] for layer in image.layer] == [(1, 1)] * 3
+        assert np.abs(np.asarray(image, int) - PICTURE8).max() <= 3
+
+
+def test_quality_changes_the_tables():
+    sizes = [len(encode_jpeg(PICTURE8, ICC, None, quality)) for quality in (50, 80, 95)]
+    assert sizes == sorted(set(sizes))
+
+
+def test_the_same_input_gives_the_same_bytes():
+    assert encode_jpeg(PICTURE8, ICC, BLOCK, 90) == encode_jpeg(PICTURE8, ICC, BLOCK, 90)
+    assert encode_tiff(PICTURE16, ICC, BLOCK) == encode_tiff(PICTURE16, ICC, BLOCK)
+
+
+def test_a_large_profile_is_split_and_put_together_again():
+    profile = bytes(RNG.integers(0, 256, 200_000, dtype=np.uint8))
+    file = encode_jpeg(PICTURE8, profile, BLOCK, 90)
+    with Image.open(io.BytesIO(file)) as image:
+        assert image.info["icc_profile"] == profile
+    assert carried(file)["Image Make"] == "Invented"
+
+
+def test_an_exif_block_too_large_for_jpeg_is_refused():
+    with pytest.raises(OutputError, match="the EXIF block has"):
+        add_to_jpeg(encode_jpeg(PICTURE8, ICC, None, 90), exif=bytes(70_000))
+
+
+@pytest.mark.parametrize("suffix", ["jpg", "tif"])
+def test_outputs_open_as_originals(tmp_path, suffix):
+    path = tmp_path / f"a.{suffix}"
+    encoded = {
+        "jpg": encode_jpeg(PICTURE8, ICC, BLOCK, 95),
+        "tif": encode_tiff(PICTURE16, ICC, BLOCK),
+    }
+    path.write_bytes(encoded[suffix])
+    frame = open_frame(path)
+    assert frame.facts.warnings == ()
+    assert frame.facts.capture.shutter == 0.008 and frame.facts.capture.latitude == 52.5

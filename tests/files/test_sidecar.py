@@ -1,0 +1,171 @@
+"""Sidecars: what is written is what is read, and damage is told with its place."""
+
+import dataclasses
+import hashlib
+import math
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from grading.errors import OriginalError, OutputError, SidecarError
+from grading.files.sidecar import (
+    Engine,
+    Output,
+    Recipe,
+    Sidecar,
+    describe_original,
+    engine_facts,
+    read_sidecar,
+    sha256_of,
+    sidecar_path,
+    verify,
+    write_sidecar,
+)
+
+RESOLVED = {
+    "exposure": {"stops": 0.1 + 0.2},
+    "white_balance": {"kelvin": 5423.123456789012, "duv": -1e-05},
+    "hues": [{"centre": 1.0, "on": True}, {"centre": 1e22, "name": None}],
+}
+
+
+@pytest.fixture
+def shoot(tmp_path):
+    """An original, an output and its sidecar, as a run leaves them."""
+    originals, outputs = tmp_path / "originals", tmp_path / "out"
+    originals.mkdir()
+    outputs.mkdir()
+    (originals / "é 1.dng").write_bytes(b"original")
+    (outputs / "a.jpg").write_bytes(b"output")
+    sidecar = Sidecar(
+        describe_original(originals / "é 1.dng", outputs),
+        Output("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, 300, 200),
+        Recipe("dusk", "0" * 64, RESOLVED),
+        Engine("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
+        {"time": "2024-06-01T21:40:05+02:00", "iso": 400.0},
+        {"clipped": [0.0, 0.001, 1 / 3]},
+    )
+    path = sidecar_path(outputs / "a.jpg")
+    write_sidecar(path, sidecar)
+    return path, sidecar
+
+
+def test_what_is_written_is_read(shoot):
+    path, sidecar = shoot
+    assert path.name == "a.jpg.yaml"
+    assert read_sidecar(path) == sidecar
+    assert sidecar.original.path == "../originals/é 1.dng"
+    assert verify(path) == sidecar
+
+
+def test_it_is_plain_yaml_with_a_version_first(shoot):
+    path, _ = shoot
+    text = path.read_text("utf-8")
+    assert text.startswith("sidecar: 1\noriginal:\n  name: é 1.dng\n")
+    assert yaml.safe_load(text)["recipe"]["resolved"] == RESOLVED
+
+
+@given(st.floats(allow_nan=False))
+def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
+    path = tmp_path_factory.getbasetemp() / "float.yaml"
+    sidecar = Sidecar(
+        describe_original(__file__, path.parent),
+        Output("a.tif", 0, "", "tiff", "srgb", None, 1, 1),
+        Recipe("r", "", {"value": value}),
+        Engine("", "", "", {}),
+        {},
+        {},
+    )
+    write_sidecar(path, sidecar, overwrite=True)
+    read = read_sidecar(path).recipe.resolved["value"]
+    assert read == value and math.copysign(1, read) == math.copysign(1, value)
+
+
+def test_sha256_of_a_published_message(tmp_path):
+    """FIPS 180-4 example, one block message "abc"."""
+    (tmp_path / "abc").write_bytes(b"abc")
+    expected = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert sha256_of(tmp_path / "abc") == expected
+    assert hashlib.sha256(b"abc").hexdigest() == expected
+
+
+def test_a_changed_output_or_original_is_told(shoot):
+    path, sidecar = shoot
+    (path.parent / "a.jpg").write_bytes(b"outpuT")
+    with pytest.raises(SidecarError, match=r"a\.jpg has SHA-256 .*: " + sidecar.output.sha256):
+        verify(path)
+    (path.parent / "a.jpg").write_bytes(b"output")
+    (path.parent / sidecar.original.path).unlink()
+    with pytest.raises(SidecarError, match=r"é 1\.dng cannot be read"):
+        verify(path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "message"),
+    [
+        ("sidecar: 1", "sidecar: 2", 1, "sidecar version 2; allowed: sidecar: 1"),
+        ("  width: 300", "  width: wide", 14, "'wide'; allowed: a whole number"),
+        ("  width: 300", "  width: 3.5", 14, "3.5; allowed: a whole number"),
+        ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),
+        ("  width: 300\n", "", 8, "'width' is missing"),
+        ("  width: 300", "  breadth: 300", None, "'(width' is missing|breadth' is unknown)"),
+        ("  name: a.jpg", "  name: [a.jpg", 9, "damaged: "),
+        ("  name: a.jpg", "\tname: a.jpg", 8, "damaged: "),
+        ("  libraries:\n    numpy: '2.0'", "  libraries: none", None, "'none'; allowed: a mapping"),
+    ],
+)
+def test_damage_is_told_with_its_place(shoot, old, new, line, message):
+    path, _ = shoot
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    place = rf"a\.jpg\.yaml:{line if line else '[0-9]+'}:[0-9]+: .*"
+    with pytest.raises(SidecarError, match=place + message):
+        read_sidecar(path)
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"text", b"- 1\n- 2", b"\xff\xfe\x00", b"a: !!python/x 1", b"a: &b 1\nc: *d"]
+)
+def test_what_is_no_sidecar(tmp_path, content):
+    path = tmp_path / "a.yaml"
+    path.write_bytes(content)
+    with pytest.raises(SidecarError, match=r"a\.yaml"):
+        read_sidecar(path)
+
+
+def test_cut_off_anywhere(shoot):
+    path, _ = shoot
+    content = path.read_bytes()
+    for kept in range(len(content)):
+        path.write_bytes(content[:kept])
+        with pytest.raises(SidecarError):
+            read_sidecar(path)
+
+
+def test_missing_files(tmp_path):
+    with pytest.raises(SidecarError, match="cannot be read"):
+        read_sidecar(tmp_path / "none.yaml")
+    with pytest.raises(OriginalError, match="cannot be read"):
+        describe_original(tmp_path / "none.dng", tmp_path)
+
+
+def test_an_existing_sidecar_stays_unless_told(shoot):
+    path, sidecar = shoot
+    changed = dataclasses.replace(sidecar, measured={})
+    with pytest.raises(OutputError, match="exists already"):
+        write_sidecar(path, changed)
+    write_sidecar(path, changed, overwrite=True)
+    assert read_sidecar(path) == changed
+
+
+def test_engine_facts_name_what_is_at_work():
+    import numpy
+    import rawpy
+
+    facts = engine_facts()
+    assert facts.libraries["numpy"] == numpy.__version__
+    assert facts.libraries["libraw"] == ".".join(map(str, rawpy.libraw_version))
+    assert "not installed" not in facts.libraries.values()
