@@ -1,0 +1,157 @@
+"""Schema, `explain` and `check`: all from the models."""
+
+import jsonschema
+import pytest
+
+from grading.errors import RecipeError
+from grading.masks.where import Ellipse, Gradient, Where
+from grading.recipe.describe import explain, schema, schema_text, summarise
+from grading.recipe.inheritance import look_names, looks_folder
+from grading.recipe.load import load_recipe
+from grading.stages.registry import STAGES
+from grading.yaml_text import load_yaml
+
+VALIDATOR = jsonschema.Draft202012Validator(schema())
+
+
+def test_the_schema_is_one():
+    jsonschema.Draft202012Validator.check_schema(schema())
+
+
+def test_the_committed_schema_is_up_to_date():
+    path = looks_folder() / "grading.schema.json"
+    assert path.read_text("utf-8") == schema_text(), "run: grading schema recipes/grading.schema.json"
+
+
+@pytest.mark.parametrize("name", look_names())
+def test_looks_keep_to_the_schema_and_name_it(name):
+    text = (looks_folder() / f"{name}.yaml").read_text("utf-8")
+    assert text.startswith("# yaml-language-server: $schema=grading.schema.json\n")
+    VALIDATOR.validate(load_yaml(text, name)[0])
+
+
+@pytest.mark.parametrize("name", look_names())
+def test_looks_load_and_tell_what_they_are_for(name):
+    recipe = load_recipe(name)
+    assert recipe.title and recipe.description
+    assert recipe.as_mapping().keys() - {"grading", "title", "description"}
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        {"grading": 1, "exposure": None, "hues": {"sky": None}},
+        {"grading": 1, "extends": "evenlight", "hues": {"sky": {"shift": 3}}},
+        {"grading": 1, "white_balance": {"kelvin": None, "neutral": [0.5, 0.5]}},
+        {"grading": 1, "local": {"a": {"exposure": {"stops": 1}}}},
+    ],
+)
+def test_the_schema_allows_what_a_file_that_extends_may_say(data):
+    VALIDATOR.validate(data)
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        {},
+        {"grading": 2},
+        {"grading": None},
+        {"grading": 1, "exposure": {"stops": 99}},
+        {"grading": 1, "exposure": {"stops": "2"}},
+        {"grading": 1, "exposur": {}},
+        {"grading": 1, "white_balance": {"kelvin": 5000, "neutral": [0.5, 0.5]}},
+        {"grading": 1, "white_balance": {"neutral": [0.5]}},
+        {"grading": 1, "hues": {"sky": {"centre": "5QB"}}},
+        {"grading": 1, "local": {"a": {"where": {"gradient": {"full": [0, 9]}}}}},
+        {"grading": 1, "local": {"a": {"where": {"any": []}}}},
+    ],
+)
+def test_the_schema_refuses(data):
+    with pytest.raises(jsonschema.ValidationError):
+        VALIDATOR.validate(data)
+
+
+def _fields(model):
+    fields = model.model_fields
+    return model.model_fields if "root" not in fields else fields["root"].annotation.__args__[1].model_fields
+
+
+@pytest.mark.parametrize("stage", STAGES, ids=lambda stage: stage.name)
+def test_explain_covers_every_key(stage):
+    text = explain(stage.name)
+    for key, field in _fields(stage.parameters).items():
+        assert key in text
+        if not hasattr(field.annotation, "model_fields"):
+            assert " ".join(field.description.split()) in " ".join(text.split())
+
+
+def test_explain_where_covers_every_shape():
+    text = " ".join(explain("where").split())
+    for name, shape in (("gradient", Gradient), ("ellipse", Ellipse)):
+        for key, field in shape.model_fields.items():
+            assert f"{name}.{key}: " in text
+            assert " ".join(field.description.split()) in text
+    for field in Where.model_fields.values():
+        if field.alias or field.annotation == list[Where] | None:
+            assert field.description in text
+
+
+def test_explain_a_key():
+    assert explain("exposure.stops") == (
+        "exposure.stops: -10 to 10 stops; default 0\n    Brighter above 0, darker below."
+    )
+
+
+def test_explain_the_pipeline_in_order():
+    text = explain()
+    places = [text.index(f" {stage.name} ") for stage in STAGES]
+    assert places == sorted(places)
+
+
+def test_explain_tells_which_keys_are_local():
+    assert explain("white_balance").endswith("In a local adjustment: shift.\n")
+    assert explain("exposure").endswith("In a local adjustment: all of these keys.\n")
+    assert "local" not in explain("tone_curve")
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("exposur", "there is no stage exposur; allowed: white_balance, "),
+        ("exposure.stop", "there is no key of exposure stop; allowed: stops; did you mean stops?"),
+    ],
+)
+def test_explain_what_does_not_exist(name, expected):
+    with pytest.raises(RecipeError) as caught:
+        explain(name)
+    assert str(caught.value).startswith(expected)
+
+
+def test_summary_of_a_recipe(tmp_path):
+    (tmp_path / "base.yaml").write_text("grading: 1\nexposure: {stops: 0.5}\n")
+    path = tmp_path / "own.yaml"
+    path.write_text(
+        "grading: 1\ntitle: Own\ndescription: For tests.\nextends: base.yaml\n"
+        "hues: {sky: {centre: 5PB, shift: -5}}\n"
+        "local: {top: {where: {gradient: {full: [0, 0], none: [0, 1]}}, exposure: {stops: 1}}}\n"
+    )
+    assert summarise(load_recipe(path)) == (
+        f"Own ({path})\n"
+        "  For tests.\n"
+        "  Extends base.yaml.\n"
+        "  Exposure: more or less light, in stops.\n"
+        "    stops: 0.5 stops  (from base.yaml:2)\n"
+        "  Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours only.\n"
+        "    sky.centre: 5PB\n"
+        "    sky.shift: -5 degrees\n"
+        "  Local adjustment top:\n"
+        "    where.gradient.full: [0, 0] (fractions of the frame)\n"
+        "    where.gradient.none: [0, 1] (fractions of the frame)\n"
+        "    exposure.stops: 1 stops\n"
+    )
+
+
+def test_summary_of_a_recipe_that_does_nothing(tmp_path):
+    path = tmp_path / "own.yaml"
+    path.write_text("grading: 1\n")
+    assert summarise(load_recipe(path)).endswith("Leaves everything alone.\n")

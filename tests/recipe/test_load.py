@@ -1,0 +1,322 @@
+"""Recipes from files and mappings, and what is said of bad ones."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from grading.errors import RecipeError
+from grading.recipe.keys import kinds
+from grading.recipe.load import load_recipe, recipe_from_mapping
+from grading.recipe.model import HEADER, model_schema
+from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.yaml_text import dump_yaml, load_yaml
+
+
+def messages(tmp_path, text):
+    path = tmp_path / "look.yaml"
+    path.write_text(text)
+    with pytest.raises(RecipeError) as caught:
+        load_recipe(path)
+    return str(caught.value).replace(f"{tmp_path}/", "").splitlines()
+
+
+def test_all_stages_are_present_in_order(tmp_path):
+    path = tmp_path / "look.yaml"
+    path.write_text("grading: 1\n")
+    recipe = load_recipe(path)
+    assert list(recipe.stages) == [stage.name for stage in STAGES]
+    assert all(recipe.stages[stage.name] == stage.parameters() for stage in STAGES)
+    assert recipe.title == "look"
+    assert recipe.local == {}
+
+
+def test_local_adjustments_hold_every_local_stage(tmp_path):
+    path = tmp_path / "look.yaml"
+    path.write_text(
+        "grading: 1\nlocal: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, lift: {shadows: 1}}}"
+    )
+    stages = load_recipe(path).local["a"].stages
+    assert list(stages) == [stage.name for stage in LOCAL_STAGES]
+    assert stages["lift"].shadows == 1
+
+
+def test_a_munsell_hue_is_read_as_degrees(tmp_path):
+    path = tmp_path / "look.yaml"
+    path.write_text("grading: 1\nhues: {sky: {centre: 5PB}}")
+    assert load_recipe(path).stages["hues"].root["sky"].centre == pytest.approx(250, abs=5)
+
+
+ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("exposure: {stops: 99}", "2:19: exposure.stops = 99: too much; allowed: -10 to 10 stops"),
+        ("exposure: {stops: -11}", "2:19: exposure.stops = -11: too little; allowed: -10 to 10 stops"),
+        (
+            "exposure: {stops: bright}",
+            "2:19: exposure.stops = bright: not a number; allowed: -10 to 10 stops",
+        ),
+        (
+            "exposure: {stops: '2'}",
+            "2:19: exposure.stops = '2': text; allowed: -10 to 10 stops; leave out the quotes",
+        ),
+        ("exposure: {stops: true}", "2:19: exposure.stops = true: not a number; allowed: -10 to 10 stops"),
+        (
+            "exposure: {stops: .inf}",
+            "2:19: exposure.stops = inf: not a finite number; allowed: -10 to 10 stops",
+        ),
+        (
+            "exposure: 2",
+            "2:11: exposure = 2: needs keys under it; allowed: the keys stops; "
+            "write stops: … on a line of its own below exposure, indented",
+        ),
+        (
+            "exposure: {stop: 1}",
+            "2:12: exposure.stop: unknown key; allowed: stops; did you mean stops?",
+        ),
+        (
+            "white_balance: {shift: 300}",
+            "2:24: white_balance.shift = 300: too much; allowed: -200 to 200 mired",
+        ),
+        (
+            "white_balance: {as_shot: 1}",
+            "2:26: white_balance.as_shot = 1: neither true nor false; allowed: true or false",
+        ),
+        (
+            "white_balance: {neutral: [0.5, 2]}",
+            "2:32: white_balance.neutral[1] = 2: too much; allowed: 0 to 1",
+        ),
+        (
+            "white_balance: {neutral: [0.5]}",
+            "2:26: white_balance.neutral = [0.5]: 1 of them; allowed: two numbers [a, b], each "
+            "0 to 1 (fractions of the frame's width and height)",
+        ),
+        (
+            "white_balance: {duv: 0.01}",
+            "2:1: white_balance: duv goes with kelvin: state both, or leave duv out",
+        ),
+        (
+            "tone_curve: {points: [[0, 1], [1, 0]]}",
+            "2:1: tone_curve: the points must rise from one to the next, in both numbers",
+        ),
+        (
+            "tone_curve: {points: 3}",
+            "2:22: tone_curve.points = 3: not a list; allowed: a list of two numbers [a, b], each "
+            "any number, stops",
+        ),
+        (
+            "split_toning: {shadows: {hue: blue}}",
+            "2:31: split_toning.shadows.hue = blue: no hue 'blue'; allowed: " + ALLOWED_HUE,
+        ),
+        (
+            "split_toning: {shadows: {hue: 5 pb}}",
+            "2:31: split_toning.shadows.hue = 5 pb: no hue '5 pb'; allowed: "
+            + ALLOWED_HUE
+            + "; did you mean 5PB?",
+        ),
+        (
+            "split_toning: {shadows: {hue: 12R}}",
+            "2:31: split_toning.shadows.hue = 12R: no hue '12R'; allowed: "
+            + ALLOWED_HUE
+            + "; the step before R goes from 0 to 10",
+        ),
+        (
+            "split_toning: {shadows: {hue: 400}}",
+            "2:31: split_toning.shadows.hue = 400: too much; allowed: " + ALLOWED_HUE,
+        ),
+        (
+            "hues: {sky: {shift: 3}}",
+            f"2:8: hues.sky.centre is missing; allowed: {ALLOWED_HUE}, or all; state it",
+        ),
+        (
+            "hues: {sky: {centre: 5QB}}",
+            f"2:22: hues.sky.centre = 5QB: no hue '5QB'; allowed: {ALLOWED_HUE}, or all; "
+            "did you mean 5B?",
+        ),
+        (
+            "local: {a: {exposure: {stops: 1}}}",
+            "2:9: local.a.where is missing; allowed: the keys gradient, ellipse, all, any, not; "
+            "state it",
+        ),
+        (
+            "local: {a: {where: {}}}",
+            "2:13: local.a.where: state exactly one of gradient, ellipse, all, any, not",
+        ),
+        (
+            "local: {a: {where: {any: []}}}",
+            "2:26: local.a.where.any = []: 0 of them; allowed: a list of the keys gradient, "
+            "ellipse, all, any, not",
+        ),
+        (
+            "local: {a: {where: {gradient: {full: [0, 0], none: [0, 0]}}}}",
+            "2:21: local.a.where.gradient: full and none are the same place; a fade needs a "
+            "direction",
+        ),
+        (
+            "local: {a: {where: {all: [{not: {ellipse: {centre: [0, 0], radius: [0, 1]}}}]}}}",
+            "2:69: local.a.where.all[0].not.ellipse.radius[0] = 0: too little; allowed: "
+            "above 0 to 2",
+        ),
+        (
+            "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, tone_curve: {toe: 1}}}",
+            "2:62: local.a.tone_curve: unknown key; allowed: where, white_balance, exposure, lift, "
+            "levels, split_toning, hues",
+        ),
+        ("title: 3", "2:8: title = 3: not text; put it in quotes; allowed: text"),
+    ],
+)  # fmt: skip
+def test_messages(tmp_path, text, expected):
+    assert messages(tmp_path, f"grading: 1\n{text}\n") == [f"look.yaml:{expected}"]
+
+
+def test_all_problems_are_told_at_once_in_the_order_of_the_text(tmp_path):
+    lines = messages(tmp_path, "grading: 1\nlift:\n  shadow: 1\n  highlights: 9\nexposur: {}\n")
+    assert [line.split(": ")[0] for line in lines] == [
+        "look.yaml:3:3",
+        "look.yaml:4:15",
+        "look.yaml:5:1",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("", "look.yaml: the recipe is empty; begin with grading: 1"),
+        (
+            "- 1",
+            "look.yaml:1:1: the recipe is [1], not keys with values; "
+            "begin with grading: 1, then one stage a line",
+        ),
+        (
+            "exposure: {stops: 1}",
+            "look.yaml:1:1: grading is missing; allowed: 1; "
+            "state grading: 1, the version of the recipe format",
+        ),
+        (
+            "grading: true",
+            "look.yaml:1:10: grading = true: another version; allowed: 1; "
+            "state grading: 1, the version of the recipe format",
+        ),
+    ],
+)
+def test_a_file_that_is_no_recipe(tmp_path, text, expected):
+    assert messages(tmp_path, text) == [expected]
+
+
+def test_missing_file():
+    with pytest.raises(RecipeError) as caught:
+        load_recipe("nowhere/look.yaml")
+    assert str(caught.value) == "nowhere/look.yaml: there is no such file; check the path"
+
+
+def test_a_mapping_is_checked_too():
+    with pytest.raises(RecipeError) as caught:
+        recipe_from_mapping({"grading": 1, "exposure": {"stops": 99}}, "a.jpg.yaml")
+    assert str(caught.value) == (
+        "a.jpg.yaml: exposure.stops = 99: too much; allowed: -10 to 10 stops"
+    )
+
+
+def test_changed_parameters_are_in_the_mapping():
+    recipe = load_recipe("evenlight")
+    white = recipe.stages["white_balance"].model_copy(update={"kelvin": 5003.25, "duv": 0.0031})
+    resolved = replace(recipe, stages={**recipe.stages, "white_balance": white})
+    assert resolved.as_mapping()["white_balance"] == {"kelvin": 5003.25, "duv": 0.0031}
+
+
+NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
+
+
+def values(node, depth=0):
+    """Values that a schema node accepts."""
+    return st.one_of([_values(kind, depth) for kind in kinds(node)])
+
+
+def _values(kind, depth):
+    if "const" in kind:
+        return st.just(kind["const"])
+    if "pattern" in kind:
+        return st.sampled_from(["5PB", "R", "2.5YR", "10GY", "0.5P"])
+    match kind.get("type"):
+        case "number":
+            return st.floats(
+                kind.get("minimum", kind.get("exclusiveMinimum", -5)),
+                kind.get("maximum", 5),
+                exclude_min="exclusiveMinimum" in kind,
+            )
+        case "boolean":
+            return st.booleans()
+        case "array":
+            smallest = kind.get("minItems", 0)
+            largest = kind.get("maxItems", 2)
+            return st.lists(values(kind["items"], depth + 1), min_size=smallest, max_size=largest)
+    if "additionalProperties" in kind and kind["additionalProperties"]:
+        return st.dictionaries(NAMES, values(kind["additionalProperties"], depth), max_size=3)
+    return _groups(kind, depth)
+
+
+def _groups(kind, depth):
+    keys = [key for key in kind["properties"] if depth < 2 or key not in ("all", "any", "not")]
+    required = {key: values(kind["properties"][key], depth) for key in kind.get("required", [])}
+    optional = {
+        key: values(kind["properties"][key], depth + (key == "not"))
+        for key in keys
+        if key not in required
+    }
+    groups = kind.get("exclusive", [])
+    if groups and len(groups[0]) > 3:  # exactly one
+        return st.sampled_from(groups[0]).filter(optional.__contains__).flatmap(
+            lambda key: optional[key].map(lambda value: {key: value})
+        )
+    mapping = st.fixed_dictionaries(required, optional=optional)
+    return mapping.map(lambda data: _one_of_each(groups, data))
+
+
+def _one_of_each(groups, data):
+    for group in groups:
+        for extra in [key for key in group if key in data][1:]:
+            del data[extra]
+    if "duv" in data and "kelvin" not in data:
+        del data["duv"]
+    return data
+
+
+def _possible(data):
+    curve = data.get("tone_curve", {})
+    columns = list(zip(*curve.get("points", []), strict=True))
+    if any(b <= a for column in columns for a, b in zip(column, column[1:], strict=False)):
+        curve.pop("points")
+    return data
+
+
+STAGE_KEYS = {
+    key: values(node)
+    for key, node in model_schema()["properties"].items()
+    if key not in HEADER
+}
+RECIPES = st.fixed_dictionaries({"grading": st.just(1)}, optional=STAGE_KEYS).map(_possible)
+
+
+def _has_no_direction(data):
+    if isinstance(data, list):
+        return any(map(_has_no_direction, data))
+    if not isinstance(data, dict):
+        return False
+    same = "full" in data and data["full"] == data.get("none")
+    return same or any(map(_has_no_direction, data.values()))
+
+
+@settings(max_examples=150, deadline=None)
+@given(RECIPES.filter(lambda data: not _has_no_direction(data)))
+def test_what_the_models_allow_loads_dumps_and_reloads_equal(data):
+    recipe = recipe_from_mapping(data, "generated")
+    text = dump_yaml(recipe.as_mapping())
+    again = recipe_from_mapping(load_yaml(text, "dumped")[0], "dumped")
+    assert again.stages == recipe.stages
+    assert again.local == recipe.local
+    assert list(again.local) == list(recipe.local)
+    assert again.as_mapping() == recipe.as_mapping()

@@ -1,0 +1,24 @@
+"""What is installed: every package of the source tree, and the shipped looks as data."""
+
+import tomllib
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+SETTINGS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]
+
+
+def test_every_package_is_listed():
+    found = {
+        ".".join(path.parent.relative_to(ROOT).parts)
+        for path in (ROOT / "grading").rglob("__init__.py")
+    }
+    assert set(SETTINGS["packages"]) == found | {"grading", "grading.looks"}
+
+
+def test_looks_are_packaged():
+    folder = ROOT / SETTINGS["package-dir"]["grading.looks"]
+    packaged = {
+        path for pattern in SETTINGS["package-data"]["grading.looks"] for path in folder.glob(pattern)
+    }
+    assert packaged == {path for path in folder.iterdir() if path.is_file()}
+    assert len(packaged) > 5

@@ -1,0 +1,164 @@
+"""The YAML 1.2 core schema (YAML 1.2.2, 10.3.2), positions, bounds and plain words."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from grading.errors import RecipeError, SidecarError
+from grading.yaml_text import LARGEST, Mark, dump_yaml, load_yaml, read_text
+
+
+def load(text):
+    return load_yaml(text, "look.yaml")[0]
+
+
+def message(text):
+    with pytest.raises(RecipeError) as caught:
+        load(text)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        # words that YAML 1.1 reads as booleans
+        ("no", "no"), ("on", "on"), ("Yes", "Yes"), ("off", "off"), ("y", "y"),
+        # the table of YAML 1.2.2, 10.3.2
+        ("true", True), ("True", True), ("FALSE", False),
+        ("null", None), ("~", None), ("Null", None), ("", None),
+        ("0", 0), ("0o7", 7), ("0x3A", 58), ("-19", -19), ("+12", 12),
+        ("0.", 0.0), ("-0.0", -0.0), (".5", 0.5), ("+12e03", 12000.0), ("-2E+05", -200000.0),
+        (".inf", math.inf), ("-.Inf", -math.inf), ("+.INF", math.inf),
+        # no sexagesimal, no timestamp, no octal 010, no grouping, which YAML 1.1 has
+        ("1:30", "1:30"), ("2024-01-01", "2024-01-01"), ("010", 10), ("1_000", "1_000"),
+        ("1e3", 1000.0), ("tRUE", "tRUE"), ("'5'", "5"), ("!!str 5", "5"), ("!!float 5", 5.0),
+    ],
+)  # fmt: skip
+def test_core_schema(text, value):
+    read = load(f"a: {text}")["a"]
+    assert read == value
+    assert type(read) is type(value)
+
+
+def test_not_a_number_is_read_as_one():
+    assert math.isnan(load("a: .nan")["a"])
+
+
+def test_merge_key_is_plain_text():
+    assert load("<<: {a: 1}") == {"<<": {"a": 1}}
+
+
+def test_anchors_and_aliases():
+    assert load("a: &x [1, 2]\nb: *x") == {"a": [1, 2], "b": [1, 2]}
+
+
+def test_nothing_is_none():
+    assert load_yaml("# only a comment\n", "look.yaml") == (None, {})
+
+
+def test_positions():
+    _, positions = load_yaml("a: 1\nb:\n  c: [5,\n      6]\n", "f")
+    assert positions["a",].key == Mark("f", 1, 1)
+    assert positions["a",].value == Mark("f", 1, 4)
+    assert positions["b", "c"].key == Mark("f", 3, 3)
+    assert positions["b", "c", 1].value == Mark("f", 4, 7)
+    assert str(positions["b", "c", 1].value) == "f:4:7"
+    assert set(positions) == {(), ("a",), ("b",), ("b", "c"), ("b", "c", 0), ("b", "c", 1)}
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a: 1\nb: 2\na: 3", "3:1: a is stated twice, first in line 1; keep one of the two"),
+        ("a:\n\tb: 1", "2:1: a tab where YAML wants spaces; indent with spaces"),
+        (
+            "a: b: c",
+            "1:5: a colon where none can stand; check the indentation, and put text that "
+            "contains a colon in quotes",
+        ),
+        ("a: [1, 2\nb: 3", "1:4: a bracket is opened and not closed; close it, or add a comma"),
+        ("a: 'abc\n", "1:4: a quote is opened and never closed; close it"),
+        ("a: *x", "1:4: an alias without an anchor of its name; write the value out"),
+        ("a: 1\n---\nb: 2", "2:1: a second document begins; keep one document a file"),
+        ("1: 2", "1:1: the key 1 is not text; put it in quotes"),
+        ("true: 2", "1:1: the key true is not text; put it in quotes"),
+        ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
+        ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
+        ("a: \x07", "1: a control character, '\\x07', stands in the text; delete it"),
+        ("a: !!int x", "1:4: x is no int; write a plain value"),
+        (
+            "a: !!python/name:os.system x",
+            "1:4: the tag !!python/name:os.system is not known here; leave it out: only text, "
+            "numbers, true, false, null, lists and mappings are read",
+        ),
+        ("a: &x [*x]", "1:4: an alias that contains itself; write its value out"),
+        ("a: " + "[" * 100, "1:43: nested more than 40 levels deep"),
+    ],
+)
+def test_messages(text, expected):
+    assert message(text) == f"look.yaml:{expected}"
+
+
+def test_aliases_cannot_blow_up():
+    rows = ["a0: &a0 [1, 1, 1, 1, 1, 1, 1, 1, 1]"]
+    rows += [f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]" for i in range(1, 12)]
+    assert "more than 50000 values" in message("\n".join(rows))
+
+
+def test_absurdly_long_number_is_refused():
+    assert "write a plain value" in message("a: " + "9" * 5000)
+
+
+def test_error_type_is_the_callers():
+    with pytest.raises(SidecarError, match="f:1:4"):
+        load_yaml("a: *x", "f", error=SidecarError)
+
+
+def test_read_text(tmp_path):
+    path = tmp_path / "a.yaml"
+    path.write_bytes(b"\xef\xbb\xbfa: 1")
+    assert read_text(path) == "a: 1"
+
+
+@pytest.mark.parametrize(
+    ("content", "expected"),
+    [
+        (b"a: 1\nb: \xff", ":2: this is not UTF-8 text; save the file as UTF-8"),
+        (b"#" * (LARGEST + 1), ": the file is too large; allowed: up to 1048576 bytes"),
+        (None, ": there is no such file; check the path"),
+    ],
+)
+def test_unreadable_files(tmp_path, content, expected):
+    path = tmp_path / "a.yaml"
+    if content is not None:
+        path.write_bytes(content)
+    with pytest.raises(RecipeError) as caught:
+        read_text(path)
+    assert str(caught.value) == f"{path}{expected}"
+
+
+def test_a_folder_is_no_file(tmp_path):
+    with pytest.raises(RecipeError, match="cannot be read"):
+        read_text(tmp_path)
+
+
+plain = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(-(10**30), 10**30)
+    | st.floats(allow_nan=False)
+    | st.text(st.characters(exclude_categories=["C"]))
+    | st.sampled_from(["0o17", "1e3", "on", "~", "010", "1:30", ".inf", "=", "<<", "null", "-"]),
+    lambda inner: st.lists(inner, max_size=4)
+    | st.dictionaries(st.text(st.characters(exclude_categories=["C"])), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(plain)
+def test_dumped_data_reads_back_exactly(data):
+    read = load(dump_yaml({"data": data}))["data"]
+    assert read == data
+    assert repr(read) == repr(data)
