@@ -78,21 +78,34 @@ def resolve(parameters, frame):
         duv = white.default_duv(parameters.kelvin) if duv is None else duv
         return parameters.model_copy(update={"duv": float(duv)})
     facts = frame.facts
-    if parameters.neutral is not None:
-        xy = _light_of_sample(_sample(frame, parameters.neutral), facts)
-    elif facts.camera is not None:
-        xy = camera.neutral_to_xy(facts.camera, facts.camera.neutral)
-    else:
-        xy = spaces.D65
-    kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(xy))
+    sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
+    try:
+        kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_light(facts, sample)))
+    except ValueError as error:
+        raise _no_white(facts, error) from None
     if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
-        raise OriginalError(
-            f"its white is {kelvin:.0f} K with Duv {duv:+.4f}",
-            place=str(facts.path),
-            allowed="2000 to 25000 K, Duv -0.05 to 0.05",
-            remedy="state white_balance kelvin, or neutral with a place that is grey",
-        )
+        raise _no_white(facts, f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
     return WhiteBalance(kelvin=kelvin, duv=duv, shift=parameters.shift)
+
+
+def _no_white(facts, problem):
+    return OriginalError(
+        str(problem),
+        place=str(facts.path),
+        allowed="a white of 2000 to 25000 K, Duv -0.05 to 0.05",
+        remedy="state white_balance kelvin, or neutral with a place that is grey",
+    )
+
+
+def _light(facts, sample):
+    """Chromaticity of the light that makes a sample neutral, or the as-shot one."""
+    if facts.camera is not None:
+        return camera.neutral_to_xy(
+            facts.camera, facts.camera.neutral if sample is None else sample
+        )
+    if sample is None:
+        return spaces.D65
+    return spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ sample)
 
 
 def _sample(frame, point):
@@ -114,12 +127,6 @@ def _sample(frame, point):
             remedy="choose a grey place that is neither black nor burnt out",
         )
     return mean
-
-
-def _light_of_sample(mean, facts):
-    if facts.camera is not None:
-        return camera.neutral_to_xy(facts.camera, mean / mean.max())
-    return spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ mean)
 
 
 def prepare(parameters, facts):
