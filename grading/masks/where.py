@@ -91,7 +91,8 @@ class Where(Model):
 
     @model_validator(mode="after")
     def _at_least_one(self):
-        if not self.model_fields_set:
+        shapes = (self.gradient, self.ellipse, self.all, self.any, self.not_)
+        if all(shape is None for shape in shapes):
             raise ValueError("state exactly one of gradient, ellipse, all, any, not")
         return self
 
