@@ -85,7 +85,7 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     Parameters
     ----------
     planes : ndarray, shape (n, rows, columns), float32
-        At least 2 x 2; each value stands in the middle of a block of factor x factor pixels.
+        Each value stands in the middle of a block of factor x factor pixels.
     factor : int
         A power of two.
     y0, y1, x0, x1 : int
@@ -95,20 +95,21 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    above, down = _places(y0, y1, factor, planes.shape[1])
-    left, right = _places(x0, x1, factor, planes.shape[2])
-    first, last = above[0], above[-1] + 2
-    across = _between(planes[:, first:last, left], planes[:, first:last, left + 1], right)
+    above, below, down = _places(y0, y1, factor, planes.shape[1])
+    left, right, share = _places(x0, x1, factor, planes.shape[2])
+    first, last = above[0], below[-1] + 1
+    across = _between(planes[:, first:last, left], planes[:, first:last, right], share)
     out = np.empty((len(planes), y1 - y0, x1 - x0), np.float32)
-    _interpolate_down(across, above - first, down, out)
+    _interpolate_down(across, above - first, below - first, down, out)
     return out
 
 
 def _places(start, stop, factor, size):
-    """Index of the block before each pixel, and the share of the one after it."""
+    """Indices of the blocks before and after each pixel, and the share of the latter."""
     place = np.clip((np.arange(start, stop) + 0.5) / factor - 0.5, 0, size - 1)
-    before = np.minimum(place.astype(np.int64), size - 2)
-    return before, (place - before).astype(np.float32)
+    before = place.astype(np.int64)
+    after = np.minimum(before + 1, size - 1)
+    return before, after, (place - before).astype(np.float32)
 
 
 def _between(low, high, share):
@@ -116,10 +117,10 @@ def _between(low, high, share):
 
 
 @compiled
-def _interpolate_down(across, above, down, out):
+def _interpolate_down(across, above, below, down, out):
     for n in range(out.shape[0]):
         for y in range(out.shape[1]):
-            low, high = across[n, above[y]], across[n, above[y] + 1]
+            low, high = across[n, above[y]], across[n, below[y]]
             share, line = down[y], out[n, y]
             for x in range(line.size):
                 line[x] = low[x] + share * (high[x] - low[x])
