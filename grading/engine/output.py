@@ -68,10 +68,10 @@ class Output:
 
 
 def _one_of(name, value, allowed):
-    if value not in allowed:
+    if value not in tuple(allowed):
         raise OutputError(f"{name} = {value!r}", allowed=", ".join(allowed))
 
 
 def _within(name, value, low, high):
-    if not low <= value <= high:
-        raise OutputError(f"{name} = {value!r}", allowed=f"{low} to {high}")
+    if not (isinstance(value, int) and low <= value <= high):
+        raise OutputError(f"{name} = {value!r}", allowed=f"a whole number, {low} to {high}")
