@@ -92,7 +92,7 @@ def bin_tile(mosaic, y0, y1, x0, x1, sensor, factor=2):
         Camera RGB, black 0, white 1, neither balanced nor clipped.
     """
     out = np.empty((3, y1 - y0, x1 - x0), np.float32)
-    _bin(mosaic, y0, x0, factor, sensor, out)
+    bin_into(mosaic, y0, x0, factor, sensor, out)
     return out
 
 
@@ -104,7 +104,7 @@ def _site_row(counts, black, column_black, total):
 
 
 @njit(nogil=True, cache=True, error_model="numpy")
-def _bin(mosaic, y0, x0, factor, sensor, out):
+def bin_into(mosaic, y0, x0, factor, sensor, out):
     height, width = out.shape[1:]
     pairs = factor // 2
     sums = np.empty((4, width * pairs), np.float32)
