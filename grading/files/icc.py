@@ -19,6 +19,7 @@ from grading.errors import OriginalError
 # ICC.1:2022, 7.2.16: the illuminant of the profile connection space, as it is encoded.
 _D50 = np.array([0xF6D6, 0x10000, 0xD32D]) / 65536
 _TABLE_TAGS = (b"A2B0", b"A2B1", b"D2B0", b"D2B1")
+_LARGEST = 16.0  # of a curve's values; sound ones reach 1 or little more
 _PARAMETRIC_COUNTS = (1, 3, 4, 5, 7)
 
 
@@ -72,7 +73,10 @@ def profile_light(profile, depth, grey):
 
 
 def _matrix_light(curves, matrix):
-    return partial(_light, np.stack(curves).astype(np.float32), matrix.astype(np.float32))
+    curves = np.stack(curves)
+    if not (np.abs(curves) <= _LARGEST).all():
+        raise _damaged("a curve")
+    return partial(_light, curves.astype(np.float32), matrix.astype(np.float32))
 
 
 def _light(curves, matrix, codes):
@@ -159,5 +163,6 @@ def _parametric(x, kind, parameters):
     if kind == 0:
         a = 1.0
     elif kind in (1, 2):
-        c, d, e, f = 0.0, -b / a, c, c
-    return np.where(x >= d, np.maximum(a * x + b, 0) ** gamma + e, c * x + f)
+        c, d, e, f = 0.0, -b / (a or np.inf), c, c
+    with np.errstate(all="ignore"):  # what a damaged curve gives is found by its values
+        return np.where(x >= d, np.maximum(a * x + b, 0) ** gamma + e, c * x + f)

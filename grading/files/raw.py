@@ -41,9 +41,7 @@ def open_raw(path, data):
     OriginalError
         If LibRaw cannot read it, or what it reads is no picture.
     """
-    os.environ.setdefault("OMP_NUM_THREADS", "1")  # threads go across frames
-    import rawpy
-
+    rawpy = _rawpy()
     directories = read_exif(data)
     _check_complete(data, directories[0])
     try:
@@ -59,7 +57,7 @@ def open_raw(path, data):
     warnings += crop_warnings + _check_pixels(picture)
     height, width = picture.shape[:2]
     facts = Facts(
-        path, width, height, f"LibRaw {'.'.join(map(str, rawpy.libraw_version))}, AHD",
+        path, width, height, f"LibRaw {libraw_version()}, AHD",
         camera, capture, tuple(warnings),
     )  # fmt: skip
     to_light = partial(camera_light, neutral=camera.neutral)
@@ -78,8 +76,7 @@ def demosaic_libraw(raw):
     ndarray, shape (H, W, 3), uint16
         Camera RGB of the visible area, black 0, white level 65535.
     """
-    import rawpy
-
+    rawpy = _rawpy()
     return raw.postprocess(
         demosaic_algorithm=rawpy.DemosaicAlgorithm.AHD,
         output_color=rawpy.ColorSpace.raw,
@@ -90,6 +87,19 @@ def demosaic_libraw(raw):
         no_auto_bright=True,
         adjust_maximum_thr=0.0,
     )
+
+
+def libraw_version():
+    """Version of LibRaw as text."""
+    return ".".join(map(str, _rawpy().libraw_version))
+
+
+def _rawpy():
+    """The rawpy module, imported so that LibRaw keeps to the thread that calls it."""
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    import rawpy
+
+    return rawpy
 
 
 def camera_light(codes, neutral):

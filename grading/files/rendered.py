@@ -115,7 +115,9 @@ def _decode_tiff(data):
             codes = page.asarray()
             separate = page.planarconfig == tifffile.PLANARCONFIG.SEPARATE
             return np.moveaxis(codes, 0, -1) if separate else codes, page.iccprofile, False
-    except (tifffile.TiffFileError, RuntimeError, ValueError, IndexError, KeyError) as error:
+    except OriginalError:
+        raise
+    except Exception as error:  # what tifffile raises on damaged tags has no common root
         raise OriginalError(f"the TIFF cannot be decoded ({error})", remedy=_CUT_OFF) from None
 
 

@@ -18,6 +18,7 @@ import yaml
 
 from grading.errors import OriginalError, SidecarError
 from grading.files.atomic import write_atomically
+from grading.files.raw import libraw_version
 
 VERSION = 1
 _END = "\n...\n"
@@ -109,10 +110,8 @@ def describe_original(path, folder):
 
 def engine_facts():
     """Versions of what is at work here, as an Engine."""
-    import rawpy
-
     libraries = {name: _installed_version(name) for name in _LIBRARIES}
-    libraries["libraw"] = ".".join(map(str, rawpy.libraw_version))
+    libraries["libraw"] = libraw_version()
     return Engine(
         _installed_version("grading"),
         platform.python_version(),
