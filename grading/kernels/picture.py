@@ -2,7 +2,11 @@
 
 import numpy as np
 
-from grading.kernels.primitives import cbrt, clamp, compiled, f32, i32, look_up, u32
+from grading.kernels.primitives import cbrt, clamp, compiled, f32, i32, u32, u64
+
+RUN = 1024
+"""Pixels that a kernel of several loops takes at a time; a look-up in a table is a loop of its
+own, since it is the one thing that does not vectorise."""
 
 
 def tone(rgb, factors, top, to_lms, to_lab):
@@ -52,13 +56,50 @@ def _to_oklab(x, out, to_lms, to_lab):
 
 @compiled
 def _scale_by_lightness(lab, factors, steps):
-    top = f32(factors.size - 1) * f32(1 - 1e-6)
-    lightness, a, b = lab[0], lab[1], lab[2]
+    index, share, factor = np.empty(RUN, i32), np.empty(RUN, f32), np.empty(RUN, f32)
+    for start in range(0, lab.shape[1], RUN):
+        stop = min(start + RUN, lab.shape[1])
+        _places_of_lightness(lab[0][start:stop], steps, factors.size, index, share)
+        _look_up(factors, index, share, factor[: stop - start])
+        for c in range(3):
+            _multiply(lab[c][start:stop], factor)
+
+
+@compiled
+def _places_of_lightness(lightness, steps, size, index, share):
+    """Entry in a table with `steps` entries to a lightness of 1, and the share of the next."""
+    top = f32(size - 1) * f32(1 - 1e-7)
     for i in range(lightness.size):
-        k = look_up(factors, clamp(lightness[i] * steps, f32(0), top))
-        lightness[i] *= k
-        a[i] *= k
-        b[i] *= k
+        place = clamp(lightness[i] * steps, f32(0), top)
+        index[i] = i32(place)
+        share[i] = place - f32(i32(place))
+
+
+@compiled
+def _look_up(table, index, share, out):
+    for i in range(out.size):
+        k = u32(index[i])
+        low = table[k]
+        out[i] = low + share[i] * (table[k + u32(1)] - low)
+
+
+@compiled
+def _look_up_four(table, index, share, out):
+    """Interpolate entries of four values, each entry one load of a vector register."""
+    for i in range(out.size // 4):
+        k, t = u64(u32(index[i])) * u64(4), share[i]
+        a, b, c, d = table[k], table[k + u64(1)], table[k + u64(2)], table[k + u64(3)]
+        e, f, g, h = table[k + u64(4)], table[k + u64(5)], table[k + u64(6)], table[k + u64(7)]
+        out[4 * i] = a + t * (e - a)
+        out[4 * i + 1] = b + t * (f - b)
+        out[4 * i + 2] = c + t * (g - c)
+        out[4 * i + 3] = d + t * (h - d)
+
+
+@compiled
+def _multiply(x, factor):
+    for i in range(x.size):
+        x[i] *= factor[i]
 
 
 def shift_by_lightness(lab, shifts):
@@ -67,33 +108,34 @@ def shift_by_lightness(lab, shifts):
     Parameters
     ----------
     lab : ndarray, shape (3, rows, columns), float32
-    shifts : ndarray, shape (3, n + 1), float32
-        For L from 0 to 1; the ends hold beyond.
+    shifts : ndarray, shape (n + 1, 4), float32
+        Of L, a, b (and one unused) for L from 0 to 1; the ends hold beyond.
 
     Returns
     -------
     ndarray, shape (3, rows, columns), float32
     """
     out = np.empty_like(lab)
-    _shift(lab.reshape(3, -1), out.reshape(3, -1), np.ascontiguousarray(shifts.T))
+    _shift(lab.reshape(3, -1), out.reshape(3, -1), shifts.ravel())
     return out
 
 
 @compiled
-def _shift(x, out, table):
-    steps = f32(table.shape[0] - 1)
-    top = steps * f32(1 - 1e-6)
-    lightness, a, b = x[0], x[1], x[2]
-    p, q, s = out[0], out[1], out[2]
-    for i in range(lightness.size):
-        position = clamp(lightness[i] * steps, f32(0), top)
-        k = i32(position)
-        t = position - f32(k)
-        k = u32(k)
-        n = k + u32(1)
-        p[i] = lightness[i] + (table[k, 0] + t * (table[n, 0] - table[k, 0]))
-        q[i] = a[i] + (table[k, 1] + t * (table[n, 1] - table[k, 1]))
-        s[i] = b[i] + (table[k, 2] + t * (table[n, 2] - table[k, 2]))
+def _shift(lab, out, shifts):
+    index, share, shift = np.empty(RUN, i32), np.empty(RUN, f32), np.empty(4 * RUN, f32)
+    size = shifts.size // 4
+    for start in range(0, lab.shape[1], RUN):
+        stop = min(start + RUN, lab.shape[1])
+        _places_of_lightness(lab[0][start:stop], f32(size - 1), size, index, share)
+        _look_up_four(shifts, index, share, shift[: 4 * (stop - start)])
+        for c in range(3):
+            _add(lab[c][start:stop], shift[c:], out[c][start:stop])
+
+
+@compiled
+def _add(x, shift, out):
+    for i in range(x.size):
+        out[i] = x[i] + shift[4 * i]
 
 
 def turn_by_hue(lab, factors, grey_chroma):
@@ -102,9 +144,9 @@ def turn_by_hue(lab, factors, grey_chroma):
     Parameters
     ----------
     lab : ndarray, shape (3, rows, columns), float32
-    factors : ndarray, shape (3, n + 1), float32
-        Real part, imaginary part and shift of lightness at even steps of the diamond angle
-        (`grading.kernels.diamond`), the last equal to the first.
+    factors : ndarray, shape (n + 1, 4), float32
+        Shift of lightness, real and imaginary part (and one unused) at even steps of the diamond
+        angle (`grading.kernels.diamond`), the last equal to the first.
     grey_chroma : float
         Chroma c0 in the weight C^2 / (C^2 + c0^2) of the shift of lightness.
 
@@ -113,29 +155,43 @@ def turn_by_hue(lab, factors, grey_chroma):
     ndarray, shape (3, rows, columns), float32
     """
     out = np.empty_like(lab)
-    table = np.ascontiguousarray(factors.T)
-    _turn(lab.reshape(3, -1), out.reshape(3, -1), table, np.float32(grey_chroma**2))
+    _turn(lab.reshape(3, -1), out.reshape(3, -1), factors.ravel(), np.float32(grey_chroma**2))
     return out
 
 
 @compiled
-def _turn(x, out, table, grey):
-    steps = f32((table.shape[0] - 1) / 4)
-    top = f32(table.shape[0] - 1) * f32(1 - 1e-6)
-    lightness, first, second = x[0], x[1], x[2]
+def _turn(lab, out, factors, grey):
+    index, share, factor = np.empty(RUN, i32), np.empty(RUN, f32), np.empty(4 * RUN, f32)
+    lightness, a, b = lab[0], lab[1], lab[2]
     p, q, s = out[0], out[1], out[2]
+    for start in range(0, lightness.size, RUN):
+        stop = min(start + RUN, lightness.size)
+        _places_of_hue(a[start:stop], b[start:stop], factors.size // 4, index, share)
+        _look_up_four(factors, index, share, factor[: 4 * (stop - start)])
+        _turn_run(
+            lightness[start:stop], a[start:stop], b[start:stop], factor, grey,
+            p[start:stop], q[start:stop], s[start:stop],
+        )
+
+
+@compiled
+def _places_of_hue(first, second, size, index, share):
+    steps = f32(size - 1) * f32(0.25)
+    top = f32(size - 1) * f32(1 - 1e-7)
+    for i in range(first.size):
+        a, b = first[i], second[i]
+        slope = a / (abs(a) + abs(b) + f32(1e-12))
+        angle = f32(1) - slope if b >= f32(0) else f32(3) + slope
+        place = clamp(angle * steps, f32(0), top)
+        index[i] = i32(place)
+        share[i] = place - f32(i32(place))
+
+
+@compiled
+def _turn_run(lightness, first, second, factor, grey, p, q, s):
     for i in range(lightness.size):
         a, b = first[i], second[i]
-        share = a / (abs(a) + abs(b) + f32(1e-12))
-        u = f32(1) - share if b >= f32(0) else f32(3) + share
-        position = clamp(u * steps, f32(0), top)
-        k = i32(position)
-        t = position - f32(k)
-        k = u32(k)
-        n = k + u32(1)
-        real = table[k, 0] + t * (table[n, 0] - table[k, 0])
-        imaginary = table[k, 1] + t * (table[n, 1] - table[k, 1])
-        shift = table[k, 2] + t * (table[n, 2] - table[k, 2])
+        shift, real, imaginary = factor[4 * i], factor[4 * i + 1], factor[4 * i + 2]
         chroma = a * a + b * b
         p[i] = lightness[i] + shift * (chroma / (chroma + grey))
         q[i] = a * real - b * imaginary

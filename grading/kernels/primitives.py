@@ -13,7 +13,7 @@ from numba.extending import intrinsic
 
 compiled = numba.njit(nogil=True, cache=True, error_model="numpy")
 
-f32, i32, u32 = np.float32, np.int32, np.uint32
+f32, i32, u32, u64 = np.float32, np.int32, np.uint32, np.uint64
 
 SIGN, MAGNITUDE = u32(0x80000000), u32(0x7FFFFFFF)
 TINY = f32(1e-30)
@@ -90,15 +90,6 @@ def smooth(t):
     """Rise from 0 to 1 without a kink at either end, for t clamped to 0..1."""
     t = clamp(t, f32(0), f32(1))
     return t * t * (f32(3) - f32(2) * t)
-
-
-@compiled
-def look_up(table, position):
-    """Linear interpolation in a table at a position in 0..len(table) - 1."""
-    i = i32(position)
-    j = u32(i)
-    low = table[j]
-    return low + (position - f32(i)) * (table[j + u32(1)] - low)
 
 
 @compiled

@@ -6,7 +6,7 @@ overlap, their changes add up. Greys have no hue and stay as they are: turning a
 scale chroma, and the change of lightness is weighted by chroma.
 """
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 from pydantic import Field, RootModel
@@ -55,7 +55,7 @@ class Hues(RootModel[dict[str, Window]]):
     """Any number of windows, each under a name of your own."""
 
     root: dict[str, Window] = Field(default_factory=dict)
-    exclusive = ()
+    exclusive: ClassVar[tuple] = ()
 
 
 def weight(window, hue):
@@ -73,9 +73,9 @@ def prepare(parameters, facts):
 
     Returns
     -------
-    ndarray, shape (3, `TABLE_SIZE` + 1), float32, or None
-        Real and imaginary part of the factor on a + ib, and the change of lightness. The steps
-        are even in the diamond angle of `grading.kernels.turn_by_hue`.
+    ndarray, shape (`TABLE_SIZE` + 1, 4), float32, or None
+        Change of lightness, real and imaginary part of the factor on a + ib, and 0. The steps are
+        even in the diamond angle of `grading.kernels.diamond`.
     """
     windows = [w for w in parameters.root.values() if w.shift or w.saturation or w.lightness]
     if not windows:
@@ -88,7 +88,8 @@ def prepare(parameters, facts):
         chroma += w * window.saturation
         lightness += w * window.lightness
     factor = np.maximum(1 + chroma, 0) * np.exp(1j * turn)
-    return np.stack([factor.real, factor.imag, lightness]).astype(np.float32)
+    table = np.stack([lightness, factor.real, factor.imag, np.zeros_like(turn)], axis=1)
+    return table.astype(np.float32)
 
 
 def apply(lab, factors):

@@ -62,7 +62,7 @@ def weights(lightness, balance):
 
 
 def prepare(parameters, facts):
-    """Shift of (L, a, b) for L from 0 to 1, shape (3, `TABLE_SIZE` + 1), float32."""
+    """Shift of L, a and b for L from 0 to 1, shape (`TABLE_SIZE` + 1, 4), float32."""
     tints = (parameters.shadows, parameters.midtones, parameters.highlights)
     if all(tint.chroma == 0 and tint.lightness == 0 for tint in tints):
         return None
@@ -73,10 +73,11 @@ def prepare(parameters, facts):
             [tint.lightness for tint in tints],
             chroma * np.cos(angle),
             chroma * np.sin(angle),
+            np.zeros(3),
         ]
     )
     scale = weights(np.linspace(0, 1, TABLE_SIZE + 1), parameters.balance)
-    return (shifts @ scale).astype(np.float32)
+    return np.ascontiguousarray((shifts @ scale).T, np.float32)
 
 
 def apply(lab, shifts):

@@ -52,14 +52,14 @@ def tone_curve(rgb, factors, _):
 
 
 def split_toning(lab, shifts, _):
-    grid = np.linspace(0, 1, shifts.shape[1], dtype=np.float32)
-    return lab + np.stack([np.interp(lab[0], grid, row) for row in shifts]).astype(np.float32)
+    grid = np.linspace(0, 1, len(shifts), dtype=np.float32)
+    return lab + np.float32([np.interp(lab[0], grid, row) for row in shifts.T[:3]])
 
 
 def hues(lab, factors, _):
     angle = np.degrees(np.arctan2(lab[2], lab[1])) % 360
-    grid = diamond_degrees(factors.shape[1] - 1)
-    real, imaginary, lighter = (np.interp(angle, grid, row).astype(np.float32) for row in factors)
+    grid = diamond_degrees(len(factors) - 1)
+    lighter, real, imaginary = (np.float32(np.interp(angle, grid, f)) for f in factors.T[:3])
     chroma = lab[1] ** 2 + lab[2] ** 2
     turned = (lab[1] + 1j * lab[2]) * (real + 1j * imaginary)
     weight = chroma / (chroma + np.float32(GREY_CHROMA**2))
