@@ -1,0 +1,45 @@
+"""Noise read from a frame against the noise put into it."""
+
+import numpy as np
+import pytest
+
+from grading.inspect.noise import estimate_noise
+
+BLACK, WHITE = 512, 15871
+LEVELS = ([BLACK] * 4, [WHITE] * 4)
+
+
+def frame(gain, offset, phase=(0, 0), texture=True, shape=(800, 1200), seed=0):
+    """Poisson-Gaussian counts of a scene that is half smooth, half texture."""
+    y, x = np.indices(shape)
+    scene = 0.004 + 0.6 * (x / shape[1]) ** 2 + 0.1 * y / shape[0]
+    if texture:
+        rough = (y > 0.4 * shape[0]) & (y < 0.9 * shape[0])
+        scene = scene * np.where(rough, 1 + 0.3 * np.sin(x * 0.9) * np.sin(y * 0.8), 1)
+    red = ((y + phase[0]) % 2 == 0) & ((x + phase[1]) % 2 == 0)
+    scene = np.where(red, 0.5 * scene, scene)
+    rng = np.random.default_rng(seed)
+    noisy = rng.poisson(scene / gain) * gain + rng.normal(0, np.sqrt(offset), shape)
+    return np.clip(np.rint(noisy * (WHITE - BLACK) + BLACK), 0, WHITE).astype(np.uint16)
+
+
+@pytest.mark.parametrize(("gain", "offset"), [(2e-5, 1e-6), (1e-4, 1e-6), (1e-3, 2e-5), (3e-3, 4e-4)])
+@pytest.mark.parametrize("phase", [(0, 0), (1, 0)])
+def test_gain_and_read_noise_of_a_known_sensor(gain, offset, phase):
+    """Model of Foi, Trimeche, Katkovnik and Egiazarian, IEEE TIP 17, 2008."""
+    found_gain, found_offset = estimate_noise(frame(gain, offset, phase), phase, *LEVELS)
+    assert found_gain == pytest.approx(gain, rel=0.1)
+    assert np.sqrt(found_offset) == pytest.approx(np.sqrt(offset), rel=0.15)
+
+
+def test_hot_sites_do_not_matter():
+    mosaic = frame(1e-4, 1e-6)
+    clean = estimate_noise(mosaic, (0, 0), *LEVELS)
+    rng = np.random.default_rng(1)
+    mosaic[rng.integers(0, 800, 300), rng.integers(0, 1200, 300)] = 9000
+    np.testing.assert_allclose(estimate_noise(mosaic, (0, 0), *LEVELS), clean, rtol=0.1)
+
+
+def test_a_burnt_out_frame_tells_nothing():
+    burnt = np.full((200, 200), WHITE, np.uint16)
+    assert estimate_noise(burnt, (0, 0), *LEVELS) == (0.0, 0.0)

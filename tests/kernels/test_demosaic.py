@@ -1,0 +1,180 @@
+"""Demosaicing against published methods, and against what no tiling may change."""
+
+import numpy as np
+import pytest
+
+from grading.kernels.demosaic import HALO, demosaic_tile
+from grading.kernels.mosaic import bin_tile
+from kernels.raws import counts, sample, sensor
+
+NEUTRAL = (1.0, 1.0, 1.0)
+PHASES = [(0, 0), (0, 1), (1, 0), (1, 1)]
+
+
+def develop(mosaic, balance=NEUTRAL, **options):
+    rows, columns = mosaic.shape
+    return demosaic_tile(mosaic, 0, rows, 0, columns, sensor(mosaic.shape, **options), balance)
+
+
+def psnr(picture, truth, border=10):
+    error = (picture - truth)[:, border:-border, border:-border]
+    return -10 * np.log10(np.mean(error * error))
+
+
+def photograph(name):
+    data = pytest.importorskip("skimage.data", reason="the pictures are scikit-image's")
+    return getattr(data, name)()[..., :3].transpose(2, 0, 1) / 255
+
+
+@pytest.mark.parametrize(
+    ("name", "least"),
+    [("astronaut", 37.2), ("coffee", 35.1), ("chelsea", 42.0), ("rocket", 33.3)],
+)
+def test_beats_refined_directional_filtering_on_photographs(name, least):
+    """Menon, Andriani and Calvagno (IEEE TIP 16(1), 2007) with refining, one MSE over all colours."""
+    oracle = pytest.importorskip("colour_demosaicing", reason="the published method's oracle")
+    truth = photograph(name)
+    mosaic = sample(truth)
+    published = oracle.demosaicing_CFA_Bayer_Menon2007(mosaic, "RGGB").transpose(2, 0, 1)
+    ours = psnr(np.clip(develop(counts(mosaic)), 0, 1), truth)
+    assert ours > psnr(np.clip(published, 0, 1), truth) + 0.6
+    assert ours > least
+
+
+def test_gains_over_bilinear_in_noise():
+    oracle = pytest.importorskip("colour_demosaicing", reason="the published method's oracle")
+    truth = photograph("rocket") * 0.1
+    rng = np.random.default_rng(5)
+    mosaic = sample(truth)
+    mosaic = mosaic + rng.normal(size=mosaic.shape) * np.sqrt(2e-5 * mosaic + 1e-7)
+    bilinear = oracle.demosaicing_CFA_Bayer_bilinear(mosaic, "RGGB").transpose(2, 0, 1)
+    ours = develop(counts(mosaic), noise=(2e-5, 1e-7))
+    assert psnr(ours, truth) > psnr(bilinear, truth) + 2
+
+
+def test_zone_plate_stays_neutral_under_strong_gains():
+    """Rings up to half the sampling rate, through red and blue at half the green's signal.
+
+    Along the diagonals a Bayer mosaic cannot tell fine rings from colour, so those are left out.
+    """
+    oracle = pytest.importorskip("colour_demosaicing", reason="the published method's oracle")
+    y, x = np.indices((400, 400)) - 199.7
+    rings = 0.5 + 0.45 * np.cos(np.pi * 0.9 * (x * x + y * y) / 400)
+    truth = rings / np.array([2.0, 1.0, 1.7])[:, None, None]
+    mosaic = counts(sample(truth))
+    ours = develop(mosaic, balance=(2.0, 1.0, 1.7)) * [[[2.0]], [[1.0]], [[1.7]]]
+    linear = oracle.demosaicing_CFA_Bayer_bilinear(sample(truth), "RGGB").transpose(2, 0, 1)
+    linear = linear * [[[2.0]], [[1.0]], [[1.7]]]
+    told = np.hypot(x, y) < 190
+    colour, colour_linear = np.ptp(ours, axis=0)[told], np.ptp(linear, axis=0)[told]
+    assert colour.mean() < 0.02
+    assert colour.mean() < colour_linear.mean() / 10
+
+
+@pytest.mark.parametrize("phase", PHASES)
+def test_constant_and_ramp_come_back(phase):
+    y, x = np.indices((80, 90))
+    truth = np.stack((900 + 2 * x + 5 * y, 5000 + 4 * x + 3 * y, 2000 + x + 8 * y)) / 8192
+    mosaic = counts(sample(truth, phase), black=0, white=8192)
+    ours = develop(mosaic, balance=(2.0, 1.0, 1.5), phase=phase, black=0, white=8192)
+    inner = np.s_[:, HALO:-HALO, HALO:-HALO]
+    np.testing.assert_allclose(ours[inner], truth[inner], atol=3e-7)
+    flat = develop(np.full((40, 44), 9000, np.uint16), balance=(2.0, 1.0, 1.5), phase=phase)
+    np.testing.assert_allclose(flat, (9000 - 512) / 60000, atol=3e-7)
+
+
+@pytest.mark.parametrize("phase", PHASES)
+def test_every_phase_gives_the_same_picture(phase):
+    rng = np.random.default_rng(1)
+    mosaic = rng.integers(600, 60000, (90, 96), dtype=np.uint16)
+    whole = develop(mosaic)
+    row, column = phase
+    shifted = develop(np.ascontiguousarray(mosaic[row:, column:]), phase=phase)
+    np.testing.assert_array_equal(
+        shifted[:, HALO:-HALO, HALO:-HALO],
+        whole[:, row + HALO : -HALO, column + HALO : -HALO],
+    )
+
+
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("size", [(37, 41), (64, 32), (1, 150), (150, 1)])
+def test_tiles_are_bit_identical_to_the_whole(phase, size):
+    rng = np.random.default_rng(2)
+    mosaic = rng.integers(0, 65535, (121, 134), dtype=np.uint16)
+    facts, balance = sensor(mosaic.shape, phase, noise=(1e-4, 1e-6)), (2.1, 1.0, 1.4)
+    whole = demosaic_tile(mosaic, 0, 121, 0, 134, facts, balance)
+    for y in range(0, 121, size[0]):
+        for x in range(0, 134, size[1]):
+            y1, x1 = min(121, y + size[0]), min(134, x + size[1])
+            tile = demosaic_tile(mosaic, y, y1, x, x1, facts, balance)
+            np.testing.assert_array_equal(tile, whole[:, y:y1, x:x1])
+
+
+def test_borders_of_a_smooth_field_are_as_good_as_its_middle():
+    y, x = np.indices((64, 72))
+    truth = np.stack([0.4 + 0.2 * np.cos(np.pi * (x + k) / 71) for k in range(3)]) + 0.0 * y
+    error = np.abs(develop(counts(sample(truth))) - truth)
+    assert error.max() < 0.005
+
+
+@pytest.mark.parametrize("shape", [(2, 2), (3, 5), (6, 4), (9, 30)])
+def test_frames_smaller_than_the_halo(shape):
+    flat = develop(np.full(shape, 30512, np.uint16))
+    np.testing.assert_allclose(flat, 0.5, atol=1e-6)
+
+
+def test_exposure_does_not_change_the_interpolation():
+    rng = np.random.default_rng(3)
+    mosaic = rng.integers(0, 8000, (60, 60), dtype=np.uint16)
+    dim, bright = (develop(mosaic, black=0, white=white) for white in (64000, 8000))
+    np.testing.assert_allclose(dim * 8, bright, atol=1e-3)
+
+
+def test_negative_noise_is_kept_without_bias():
+    rng = np.random.default_rng(4)
+    mosaic = np.rint(rng.normal(512, 12, (400, 400))).astype(np.uint16)
+    ours = develop(mosaic, white=16383, noise=(1e-5, (12 / 15871) ** 2))
+    assert ours.min() < -30 / 15871
+    # 160 000 sites of deviation 12; the mean of the rarest colour wanders by 12 / 200 counts
+    np.testing.assert_allclose(ours.mean((1, 2)) * 15871, 0, atol=0.25)
+
+
+def test_black_of_sites_rows_and_columns_is_taken_off():
+    rng = np.random.default_rng(6)
+    light = rng.integers(1000, 9000, (40, 46))
+    rows, columns = rng.integers(0, 30, 40), rng.integers(0, 30, 46)
+    site = np.tile([[100, 200], [300, 400]], (20, 23))
+    plain = sensor(light.shape, black=0, white=16000)
+    lifted = plain._replace(
+        black=np.array([100, 200, 300, 400], np.float32),
+        row_black=rows.astype(np.float32),
+        column_black=columns.astype(np.float32),
+    )
+    raised = (light + site + rows[:, None] + columns).astype(np.uint16)
+    light = light.astype(np.uint16)
+    np.testing.assert_array_equal(
+        demosaic_tile(raised, 0, 40, 0, 46, lifted, NEUTRAL),
+        demosaic_tile(light, 0, 40, 0, 46, plain, NEUTRAL),
+    )
+    np.testing.assert_array_equal(
+        bin_tile(raised, 0, 20, 0, 23, lifted), bin_tile(light, 0, 20, 0, 23, plain)
+    )
+
+
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("factor", [2, 4, 6])
+def test_block_means(phase, factor):
+    rng = np.random.default_rng(7)
+    mosaic = rng.integers(600, 60000, (50, 64), dtype=np.uint16)
+    signal = (mosaic - 512.0) / 60000
+    rows, columns = 50 // factor, 64 // factor
+    ours = bin_tile(mosaic, 0, rows, 0, columns, sensor(mosaic.shape, phase), factor)
+    y, x = np.indices(mosaic.shape)
+    red = ((y + phase[0]) % 2 == 0) & ((x + phase[1]) % 2 == 0)
+    blue = ((y + phase[0]) % 2 == 1) & ((x + phase[1]) % 2 == 1)
+    for colour, sites in zip(ours, (red, ~(red | blue), blue)):
+        kept = np.where(sites, signal, np.nan)[: rows * factor, : columns * factor]
+        blocks = kept.reshape(rows, factor, columns, factor)
+        np.testing.assert_allclose(colour, np.nanmean(blocks, axis=(1, 3)), atol=1e-6)
+    part = bin_tile(mosaic, 2, 5, 3, 9, sensor(mosaic.shape, phase), factor)
+    np.testing.assert_array_equal(part, ours[:, 2:5, 3:9])

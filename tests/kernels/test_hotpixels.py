@@ -1,0 +1,60 @@
+"""Hot sites go, light stays."""
+
+import numpy as np
+import pytest
+
+from grading.kernels.demosaic import demosaic_tile
+from kernels.raws import counts, sample, sensor
+
+NOISE = (1e-4, 1e-6)
+BALANCE = (2.0, 1.0, 1.6)
+
+
+def develop(mosaic, noise=NOISE):
+    facts = sensor(mosaic.shape, noise=noise)
+    return demosaic_tile(mosaic, 0, mosaic.shape[0], 0, mosaic.shape[1], facts, BALANCE)
+
+
+def night(seed=0, shape=(96, 96)):
+    signal = np.full(shape, 0.02)
+    rng = np.random.default_rng(seed)
+    return signal + rng.normal(size=shape) * np.sqrt(NOISE[0] * signal + NOISE[1])
+
+
+@pytest.mark.parametrize("place", [(40, 40), (40, 41), (41, 40), (41, 41)])
+@pytest.mark.parametrize("height", [0.05, 0.5, 0.98])
+def test_a_hot_site_is_repaired(place, height):
+    clean = night()
+    hot = clean.copy()
+    hot[place] += height
+    error = np.abs(develop(counts(hot)) - develop(counts(clean)))
+    assert error.max() < 0.02
+
+
+def test_hot_sites_at_the_frame_edge_are_repaired():
+    clean = night()
+    hot = clean.copy()
+    hot[0, 0] = hot[95, 50] = hot[30, 95] = 0.7
+    assert np.abs(develop(counts(hot)) - develop(counts(clean))).max() < 0.02
+
+
+def test_noise_alone_is_left_alone():
+    mosaic = counts(night(1, (400, 400)))
+    kept = develop(mosaic)
+    # thresholds that nothing passes: what the repair would have left untouched
+    untouched = develop(mosaic, noise=(1.0, 1.0))
+    assert np.mean(kept != untouched) < 1e-3
+
+
+@pytest.mark.parametrize("fwhm", [1.5, 2.0, 4.0])
+@pytest.mark.parametrize("offset", [(0.0, 0.0), (0.5, 0.0), (0.3, 0.4)])
+def test_stars_and_lamps_are_left_alone(fwhm, offset):
+    y, x = np.indices((96, 96))
+    sigma = fwhm / np.sqrt(8 * np.log(2))
+    scene = np.full((3, 96, 96), 0.01) / np.array(BALANCE)[:, None, None]
+    for k, (row, column) in enumerate([(20, 20), (20, 61), (61, 20), (61, 61)]):
+        glow = np.exp(-((y - row - offset[0]) ** 2 + (x - column - offset[1]) ** 2) / 2 / sigma**2)
+        tint = np.array([1.0, 0.8, 0.5 + 0.1 * k]) / BALANCE
+        scene = scene + 0.7 * tint[:, None, None] * glow
+    mosaic = counts(sample(scene))
+    np.testing.assert_array_equal(develop(mosaic), develop(mosaic, noise=(1e6, 1e6)))
