@@ -1,0 +1,145 @@
+"""The compiled scalars against NumPy in double precision."""
+
+import numba
+import numpy as np
+import pytest
+
+from grading.kernels import primitives
+
+
+def over(function):
+    """A compiled loop over an array, as the kernels have them."""
+
+    @numba.njit(error_model="numpy")
+    def loop(x, out):
+        for i in range(x.size):
+            out[i] = function(x[i])
+
+    def run(x, dtype=np.float32):
+        x = np.asarray(x)
+        out = np.empty(x.shape, dtype)
+        loop(x.ravel(), out.ravel())
+        return out
+
+    return run
+
+
+LOOPS = {name: over(getattr(primitives, name)) for name in ("cbrt", "log2", "exp2", "smooth")}
+
+
+def spread(low, high, count=200_001):
+    """Floats at even steps of their logarithm."""
+    return np.exp2(np.linspace(low, high, count)).astype(np.float32)
+
+
+def relative_error(value, exact):
+    return np.abs(value / exact - 1).max()
+
+
+def test_cube_root_within_its_bound():
+    x = spread(-99, 120)
+    assert relative_error(LOOPS["cbrt"](x), np.cbrt(x.astype(np.float64))) < 3e-7
+
+
+def test_cube_root_is_odd_and_tiny_light_is_black():
+    x = spread(-60, 20, 4001)
+    np.testing.assert_array_equal(LOOPS["cbrt"](-x), -LOOPS["cbrt"](x))
+    np.testing.assert_array_equal(LOOPS["cbrt"](np.float32([0, 1e-31, -1e-31, 1e-45])), [0] * 4)
+
+
+def test_cube_root_of_what_is_no_number_is_black():
+    assert LOOPS["cbrt"](np.float32([np.nan]))[0] == 0
+
+
+def test_logarithm_within_its_bound():
+    x = spread(-1, 1)
+    assert np.abs(LOOPS["log2"](x) - np.log2(x.astype(np.float64))).max() < 3e-7
+
+
+def test_logarithm_over_the_whole_range_is_right_to_the_last_digit_of_its_size():
+    x = spread(-125, 127)
+    exact = np.log2(x.astype(np.float64))
+    assert (np.abs(LOOPS["log2"](x) - exact) / np.maximum(np.abs(exact), 1)).max() < 3e-7
+
+
+def test_logarithm_of_powers_of_two_is_exact():
+    exponents = np.arange(-126, 128)
+    np.testing.assert_array_equal(LOOPS["log2"](np.exp2(exponents).astype(np.float32)), exponents)
+
+
+def test_power_of_two_within_its_bound():
+    x = np.linspace(-126, 126, 500_001).astype(np.float32)
+    assert relative_error(LOOPS["exp2"](x), np.exp2(x.astype(np.float64))) < 3e-7
+
+
+def test_power_of_whole_numbers_is_exact():
+    x = np.arange(-126, 127).astype(np.float32)
+    np.testing.assert_array_equal(LOOPS["exp2"](x), np.exp2(x))
+
+
+def test_powers_rise_across_the_seams_between_whole_numbers():
+    seam = np.float32(0.5)
+    for _ in range(3):
+        seam = np.nextafter(seam, np.float32(0))
+    x = np.empty(7, np.float32)
+    for i in range(7):
+        x[i] = seam
+        seam = np.nextafter(seam, np.float32(1))
+    values = LOOPS["exp2"](x).astype(np.float64)
+    assert np.abs(values / np.exp2(x.astype(np.float64)) - 1).max() < 3e-7
+
+
+@pytest.mark.parametrize("name", LOOPS)
+def test_vectors_and_remainders_give_the_same_bits(name):
+    x = np.random.default_rng(5).uniform(0.01, 8, 1003).astype(np.float32)
+    whole = LOOPS[name](x)
+    np.testing.assert_array_equal(np.concatenate([LOOPS[name](x[i : i + 1]) for i in range(1003)]), whole)
+
+
+def test_smooth_rise():
+    t = np.linspace(-1, 2, 3001).astype(np.float32)
+    rise = LOOPS["smooth"](t)
+    assert (np.diff(rise) >= 0).all()
+    np.testing.assert_array_equal(LOOPS["smooth"](np.float32([-1, 0, 0.5, 1, 2])), [0, 0, 0.5, 1, 1])
+    np.testing.assert_allclose(rise + rise[::-1], 1, atol=2e-7)
+    assert LOOPS["smooth"](np.float32([np.nan]))[0] == 0
+
+
+def test_clamp_takes_no_number_for_the_low_end():
+    low, high = np.float32(-1), np.float32(2)
+    values = [primitives.clamp(np.float32(x), low, high) for x in (-3, 0.5, 9, np.nan, np.inf, -np.inf)]
+    assert values == [-1, 0.5, 2, -1, 2, -1]
+
+
+def test_look_up_is_linear_interpolation():
+    table = np.random.default_rng(1).normal(size=17).astype(np.float32)
+    place = np.linspace(0, 15.999, 801).astype(np.float32)
+    found = [primitives.look_up(table, p) for p in place]
+    np.testing.assert_allclose(found, np.interp(place, np.arange(17), table), atol=1e-6)
+
+
+def scrambled(x):
+    return over(primitives.scramble)(np.asarray(x, np.uint32), np.uint32)
+
+
+def test_scramble_keeps_every_word_apart():
+    """Multiplication by odd numbers and shifts can be undone, so no two words collide."""
+    words = scrambled(np.arange(2**20))
+    assert len(np.unique(words)) == 2**20
+
+
+def test_scramble_sets_every_bit_half_of_the_time():
+    words = scrambled(np.arange(2**18))
+    shares = [np.mean((words >> np.uint32(bit)) & 1) for bit in range(32)]
+    # five standard deviations of a fair coin
+    np.testing.assert_allclose(shares, 0.5, atol=5 * 0.5 / 2**9)
+
+
+def test_scramble_turns_one_bit_into_half_of_the_bits():
+    """The avalanche criterion (Webster and Tavares, CRYPTO '85)."""
+    words = np.random.default_rng(2).integers(0, 2**32, 20_000, dtype=np.uint32)
+    before = scrambled(words)
+    for bit in range(32):
+        turned = before ^ scrambled(words ^ np.uint32(1 << bit))
+        for out in range(32):
+            assert abs(np.mean((turned >> np.uint32(out)) & 1) - 0.5) < 0.03, (bit, out)
