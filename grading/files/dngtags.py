@@ -10,7 +10,7 @@ from grading.errors import OriginalError
 from grading.frame import Calibration
 
 DNG_VERSION = 50706
-_ANALOG_BALANCE, _AS_SHOT_NEUTRAL = 50727, 50728
+_ANALOG_BALANCE, _AS_SHOT_NEUTRAL, _AS_SHOT_WHITE = 50727, 50728, 50729
 _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT = (50721, 50722), (50723, 50724), (50778, 50779)
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT = 6504.0
@@ -63,8 +63,13 @@ def calibrations(main):
 
 
 def as_shot_neutral(main):
-    """AsShotNeutral as stated, a list of floats; empty where there is none."""
-    return main[_AS_SHOT_NEUTRAL].numbers if _AS_SHOT_NEUTRAL in main else []
+    """AsShotNeutral as a list of floats (empty if it is no number), ``None`` if not stated."""
+    return main[_AS_SHOT_NEUTRAL].numbers if _AS_SHOT_NEUTRAL in main else None
+
+
+def as_shot_white(main):
+    """AsShotWhiteXY, the other way to state it: a list of floats, ``None`` if not stated."""
+    return main[_AS_SHOT_WHITE].numbers if _AS_SHOT_WHITE in main else None
 
 
 def checked_matrix(to_camera):

@@ -6,7 +6,8 @@ from functools import partial
 
 import numpy as np
 
-from grading.colour.spaces import D65, xy_to_xyz
+from grading.colour.camera import xy_to_neutral
+from grading.colour.spaces import D65
 from grading.errors import OriginalError
 from grading.files import dngtags
 from grading.files.highlights import recover_highlights
@@ -16,7 +17,6 @@ from grading.files.tiff import end_of_pixels
 from grading.frame import Calibration, Camera, Capture, Facts, Frame
 
 _ORIENTATIONS = {0: 1, 1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}  # LibRaw's flip to EXIF's
-_WHITE = np.float32(1 / 65535)
 _LEAST_NEUTRAL = 1 / 32
 _DIM = 0.01
 
@@ -47,7 +47,8 @@ def open_raw(path, data):
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
             _check_sensor(raw)
-            sizes = raw.sizes  # as they were before the demosaicing, which resets the flip
+            # read before the demosaicing, which resets the flip
+            sizes, scale = raw.sizes, _scale(raw)
             camera, warnings = _read_camera(raw, directories[0])
             picture, crop_warnings = _crop(demosaic_libraw(raw), sizes)
             picture = upright(picture, _ORIENTATIONS[sizes.flip])
@@ -60,7 +61,7 @@ def open_raw(path, data):
         path, width, height, f"LibRaw {libraw_version()}, AHD",
         camera, capture, tuple(warnings),
     )  # fmt: skip
-    to_light = partial(camera_light, neutral=camera.neutral)
+    to_light = partial(camera_light, scale=scale, neutral=camera.neutral)
     return Frame(facts, StoredPixels(picture, to_light), exif_block(directories, width, height))
 
 
@@ -74,7 +75,7 @@ def demosaic_libraw(raw):
     Returns
     -------
     ndarray, shape (H, W, 3), uint16
-        Camera RGB of the visible area, black 0, white level 65535.
+        Camera RGB of the visible area, black 0; for what 65535 is, see :func:`_scale`.
     """
     rawpy = _rawpy()
     return raw.postprocess(
@@ -102,12 +103,14 @@ def _rawpy():
     return rawpy
 
 
-def camera_light(codes, neutral):
+def camera_light(codes, scale, neutral):
     """Camera RGB of code values, with clipped channels recovered.
 
     Parameters
     ----------
     codes : ndarray, shape (3, h, w), uint16
+    scale : ndarray, shape (3, 1, 1), float32
+        Code values to the raw scale.
     neutral : ndarray, shape (3,)
         As-shot neutral.
 
@@ -116,7 +119,20 @@ def camera_light(codes, neutral):
     ndarray, shape (3, h, w), float32
         White level 1; recovered highlights exceed it.
     """
-    return recover_highlights(codes * _WHITE, neutral)
+    return recover_highlights(codes * scale, neutral)
+
+
+def _scale(raw):
+    """Factors from LibRaw's output to white level 1, shape (3, 1, 1), float32.
+
+    LibRaw takes each channel's black off, but stretches all by white less the least black.
+    """
+    black = np.array(raw.black_level_per_channel, dtype=np.float64)
+    ranges = raw.white_level - black
+    if raw.raw_image_visible.ndim == 2:
+        ranges[1] = ranges[[1, 3]].mean()  # the two greens of a mosaic
+    factors = (raw.white_level - black.min()) / (65535 * ranges[:3])
+    return factors[:, None, None].astype(np.float32)
 
 
 def _check_complete(data, main):
@@ -155,7 +171,8 @@ def _check_sensor(raw):
             remedy="convert the file again; its level tags are wrong",
         )
     codes = raw.raw_image_visible
-    if codes is not None and codes.min() == codes.max():
+    codes = codes[..., :3] if codes.ndim == 3 else codes
+    if codes.min() == codes.max():
         raise OriginalError(
             f"all raw values are {codes.min()}: the file holds no picture",
             remedy="copy it again from the card",
@@ -182,17 +199,26 @@ def _read_camera(raw, main):
         matrix = dngtags.checked_matrix(raw.rgb_xyz_matrix[:3])
         calibrations = (Calibration(dngtags.LIGHT_SOURCES[21], matrix),)
     neutral = _stated_neutral(raw, main)
-    if neutral is None:
-        daylight = calibrations[-1].xyz_to_camera @ xy_to_xyz(D65)
-        warning = "the file states no as-shot white balance; daylight (D65) is assumed"
-        return Camera(calibrations, checked_neutral(daylight)), [warning]
-    return Camera(calibrations, checked_neutral(neutral)), []
+    if neutral is not None:
+        return Camera(calibrations, checked_neutral(neutral)), []
+    white, warnings = dngtags.as_shot_white(main), []
+    if white is None:
+        white = D65
+        warnings = ["the file states no as-shot white balance; daylight (D65) is assumed"]
+    try:
+        neutral = xy_to_neutral(Camera(calibrations, np.ones(3)), white)
+    except ValueError as error:
+        raise OriginalError(
+            f"the camera matrix does not fit the light ({error})",
+            remedy="convert the file to DNG with a sound ColorMatrix1",
+        ) from None
+    return Camera(calibrations, checked_neutral(neutral)), warnings
 
 
 def _stated_neutral(raw, main):
     """The neutral of the file, or ``None``; LibRaw gives 0 or -1 for a balance not stated."""
     if dngtags.is_dng(main):
-        return dngtags.as_shot_neutral(main) or None
+        return dngtags.as_shot_neutral(main)
     gains = np.array(raw.camera_whitebalance[:3])
     return 1 / gains if (gains > 0).all() else None
 

@@ -73,11 +73,19 @@ def whole(frame):
 def test_flat_patches_come_back_on_the_raw_scale(write, black, compression):
     frame = open_frame(write(black=black, compression=compression))
     expected = patch_means(patches().transpose(2, 0, 1))
-    # one code in 14 bit is 6e-5; LibRaw takes each black level off as a whole number, but
-    # scales all channels alike, which costs up to (540 - 512) / 16383 of the value
-    np.testing.assert_allclose(
-        patch_means(whole(frame)), expected, atol=1e-4, rtol=(max(black) - min(black)) / 15000
+    # half a code in 14 bit is 3e-5, and the two greens share one scale
+    np.testing.assert_allclose(patch_means(whole(frame)), expected, atol=8e-5)
+
+
+def test_a_linear_raw_comes_back_on_the_raw_scale(write):
+    """DNG 1.4, photometric interpretation LinearRaw: already demosaiced by another program."""
+    rgb, black = patches() * 0.9, np.array([400, 500, 600])
+    codes = np.round(black + rgb * (WHITE - black)).astype(np.uint16)
+    frame = open_frame(
+        write(mosaic=codes, black=(*black, 0), default_crop=(0, PATCH, 3 * PATCH, PATCH))
     )
+    expected = rgb[PATCH : 2 * PATCH, : 3 * PATCH]
+    np.testing.assert_allclose(whole(frame).transpose(1, 2, 0), expected, atol=8e-5)
 
 
 def test_black_is_zero_and_white_is_one(write):
@@ -220,6 +228,37 @@ def test_what_opens_is_not_yet_a_picture(write, changes, message):
 def test_a_very_dark_frame_is_told_but_opens(write):
     frame = open_frame(write(rgb=patches() * 0.005))
     assert any("brightest pixel" in warning for warning in frame.facts.warnings)
+
+
+def replace_tag(path, code, new):
+    """Give an entry of the main directory another code (TIFF 6.0: 12 bytes an entry)."""
+    content = bytearray(path.read_bytes())
+    start = int.from_bytes(content[4:8], "little")
+    for place in range(start + 2, len(content), 12):
+        if int.from_bytes(content[place : place + 2], "little") == code:
+            content[place : place + 2] = new.to_bytes(2, "little")
+            return path.write_bytes(content)
+    raise AssertionError(f"no tag {code}")
+
+
+def test_no_stated_white_balance_is_daylight_and_told(write):
+    path = write()
+    replace_tag(path, 50728, 65000)
+    facts = open_frame(path).facts
+    assert any("D65" in warning for warning in facts.warnings)
+    # CIE 15: XYZ of D65 at Y 1 from x 0.3127, y 0.3290, through the D65 matrix
+    expected = MATRIX_D65 @ [0.3127 / 0.3290, 1, (1 - 0.3127 - 0.3290) / 0.3290]
+    np.testing.assert_allclose(facts.camera.neutral, expected / expected.max(), atol=1e-3)
+
+
+def test_a_white_stated_as_chromaticity(write):
+    """DNG 1.4, AsShotWhiteXY, which stands in place of AsShotNeutral."""
+    path = write(as_shot_neutral=(0.3127, 0.3290))
+    replace_tag(path, 50728, 50729)
+    facts = open_frame(path).facts
+    assert facts.warnings == ()
+    expected = MATRIX_D65 @ [0.3127 / 0.3290, 1, (1 - 0.3127 - 0.3290) / 0.3290]
+    np.testing.assert_allclose(facts.camera.neutral, expected / expected.max(), atol=1e-3)
 
 
 @pytest.mark.parametrize("compression", [None, "ljpeg"])
