@@ -1,0 +1,37 @@
+"""A frame at reduced size, which is graded like any other."""
+
+from dataclasses import replace
+
+from grading.files.pixels import StoredPixels
+
+
+def preview(frame, long_edge):
+    """A frame made smaller by block means of its linear light, held in memory.
+
+    The light is averaged before it is graded, as a smaller sensor would have done, so a preview
+    costs what its own size costs. What a recipe leaves to the whole frame (a sampled neutral) is
+    best settled on the frame itself, by `grading.engine.plan.resolve`, before the preview.
+
+    Parameters
+    ----------
+    frame : Frame
+    long_edge : int
+        Pixels at most; the factor is the least power of two that keeps to it.
+
+    Returns
+    -------
+    Frame
+        With the facts of the original, but for its width and height.
+    """
+    facts = frame.facts
+    factor = 1
+    while max(facts.width, facts.height) / factor > long_edge:
+        factor *= 2
+    planes = frame.pixels.reduced(factor)
+    _, height, width = planes.shape
+    pixels = StoredPixels(planes.transpose(1, 2, 0), _as_they_are)
+    return replace(frame, facts=replace(facts, width=width, height=height), pixels=pixels)
+
+
+def _as_they_are(light):
+    return light

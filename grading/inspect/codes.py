@@ -1,0 +1,45 @@
+"""What the codes of a finished picture tell: how they are spread, and where they end."""
+
+import numpy as np
+
+
+def histogram(codes, bins=64):
+    """Shares of pixels over the scale of each channel.
+
+    Parameters
+    ----------
+    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+    bins : int
+        A power of two, at most 256.
+
+    Returns
+    -------
+    ndarray, shape (3, bins), float64
+        Each row sums to 1.
+    """
+    narrow = np.iinfo(codes.dtype).bits - (bins.bit_length() - 1)
+    counts = [np.bincount((c >> narrow).ravel(), minlength=bins) for c in np.moveaxis(codes, -1, 0)]
+    return np.array(counts) / codes[..., 0].size
+
+
+def clipped(codes, factor=1):
+    """Where a channel stands at its lowest or at its highest code.
+
+    Parameters
+    ----------
+    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+    factor : int
+        The answer is made smaller: a place counts if any of its factor x factor pixels does.
+
+    Returns
+    -------
+    ndarray, shape (2, ceil(rows / factor), ceil(columns / factor)), bool
+        At black, at white.
+    """
+    return np.stack([_any(ends, factor) for ends in (codes == 0, codes == np.iinfo(codes.dtype).max)])
+
+
+def _any(ends, factor):
+    channels = ends.any(axis=-1)
+    rows = np.logical_or.reduceat(channels, np.arange(0, channels.shape[0], factor), axis=0)
+    return np.logical_or.reduceat(rows, np.arange(0, channels.shape[1], factor), axis=1)

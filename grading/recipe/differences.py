@@ -1,0 +1,197 @@
+"""What differs between two recipes, in words with units.
+
+Recipes are compared as they act: inheritance done, defaults filled in. A difference is what one
+would change in one move: a key of a stage, a tint or a hue window with all of its keys, the ways
+to state one thing (kelvin, Duv, a neutral place) together, a local adjustment that only one of
+the recipes has.
+"""
+
+from dataclasses import dataclass, field
+
+from grading.recipe.keys import child, exclusive, in_yaml, kinds, node_at, with_unit
+from grading.recipe.load import recipe_from_mapping
+from grading.recipe.model import VERSION
+from grading.recipe.problems import dotted
+
+NOTHING = "none"
+"""Stands for what a recipe does not have."""
+
+LONGEST = 160
+"""Characters of a whole adjustment in words."""
+
+_ABSENT = object()
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One move from the first recipe to the second.
+
+    Attributes
+    ----------
+    name : str
+        Dotted path of what differs: ``exposure.stops``, ``hues.lamps``, ``local.sky``.
+    lines : tuple of str
+        Each changed value with its unit: ``exposure.stops: 0.3 -> 0.8 stops (+0.5)``.
+    paths : tuple of tuple
+        What `with_difference` takes over from the second recipe.
+    """
+
+    name: str
+    lines: tuple
+    paths: tuple = field(repr=False)
+
+
+def differences(first, second):
+    """All moves from one recipe to another.
+
+    Parameters
+    ----------
+    first, second : Recipe
+        As stated, or resolved for a frame.
+
+    Returns
+    -------
+    list of Difference
+        In pipeline order; empty if both make the same picture of any frame.
+    """
+    before, after = _values(first), _values(second)
+    lines = {}
+    for path in _differing(before, after):
+        lines.setdefault(_move(path, before, after), []).append(_line(path, before, after))
+    found = [Difference(_name(move), tuple(words), move) for move, words in lines.items()]
+    return found + _order(list(before["local"]), list(after["local"]))
+
+
+def with_difference(first, second, difference):
+    """The first recipe with one difference taken over from the second.
+
+    Returns
+    -------
+    Recipe
+    """
+    values, after = _values(first), _values(second)
+    for path in difference.paths:
+        parent, value = _at(values, path[:-1]), _at(after, path)
+        if value is _ABSENT:
+            del parent[path[-1]]
+        else:
+            parent[path[-1]] = value
+    return recipe_from_mapping({"grading": VERSION, **_stated(values)}, place=difference.name)
+
+
+def _values(recipe):
+    """All values of a recipe as plain data, a fresh copy; None where none is stated."""
+    values = {name: _plain(part) for name, part in recipe.stages.items()}
+    values["local"] = {
+        name: {
+            "where": _stated(_plain(adjustment.where)),
+            **{stage: _plain(part) for stage, part in adjustment.stages.items()},
+        }
+        for name, adjustment in recipe.local.items()
+    }
+    return values
+
+
+def _plain(model):
+    return model.model_dump(by_alias=True)
+
+
+def _stated(values):
+    """Without None, which a recipe states by silence."""
+    if not isinstance(values, dict):
+        return values
+    return {key: _stated(value) for key, value in values.items() if value is not None}
+
+
+def _at(values, path):
+    for key in path:
+        values = values.get(key, _ABSENT)
+    return values
+
+
+def _differing(before, after, path=()):
+    """Paths of the least values that differ, and of mappings that only one side has."""
+    for key in [*before, *(key for key in after if key not in before)]:
+        old, new = before.get(key, _ABSENT), after.get(key, _ABSENT)
+        if isinstance(old, dict) and isinstance(new, dict):
+            yield from _differing(old, new, (*path, key))
+        elif old is not new and old != new:
+            yield *path, key
+
+
+def _move(path, before, after):
+    """Paths that change along with this one."""
+    depth = 2
+    if path[0] == "local":
+        depth = 3 if "where" in path[2:3] else 4
+    *parent, key = path[:depth]
+    together = {key for group in exclusive(node_at(parent)) for key in group}
+    if key not in together:
+        return ((*parent, key),)
+    return tuple((*parent, each) for each in _at(before, parent) if each in together)
+
+
+def _name(move):
+    return dotted(move[0]) if len(move) == 1 else dotted(move[0][:-1])
+
+
+def _order(before, after):
+    """The difference that common local adjustments act in another order."""
+    old = [name for name in before if name in after]
+    new = [name for name in after if name in before]
+    if old == new:
+        return []
+    words = f"local: order {', '.join(old)} -> {', '.join(new)}"
+    return [Difference("local", (words,), (("local",),))]
+
+
+def _line(path, before, after):
+    old, new = _at(before, path), _at(after, path)
+    node = node_at(path)
+    if not (_is_number(old) and _is_number(new)):
+        return f"{dotted(path)}: {_in_words(old, node)} -> {_in_words(new, node)}"
+    change = new - old
+    if _is_hue(node):
+        change = (change + 180) % 360 - 180
+    return f"{dotted(path)}: {old:.5g} -> {_in_words(new, node)} ({change:+.5g})"
+
+
+def _is_number(value):
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _is_hue(node):
+    return any("pattern" in kind for kind in kinds(node))
+
+
+def _in_words(value, node):
+    """A value with its unit; of a mapping, what is not at its default."""
+    if value is _ABSENT or value is None:
+        return NOTHING
+    if isinstance(value, dict):
+        return in_yaml(_rounded(_changed(value, node)), LONGEST)
+    return with_unit(_rounded(value), node)
+
+
+def _changed(value, node):
+    if not isinstance(value, dict):
+        return value
+    kept = {}
+    for key, below in value.items():
+        of_key = child(node, key)
+        changed = _changed(below, of_key)
+        if changed not in ({}, None, of_key.get("default")):
+            kept[key] = changed
+    return kept
+
+
+def _rounded(value):
+    """Numbers at five digits, as they are printed."""
+    match value:
+        case float():
+            return float(f"{value:.5g}")
+        case list():
+            return [_rounded(each) for each in value]
+        case dict():
+            return {key: _rounded(each) for key, each in value.items()}
+    return value
