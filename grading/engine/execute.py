@@ -15,6 +15,8 @@ from grading.engine.plan import make_plan, resolve
 TILE = (128, 256)
 """Rows and columns of a tile: 32k pixels, so that its planes stay in a core's own cache."""
 
+CHANNELS = ("red", "green", "blue")
+
 
 @dataclass(frozen=True)
 class Picture:
@@ -59,10 +61,11 @@ def render(frame, recipe, output=Output(), workers=None):
     size = output.size(plan.width, plan.height)
     resized = size != (plan.width, plan.height)
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        array, outside = _grade(frame.pixels, plan, output, 16 if resized else output.bits, pool)
+        bits = 16 if resized else output.bits
+        array, ends, outside = _grade(frame.pixels, plan, output, bits, pool)
         if resized:
-            array = _resize(array, size, output, pool)
-        clipping = _clipping(array, outside / (plan.width * plan.height), pool)
+            array, ends = _resize(array, size, output, pool)
+    clipping = _clipping(ends / (size[0] * size[1]), outside / (plan.width * plan.height))
     return Picture(array, output, resolved, clipping)
 
 
@@ -81,13 +84,13 @@ def _grade(pixels, plan, output, bits, pool):
     def work(tile):
         y0, y1, x0, x1 = tile
         lab = plan.apply(pixels.read(*tile), *tile)
-        codes, outside = kernels.to_codes(
+        array[y0:y1, x0:x1], ends, outside = kernels.to_codes(
             lab, oklab.OKLAB_TO_LMS, from_lms, curve, bits, y0, x0, dither=bits == 8
         )
-        array[y0:y1, x0:x1] = codes
-        return outside
+        return ends, outside
 
-    return array, sum(pool.map(work, tiles(plan.height, plan.width)))
+    ends, outside = zip(*pool.map(work, tiles(plan.height, plan.width)), strict=True)
+    return array, sum(ends), sum(outside)
 
 
 def _resize(array, size, output, pool):
@@ -100,14 +103,11 @@ def _resize(array, size, output, pool):
     def work(y0):
         strip = out[y0 : y0 + 64]
         light = kernels.resample(array, size, y0, y0 + len(strip), decode)
-        kernels.encode(light, curve, y0, 0, output.bits == 8, strip)
+        return kernels.encode(light, curve, y0, 0, output.bits == 8, strip)
 
-    list(pool.map(work, range(0, height, 64)))
-    return out
+    return out, sum(pool.map(work, range(0, height, 64)))
 
 
-def _clipping(array, outside, pool):
-    strips = [array[y : y + 128] for y in range(0, len(array), 128)]
-    ends = sum(pool.map(kernels.count_ends, strips)) / (array.shape[0] * array.shape[1])
-    shares = [dict(zip(("red", "green", "blue"), row.tolist(), strict=True)) for row in ends]
-    return {"black": shares[0], "white": shares[1], "outside": outside}
+def _clipping(ends, outside):
+    black, white = (dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends)
+    return {"black": black, "white": white, "outside": outside}

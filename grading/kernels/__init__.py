@@ -21,7 +21,6 @@ _HOMES = {
     "oval": "mask",
     "to_codes": "output",
     "encode": "output",
-    "count_ends": "output",
     "resample": "resampling",
 }
 

@@ -95,12 +95,10 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    above, below, down = _places(y0, y1, factor, planes.shape[1])
-    left, right, share = _places(x0, x1, factor, planes.shape[2])
-    first, last = above[0], below[-1] + 1
-    across = _between(planes[:, first:last, left], planes[:, first:last, right], share)
     out = np.empty((len(planes), y1 - y0, x1 - x0), np.float32)
-    _interpolate_down(across, above - first, below - first, down, out)
+    rows = _places(y0, y1, factor, planes.shape[1])
+    columns = _places(x0, x1, factor, planes.shape[2])
+    _interpolate(planes, rows, columns, out)
     return out
 
 
@@ -112,15 +110,20 @@ def _places(start, stop, factor, size):
     return before, after, (place - before).astype(np.float32)
 
 
-def _between(low, high, share):
-    return low + share * (high - low)
-
-
 @compiled
-def _interpolate_down(across, above, below, down, out):
+def _interpolate(planes, rows, columns, out):
+    above, below, down = rows
+    left, right, over = columns
+    first = above[0]
+    across = np.empty((below[-1] - first + 1, over.size), f32)
     for n in range(out.shape[0]):
+        for y in range(across.shape[0]):
+            source, line = planes[n, first + y], across[y]
+            for x in range(line.size):
+                low = source[left[x]]
+                line[x] = low + over[x] * (source[right[x]] - low)
         for y in range(out.shape[1]):
-            low, high = across[n, above[y]], across[n, below[y]]
+            low, high = across[above[y] - first], across[below[y] - first]
             share, line = down[y], out[n, y]
             for x in range(line.size):
                 line[x] = low[x] + share * (high[x] - low[x])

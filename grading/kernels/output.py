@@ -40,6 +40,8 @@ def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     Returns
     -------
     codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+    ends : ndarray, shape (2, 3), int64
+        How many pixels stand at the lowest and at the highest code, for each channel.
     outside : int
         How many pixels lay outside of the gamut.
     """
@@ -52,8 +54,7 @@ def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     if outside.size:
         _bring_in(flat, outside, to_lms, to_rgb, rgb)
     codes = np.empty((rows, columns, 3), np.uint8 if bits == 8 else np.uint16)
-    encode(rgb, curve, y0, x0, dither, codes)
-    return codes, outside.size
+    return codes, encode(rgb, curve, y0, x0, dither, codes), outside.size
 
 
 @compiled
@@ -131,15 +132,22 @@ def encode(rgb, curve, y0, x0, dither, codes):
     curve, y0, x0, dither
         As in `to_codes`.
     codes : ndarray, shape (rows, columns, 3), uint8 or uint16
+
+    Returns
+    -------
+    ndarray, shape (2, 3), int64
+        Pixels at the lowest and at the highest code, for each channel.
     """
     gamma, a, b, c, d = curve
     law = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
     top, noise = np.iinfo(codes.dtype).max, 1 if dither else 0
-    _encode(rgb, law, y0, x0, np.float32(noise), np.float32(top), codes)
+    ends = np.zeros((2, 3), np.int64)
+    _encode(rgb, law, y0, x0, np.float32(noise), np.float32(top), codes, ends)
+    return ends
 
 
 @compiled
-def _encode(rgb, law, y0, x0, noise, top, codes):
+def _encode(rgb, law, y0, x0, noise, top, codes, ends):
     rows, columns = codes.shape[:2]
     values = np.empty((3, columns), f32)
     for y in range(rows):
@@ -147,6 +155,8 @@ def _encode(rgb, law, y0, x0, noise, top, codes):
             _bend(rgb[c, y * columns : (y + 1) * columns], law, top, values[c])
             seed = u32(u32(y0 + y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
             _dither(values[c], seed, u32(x0), noise, top)
+            ends[0, c] += _count_below(values[c], f32(1))
+            ends[1, c] += columns - _count_below(values[c], top)
         _store(values[0], values[1], values[2], codes[y])
 
 
@@ -170,36 +180,16 @@ def _dither(values, seed, x0, noise, top):
 
 
 @compiled
+def _count_below(values, bound):
+    count = i32(0)
+    for x in range(values.size):
+        count += i32(values[x] < bound)
+    return count
+
+
+@compiled
 def _store(first, second, third, codes):
     for x in range(first.size):
         codes[x, 0] = i32(first[x])
         codes[x, 1] = i32(second[x])
         codes[x, 2] = i32(third[x])
-
-
-def count_ends(codes):
-    """How many pixels stand at the lowest and at the highest code.
-
-    Parameters
-    ----------
-    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
-
-    Returns
-    -------
-    ndarray, shape (2, 3), int64
-        Black and white, for each channel.
-    """
-    out = np.zeros((2, 3), np.int64)
-    _count_ends(codes.reshape(-1, 3), np.iinfo(codes.dtype).max, out)
-    return out
-
-
-@compiled
-def _count_ends(codes, top, out):
-    for c in range(3):
-        black, white = 0, 0
-        for i in range(codes.shape[0]):
-            black += codes[i, c] == 0
-            white += codes[i, c] == top
-        out[0, c] = black
-        out[1, c] = white
