@@ -1,0 +1,5 @@
+"""``python -m grading``."""
+
+from grading.cli import main
+
+main()

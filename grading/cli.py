@@ -1,0 +1,215 @@
+"""The command line: verbs only. Exit status: 0 all good, 1 something failed, 2 wrong usage."""
+
+import sys
+import time
+from pathlib import Path
+
+import click
+
+from grading.errors import GradingError
+
+FORMATS = ("jpeg", "tiff")
+SPACES = ("srgb", "display-p3", "bt2020")
+
+
+class Refusal(click.ClickException):
+    """An error in what was asked for, found before any work."""
+
+    exit_code = 2
+
+
+class Verbs(click.Group):
+    """Turns our own errors into one plain message."""
+
+    def invoke(self, context):
+        try:
+            return super().invoke(context)
+        except GradingError as error:
+            raise Refusal(str(error)) from None
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="grading", prog_name="grading")
+def main():
+    """Grade photographs by recipe, many at a time, without touching the originals.
+
+    Exit status: 0 all good, 1 some frame or check failed, 2 wrong usage or recipe.
+    """
+
+
+_overwrite = click.option(
+    "--overwrite", is_flag=True, help="Replace outputs that exist; never an original."
+)
+_workers = click.option(
+    "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
+)
+
+
+@main.command()
+@click.argument("recipe")
+@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
+@click.option(
+    "--out", required=True, type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+    help="Folder for the outputs; made where there is none.",
+)
+@click.option("--format", "file_format", type=click.Choice(FORMATS), default="jpeg",
+              show_default=True, help="8-bit JPEG or 16-bit TIFF.")
+@click.option("--space", type=click.Choice(SPACES), default="srgb", show_default=True,
+              help="Colour space, stated in the file by its ICC profile.")
+@click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
+              help="Longer side of the output [as the original]; never enlarged.")
+@click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
+              help="Of a JPEG, 1 to 100.")
+@_overwrite
+@_workers
+def render(recipe, originals, out, file_format, space, long_edge, quality, overwrite, workers):
+    """Render each ORIGINAL by RECIPE.
+
+    RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
+    folder (the originals directly in it) or a quoted pattern such as 'shoot/**/*.dng'. Each
+    output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
+    """
+    from grading.engine.output import Output
+    from grading.recipe.load import load_recipe
+    from grading.shoot.batch import render_all
+    from grading.shoot.jobs import plan_jobs
+    from grading.shoot.originals import find_originals
+
+    loaded = load_recipe(recipe)
+    output = Output(file_format, space, long_edge, quality)
+    jobs = plan_jobs(find_originals(originals), out, file_format, overwrite)
+    outcomes = render_all(jobs, loaded, output, overwrite, workers)
+    _follow(outcomes, len(jobs), out)
+
+
+def _follow(outcomes, total, folder):
+    """Show progress, then what failed and a summary; status 1 if anything failed."""
+    start, done, stopped = time.monotonic(), [], False
+    bar = click.progressbar(length=total, label="Rendering", show_pos=True, file=sys.stderr)
+    try:
+        with bar:
+            for outcome in outcomes:
+                done.append(outcome)
+                bar.update(1)
+    except KeyboardInterrupt:
+        stopped = True
+    for outcome in done:
+        for warning in outcome.warnings:
+            click.echo(f"{outcome.original}: note: {warning}", err=True)
+    failed = [outcome for outcome in done if outcome.error]
+    for outcome in failed:
+        click.echo(outcome.error, err=True)
+    click.echo(_summary(done, failed, total, stopped, time.monotonic() - start, folder), err=True)
+    if failed or stopped:
+        sys.exit(1)
+
+
+def _summary(done, failed, total, stopped, seconds, folder):
+    made = len(done) - len(failed)
+    text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
+    if failed:
+        text += f", {len(failed)} failed"
+    return text + (", stopped; every file there is whole" if stopped else "")
+
+
+@main.command()
+@click.argument(
+    "sidecars", nargs=-1, required=True, metavar="SIDECAR...", type=click.Path(path_type=Path)
+)
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+              help="Folder for the outputs [that of each sidecar].")
+@_overwrite
+@_workers
+def redo(sidecars, out, overwrite, workers):
+    """Make outputs again from their SIDECARs alone.
+
+    The result is compared with the record. Only an output that comes out with the recorded bits is written.
+    """
+    from grading.shoot.redo import redo
+
+    def work(path):
+        output, written = redo(path, out, overwrite, workers)
+        return f"{output}: same bits, {'written' if written else 'there already'}"
+
+    _each(sidecars, work)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
+def verify(folder):
+    """Check the outputs in FOLDER against their sidecars.
+
+    Their originals are checked too, where the sidecars say they lie.
+    """
+    from grading.shoot.verify import verify_folder
+
+    agreeing, troubles = verify_folder(folder)
+    if not agreeing and not troubles:
+        raise Refusal(f"{folder}: no outputs with sidecars are here")
+    for trouble in troubles:
+        click.echo(trouble, err=True)
+    click.echo(f"{agreeing} agree with their sidecars, {len(troubles)} in trouble")
+    sys.exit(1 if troubles else 0)
+
+
+@main.command()
+@click.argument("recipes", nargs=-1, required=True, metavar="RECIPE...")
+def check(recipes):
+    """Check each RECIPE and say what it does."""
+    from grading.recipe.describe import summarise
+    from grading.recipe.load import load_recipe
+
+    _each(recipes, lambda recipe: summarise(load_recipe(recipe)))
+
+
+def _each(items, work):
+    """Print the result of each, or its error; status 1 if any failed."""
+    failed = False
+    for item in items:
+        try:
+            click.echo(work(item).rstrip())
+        except GradingError as error:
+            click.echo(error, err=True)
+            failed = True
+    sys.exit(1 if failed else 0)
+
+
+@main.command()
+@click.argument("stage", required=False)
+def explain(stage):
+    """Tell the pipeline, or the keys of a STAGE.
+
+    STAGE may also be `where`, for the masks, or one key such as exposure.stops.
+    """
+    from grading.recipe.describe import explain
+
+    click.echo(explain(stage).rstrip("\n"))
+
+
+@main.command()
+@click.argument("file", required=False, type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
+def schema(file, overwrite):
+    """Write the JSON schema of recipes.
+
+    An editor that reads it completes keys and shows their ranges. Without FILE it is printed.
+    """
+    from grading.files.atomic import write_atomically
+    from grading.recipe.describe import schema_text
+
+    if file is None:
+        click.echo(schema_text(), nl=False)
+    else:
+        write_atomically(file, schema_text().encode(), overwrite)
+
+
+@main.command()
+def looks():
+    """List the shipped looks."""
+    from grading.recipe.inheritance import look_names
+    from grading.recipe.load import load_recipe
+
+    names = look_names()
+    width = max(map(len, names)) + 2
+    for name in names:
+        click.echo(f"{name:{width}}{load_recipe(name).description}")

@@ -1,0 +1,109 @@
+"""Many frames through one recipe: the next is decoded and the last one encoded meanwhile.
+
+At any time one frame is read ahead, one is graded and one is written, so that memory does not
+grow with the number of frames. Only grading uses several threads.
+"""
+
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from grading.errors import GradingError
+from grading.files import sidecar
+from grading.files.atomic import remove_leftovers
+from grading.files.originals import open_frame
+from grading.shoot import deliver
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one original: an error in words, or None, and warnings about it."""
+
+    original: Path
+    error: str | None = None
+    warnings: tuple[str, ...] = ()
+
+
+def render_all(jobs, recipe, output, overwrite=False, workers=None):
+    """Render every job; one that fails does not stop the others.
+
+    Parameters
+    ----------
+    jobs : list of Job
+        From `grading.shoot.jobs.plan_jobs`. The folder of the outputs is made.
+    recipe : Recipe
+    output : Output
+    overwrite : bool
+    workers : int, optional
+        Threads for grading.
+
+    Yields
+    ------
+    Outcome
+        One a job, in order, when its files are complete.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be made.
+    """
+    from grading.engine.execute import render
+
+    for folder in {job.output.parent for job in jobs}:
+        deliver.make_folder(folder)
+        remove_leftovers(folder)
+
+    def grade(frame):
+        return render(frame, recipe, output, workers)
+
+    def finish(job, frame, picture):
+        made_with = sidecar.Recipe(recipe.title, recipe.digest, picture.resolved.as_mapping())
+        delivery = deliver.make_delivery(job.output, frame, picture, made_with)
+        deliver.write(job.output, delivery, overwrite)
+        return frame.facts.warnings
+
+    return overlap(jobs, lambda job: open_frame(job.original), grade, finish)
+
+
+def overlap(jobs, read, grade, finish):
+    """Read, grade and finish jobs in order, neighbouring jobs at the same time.
+
+    ``read(job)`` and ``finish(job, frame, picture)`` each run on a thread of their own,
+    ``grade(frame)`` on the caller's. ``finish`` returns warnings.
+
+    Yields
+    ------
+    Outcome
+    """
+    with ThreadPoolExecutor(1) as reader, ThreadPoolExecutor(1) as writer:
+        reads = (reader.submit(read, job) for job in jobs)
+        ahead, before = next(reads, None), None
+        for job in jobs:
+            reading, ahead = ahead, next(reads, None)
+            writing = _grade_then_finish(job, reading, grade, writer, finish)
+            if before:
+                yield _outcome(*before)
+            before = job, writing
+        if before:
+            yield _outcome(*before)
+
+
+def _grade_then_finish(job, reading, grade, writer, finish):
+    """The future of a job's end; it holds the error of whichever step failed."""
+    try:
+        frame = reading.result()
+        return writer.submit(finish, job, frame, grade(frame))
+    except Exception as error:
+        failed = Future()
+        failed.set_exception(error)
+        return failed
+
+
+def _outcome(job, writing):
+    try:
+        return Outcome(job.original, warnings=writing.result())
+    except GradingError as error:
+        return Outcome(job.original, error=str(error))
+    except Exception as error:
+        words = f"{job.original}: failed unexpectedly ({type(error).__name__}: {error})"
+        return Outcome(job.original, error=words)

@@ -1,0 +1,119 @@
+"""A graded picture becomes a file with its sidecar."""
+
+import hashlib
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from grading.engine.output import Output
+from grading.errors import OutputError
+from grading.files import sidecar
+from grading.files.atomic import write_atomically
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """The bytes of an output and all that its sidecar says of them."""
+
+    data: bytes
+    record: Any
+
+
+def make_folder(folder):
+    """Make a folder for outputs, and those above it, where there is none.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder cannot be made ({error.strerror})",
+            place=str(folder),
+            remedy="choose another folder",
+        ) from None
+
+
+def encode(picture, exif):
+    """Bytes of the output file of a picture.
+
+    Parameters
+    ----------
+    picture : Picture
+        From `grading.render`.
+    exif : bytes or None
+        EXIF block of the original.
+    """
+    from grading.colour.profiles import icc_profile
+    from grading.files.encode import encode_jpeg, encode_tiff
+
+    profile = icc_profile(picture.output.space)
+    if picture.output.format == "jpeg":
+        return encode_jpeg(picture.array, profile, exif, picture.output.quality)
+    return encode_tiff(picture.array, profile, exif)
+
+
+def make_delivery(path, frame, picture, recipe):
+    """Encode a picture and describe it.
+
+    Parameters
+    ----------
+    path : Path
+        The output; its folder exists.
+    frame : Frame
+    picture : Picture
+    recipe : grading.files.sidecar.Recipe
+        How the recipe is named in the sidecar.
+
+    Returns
+    -------
+    Delivery
+    """
+    data = encode(picture, frame.exif)
+    facts = asdict(frame.facts.capture)
+    record = sidecar.Sidecar(
+        original=sidecar.describe_original(frame.facts.path, path.parent),
+        output=describe_output(path.name, data, picture),
+        recipe=recipe,
+        engine=sidecar.engine_facts(),
+        capture={key: value for key, value in facts.items() if value is not None},
+        measured={"decoder": frame.facts.decoder, "clipping": picture.clipping},
+    )
+    return Delivery(data, record)
+
+
+def describe_output(name, data, picture):
+    """Describe an output for its sidecar."""
+    height, width = picture.array.shape[:2]
+    output = picture.output
+    return sidecar.Output(
+        name=name,
+        size=len(data),
+        sha256=hashlib.sha256(data).hexdigest(),
+        format=output.format,
+        space=output.space,
+        quality=output.quality if output.format == "jpeg" else None,
+        width=width,
+        height=height,
+    )
+
+
+def stated_output(described):
+    """The `grading.Output` that a sidecar describes; 16 pixels enlarge nothing."""
+    quality = {} if described.quality is None else {"quality": described.quality}
+    long_edge = max(16, described.width, described.height)
+    return Output(described.format, described.space, long_edge, **quality)
+
+
+def write(path, delivery, overwrite=False):
+    """Write an output, then its sidecar; each appears whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If one exists and ``overwrite`` is not set, or cannot be written.
+    """
+    write_atomically(path, delivery.data, overwrite)
+    sidecar.write_sidecar(sidecar.sidecar_path(path), delivery.record, overwrite)

@@ -1,0 +1,198 @@
+"""Overlap of neighbouring frames, bounds, and failures that stay single."""
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from grading.engine.output import Output
+from grading.errors import OriginalError
+from grading.files import sidecar
+from grading.recipe.load import load_recipe
+from grading.shoot.batch import overlap, render_all
+from grading.shoot.jobs import Job, plan_jobs
+
+JOBS = [Job(Path(f"{i}.dng"), Path(f"{i}.jpg")) for i in range(6)]
+
+
+def test_neighbours_overlap():
+    """The next frame is read, and the last one written, while one is graded."""
+    reading_second, writing_first = threading.Event(), threading.Event()
+    graded = []
+
+    def read(job):
+        if job is JOBS[1]:
+            reading_second.set()
+        return job
+
+    def grade(job):
+        assert job is not JOBS[0] or reading_second.wait(5)
+        assert job is not JOBS[1] or writing_first.wait(5)
+        graded.append(job)
+        return job
+
+    def finish(job, frame, picture):
+        assert job is frame is picture
+        if job is JOBS[0]:
+            writing_first.set()
+        return ()
+
+    outcomes = list(overlap(JOBS, read, grade, finish))
+    assert graded == JOBS
+    assert [outcome.original for outcome in outcomes] == [job.original for job in JOBS]
+    assert not any(outcome.error for outcome in outcomes)
+
+
+def test_few_frames_are_in_memory_however_slow_the_disk():
+    alive, most, lock = 0, 0, threading.Lock()
+
+    def read(job):
+        nonlocal alive, most
+        with lock:
+            alive += 1
+            most = max(most, alive)
+        return job
+
+    def finish(job, frame, picture):
+        nonlocal alive
+        time.sleep(0.02)
+        with lock:
+            alive -= 1
+        return ()
+
+    assert len(list(overlap(JOBS * 3, read, lambda frame: frame, finish))) == 18
+    assert most <= 4
+
+
+@pytest.mark.parametrize("step", ["read", "grade", "finish"])
+@pytest.mark.parametrize("error", [OriginalError("damaged", place="2.dng"), ZeroDivisionError("no")])
+def test_one_bad_frame_does_not_stop_the_rest(step, error):
+    def attempt(name, job, result):
+        if name == step and job is JOBS[2]:
+            raise error
+        return result
+
+    outcomes = list(
+        overlap(
+            JOBS,
+            lambda job: attempt("read", job, job),
+            lambda job: attempt("grade", job, job),
+            lambda job, frame, picture: attempt("finish", job, ()),
+        )
+    )
+    errors = [outcome.error for outcome in outcomes]
+    assert [bool(each) for each in errors] == [False, False, True, False, False, False]
+    assert errors[2] in (
+        "2.dng: damaged",
+        "2.dng: failed unexpectedly (ZeroDivisionError: no)",
+    )
+
+
+def test_an_interruption_gets_through_and_what_is_being_written_is_finished():
+    finished = []
+
+    def grade(job):
+        if job is JOBS[2]:
+            raise KeyboardInterrupt
+        return job
+
+    def finish(job, frame, picture):
+        time.sleep(0.05)
+        finished.append(job)
+        return ()
+
+    with pytest.raises(KeyboardInterrupt):
+        list(overlap(JOBS, lambda job: job, grade, finish))
+    assert finished == JOBS[:2]
+
+
+def test_no_jobs():
+    assert list(overlap([], None, None, None)) == []
+
+
+@pytest.mark.parametrize("file_format", ["jpeg", "tiff"])
+def test_outputs_and_sidecars(tmp_path, make_original, recipe_file, file_format):
+    originals = [make_original(tmp_path / f"{i}.png", seed=i) for i in range(3)]
+    before = [path.read_bytes() for path in originals]
+    jobs = plan_jobs(originals, tmp_path / "new" / "out", file_format)
+    recipe = load_recipe(recipe_file)
+    outcomes = list(render_all(jobs, recipe, Output(file_format, long_edge=48)))
+    assert [outcome.error for outcome in outcomes] == [None] * 3
+    assert [path.read_bytes() for path in originals] == before
+    for job in jobs:
+        record = sidecar.verify(sidecar.sidecar_path(job.output))
+        assert (record.output.width, record.output.height) == (48, 32)
+        assert record.recipe.sha256 == recipe.digest
+        assert record.recipe.resolved["exposure"] == {"stops": 0.3}
+        assert record.recipe.resolved["white_balance"].keys() >= {"kelvin", "duv"}
+        assert record.measured["clipping"].keys() == {"black", "white", "outside"}
+    assert len(list((tmp_path / "new" / "out").iterdir())) == 6
+
+
+def test_a_frame_that_cannot_be_opened(tmp_path, make_original, recipe_file):
+    bad = tmp_path / "1.dng"
+    bad.write_bytes(b"no picture")
+    originals = [make_original(tmp_path / "0.png"), bad, make_original(tmp_path / "2.png")]
+    jobs = plan_jobs(originals, tmp_path / "out", "jpeg")
+    outcomes = list(render_all(jobs, load_recipe(recipe_file), Output()))
+    assert [outcome.error is None for outcome in outcomes] == [True, False, True]
+    assert outcomes[1].error.startswith(f"{bad}: ")
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "0.jpg", "0.jpg.yaml", "2.jpg", "2.jpg.yaml",
+    ]  # fmt: skip
+
+
+def _start(tmp_path, recipe_file, count):
+    """A batch in a process of its own, stopped as soon as it has written two outputs."""
+    rng = np.random.default_rng(1)
+    folder = tmp_path / "in"
+    folder.mkdir()
+    for i in range(count):
+        Image.fromarray(rng.integers(0, 255, (500, 700, 3), np.uint8)).save(folder / f"{i}.png")
+    out = tmp_path / "out"
+    command = [sys.executable, "-m", "grading", "render", str(recipe_file), str(folder)]
+    process = subprocess.Popen([*command, "--out", str(out)], stderr=subprocess.PIPE, text=True)
+    deadline = time.monotonic() + 60
+    while len(list(out.glob("*.jpg"))) < 2 and process.poll() is None:
+        assert time.monotonic() < deadline
+        time.sleep(0.002)
+    return process, out
+
+
+def _assert_whole(out, count):
+    outputs = sorted(out.glob("*.jpg"))
+    assert 2 <= len(outputs) < count
+    for path in outputs:
+        with Image.open(path) as picture:
+            picture.load()
+            assert picture.size == (700, 500)
+    for path in out.glob("*.jpg.yaml"):
+        sidecar.verify(path)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_killing_a_batch_leaves_no_partial_output(tmp_path, recipe_file):
+    process, out = _start(tmp_path, recipe_file, 40)
+    process.kill()
+    process.communicate()
+    _assert_whole(out, 40)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_stopping_a_batch_leaves_everything_whole_and_says_so(tmp_path, recipe_file):
+    process, out = _start(tmp_path, recipe_file, 40)
+    process.send_signal(signal.SIGINT)
+    errors = process.communicate(timeout=60)[1]
+    assert process.returncode == 1
+    assert "stopped; every file there is whole" in errors
+    assert "Traceback" not in errors
+    _assert_whole(out, 40)
+    assert len(list(out.glob("*.jpg"))) == len(list(out.glob("*.jpg.yaml")))
+    assert not list(out.glob(".*"))

@@ -1,0 +1,47 @@
+"""Clashes are found before work starts, all of them."""
+
+from pathlib import Path
+
+import pytest
+
+from grading.errors import OutputError
+from grading.shoot.jobs import plan_jobs
+
+
+def clashes(*arguments, **settings):
+    with pytest.raises(OutputError) as caught:
+        plan_jobs(*arguments, **settings)
+    return str(caught.value).splitlines()
+
+
+@pytest.mark.parametrize(("file_format", "name"), [("jpeg", "a.b.jpg"), ("tiff", "a.b.tif")])
+def test_output_names(file_format, name):
+    (job,) = plan_jobs([Path("x/a.b.dng")], Path("out"), file_format)
+    assert job.output == Path("out") / name
+
+
+def test_two_originals_of_one_name(tmp_path):
+    originals = [Path("a/F.dng"), Path("b/f.dng"), Path("a/g.dng")]
+    assert clashes(originals, tmp_path, "jpeg", overwrite=True) == [
+        f"{tmp_path}/F.jpg: would be made from each of a/F.dng, b/f.dng; "
+        "render them into different folders"
+    ]
+
+
+def test_existing_outputs_are_all_told(tmp_path):
+    for name in ("a.jpg", "a.jpg.yaml", "b.jpg.yaml"):
+        (tmp_path / name).write_text("x")
+    originals = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
+    assert clashes(originals, tmp_path, "jpeg") == [
+        f"{tmp_path}/a.jpg: exists already; choose another folder, or state --overwrite",
+        f"{tmp_path}/b.jpg.yaml: exists already; choose another folder, or state --overwrite",
+    ]
+    assert len(plan_jobs(originals, tmp_path, "jpeg", overwrite=True)) == 3
+
+
+def test_an_original_is_never_replaced(tmp_path):
+    original = tmp_path / "a.jpg"
+    original.write_text("x")
+    assert clashes([original], tmp_path / "." , "jpeg", overwrite=True) == [
+        f"{original}: would replace an original; choose another folder"
+    ]
