@@ -4,8 +4,9 @@ import numpy as np
 
 from grading.kernels.primitives import clamp, compiled, exp2, f32, i32, log2, scramble, u32
 
-INSIDE = f32(2e-5)
-"""How far outside of 0..1 a channel may lie and still count as inside (a third of a 16-bit code)."""
+INSIDE = f32(5e-6)
+"""How far outside of 0..1 a channel may lie and still count as inside: a little more than what
+rounding to float32 leaves on the way from scene light."""
 
 DARKEST = f32(1e-9)
 """Stands in for darker light, down to black, which no code can tell from it."""
@@ -45,16 +46,33 @@ def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     outside : int
         How many pixels lay outside of the gamut.
     """
-    rows, columns = lab.shape[1:]
-    rgb = np.empty((3, rows * columns), np.float32)
+    rgb, outside = bring_into_gamut(lab.reshape(3, -1), to_lms, to_rgb)
+    codes = np.empty((*lab.shape[1:], 3), np.uint8 if bits == 8 else np.uint16)
+    return codes, encode(rgb, curve, y0, x0, dither, codes), outside
+
+
+def bring_into_gamut(lab, to_lms, to_rgb):
+    """Linear light of a destination, with colours outside of its gamut brought in.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3, n), float32
+    to_lms, to_rgb : ndarray, shape (3, 3)
+        As in `to_codes`.
+
+    Returns
+    -------
+    rgb : ndarray, shape (3, n), float32
+    outside : int
+        How many pixels lay outside.
+    """
     to_lms, to_rgb = np.asarray(to_lms, np.float32), np.asarray(to_rgb, np.float32)
-    flat = lab.reshape(3, -1)
-    _to_linear(flat, to_lms, to_rgb, rgb)
+    rgb = np.empty_like(lab)
+    _to_linear(lab, to_lms, to_rgb, rgb)
     outside = _outside(rgb)
     if outside.size:
-        _bring_in(flat, outside, to_lms, to_rgb, rgb)
-    codes = np.empty((rows, columns, 3), np.uint8 if bits == 8 else np.uint16)
-    return codes, encode(rgb, curve, y0, x0, dither, codes), outside.size
+        _bring_in(lab, outside, to_lms, to_rgb, rgb)
+    return rgb, outside.size
 
 
 @compiled
@@ -106,9 +124,11 @@ def _bring_in(lab, index, m, n, rgb):
     inside, step = np.zeros(size, f32), f32(1)
     for k in range(size):
         i = index[k]
-        lightness[k] = clamp(lab[0, i], f32(0), f32(1))
-        a[k] = lab[1, i]
-        b[k] = lab[2, i]
+        light = clamp(lab[0, i], f32(0), f32(1))
+        between = (light > f32(0)) & (light < f32(1))
+        lightness[k] = light
+        a[k] = lab[1, i] if between else f32(0)
+        b[k] = lab[2, i] if between else f32(0)
     for _ in range(HALVINGS):
         step *= f32(0.5)
         for k in range(size):
