@@ -1,0 +1,54 @@
+"""Weights of shapes against their geometry in double precision."""
+
+import numpy as np
+import pytest
+from cut_pieces import PIECES, cuts
+
+from grading import kernels
+
+ROWS, COLUMNS = 41, 67
+
+
+def rise(t):
+    t = np.clip(t, 0, 1)
+    return t * t * (3 - 2 * t)
+
+
+def ramp_twin(y0, y1, x0, x1, end, way, feather):
+    y, x = np.mgrid[y0:y1, x0:x1].astype(np.float64)
+    t = (x - end[0]) * way[0] + (y - end[1]) * way[1]
+    return rise((t - 0.5) / feather + 0.5)
+
+
+def oval_twin(y0, y1, x0, x1, centre, radius, turn, feather):
+    y, x = np.mgrid[y0:y1, x0:x1].astype(np.float64)
+    right, up = x - centre[0], centre[1] - y
+    along = np.hypot(right, up)
+    angle = np.arctan2(up, right) - turn
+    u, v = along * np.cos(angle) / radius[0], along * np.sin(angle) / radius[1]
+    return rise((1 - np.hypot(u, v)) / feather + 0.5)
+
+
+WORK = {
+    "ramp": (kernels.ramp, ramp_twin, ((60.2, 5.1), (-0.016, 0.009), 0.7)),
+    "hard ramp": (kernels.ramp, ramp_twin, ((10.3, 5.1), (0.05, 0.01), 1e-4)),
+    "oval": (kernels.oval, oval_twin, ((30.2, 18.7), (25.0, 9.0), 0.6, 0.5)),
+}
+
+
+@pytest.mark.parametrize("name", WORK)
+def test_agrees_with_double_precision(name):
+    kernel, twin, shape = WORK[name]
+    weights = kernel(0, ROWS, 0, COLUMNS, *shape)
+    # a hard edge multiplies what rounding leaves by ten thousand
+    np.testing.assert_allclose(weights, twin(0, ROWS, 0, COLUMNS, *shape), atol=2e-3 if "hard" in name else 1e-5)
+    assert weights.dtype == np.float32 and 0 <= weights.min() < weights.max() <= 1
+
+
+@pytest.mark.parametrize("name", WORK)
+@pytest.mark.parametrize("pieces", PIECES)
+def test_pieces_agree_bit_for_bit(name, pieces):
+    kernel, _, shape = WORK[name]
+    whole = kernel(0, ROWS, 0, COLUMNS, *shape)
+    for y0, y1, x0, x1 in cuts(ROWS, COLUMNS, pieces):
+        np.testing.assert_array_equal(kernel(y0, y1, x0, x1, *shape), whole[y0:y1, x0:x1])
