@@ -16,6 +16,7 @@ _HOMES = {
     "tone": "picture",
     "shift_by_lightness": "picture",
     "turn_by_hue": "picture",
+    "decide": "cdl",
     "diamond_degrees": "diamond",
     "ramp": "mask",
     "oval": "mask",

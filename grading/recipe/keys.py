@@ -85,8 +85,8 @@ def _after(unit):
 
 def _list(kind, unit):
     item = allowed(kind["items"], unit)
-    pair = kind.get("maxItems") == 2
-    return f"two numbers [a, b], each {item}" if pair else f"a list of {item}"
+    counted = {2: "two numbers [a, b]", 3: "three numbers [r, g, b]"}.get(kind.get("maxItems"))
+    return f"{counted}, each {item}" if counted else f"a list of {item}"
 
 
 def with_unit(value, node):

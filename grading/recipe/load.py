@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from grading.masks.where import Where
+from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
 from grading.recipe.model import RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
@@ -38,7 +39,7 @@ class Recipe:
     local : mapping from str to Adjustment
         Local adjustments by name, in the order in which they act.
     digest : str
-        SHA-256 over the texts of the file and all that it extends.
+        SHA-256 over the texts of the file, all that it extends and a colour decision it names.
     stated : mapping
         The plain values as stated, inheritance done.
     positions : mapping
@@ -86,8 +87,7 @@ def load_recipe(path):
     path = Path(path) if Path(path).is_file() else find_recipe(str(path), Path())
     chain = read_chain(path)
     data, positions = merge_chain(chain)
-    digest = hashlib.sha256(b"".join(source.digest for source in chain)).hexdigest()
-    return _recipe(data, positions, str(path), path, digest)
+    return _recipe(data, positions, str(path), path, [source.digest for source in chain])
 
 
 def recipe_from_mapping(mapping, place):
@@ -105,14 +105,19 @@ def recipe_from_mapping(mapping, place):
     RecipeError
     """
     data = merge(model_schema(), {}, mapping)
-    return _recipe(data, {}, str(place), None, "")
+    return _recipe(data, {}, str(place), None, [])
 
 
-def _recipe(data, positions, place, path, digest):
+def _recipe(data, positions, place, path, digests):
     try:
         model = RecipeModel.model_validate(data)
     except ValidationError as error:
         raise recipe_error(error, data, positions, place) from None
+    if model.cdl.file is not None:
+        mark = positions["cdl", "file"].value if positions else None
+        cdl, text = read_correction(model.cdl, mark)
+        model = model.model_copy(update={"cdl": cdl})
+        digests = [*digests, hashlib.sha256(text.encode()).digest()]
     local = {
         name: Adjustment(part.where, _parameters(part, LOCAL_STAGES))
         for name, part in model.local.items()
@@ -123,7 +128,7 @@ def _recipe(data, positions, place, path, digest):
         description=model.description or "",
         stages=_parameters(model, STAGES),
         local=MappingProxyType(local),
-        digest=digest,
+        digest=hashlib.sha256(b"".join(digests)).hexdigest() if digests else "",
         stated=MappingProxyType(data),
         positions=MappingProxyType(positions),
     )

@@ -1,6 +1,7 @@
 """The pipeline: every stage in the order in which light passes through it."""
 
 from grading.stages import (
+    cdl,
     exposure,
     hues,
     levels,
@@ -18,6 +19,7 @@ STAGES = (
     tone_curve.STAGE,
     split_toning.STAGE,
     hues.STAGE,
+    cdl.STAGE,
 )
 """Stages of the whole frame. Exactly one of them turns scene light into a picture."""
 

@@ -231,6 +231,10 @@ def test_changed_parameters_are_in_the_mapping():
 NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 
 
+OF_FILES = ("file", "id")
+"""Keys that name a file; the files themselves are tried in test_corrections.py."""
+
+
 def values(node, depth=0):
     """Values that a schema node accepts."""
     return st.one_of([_values(kind, depth) for kind in kinds(node)])
@@ -260,7 +264,8 @@ def _values(kind, depth):
 
 
 def _groups(kind, depth):
-    keys = [key for key in kind["properties"] if depth < 2 or key not in ("all", "any", "not")]
+    deep = ("all", "any", "not") if depth >= 2 else ()
+    keys = [key for key in kind["properties"] if key not in (*deep, *OF_FILES)]
     required = {key: values(kind["properties"][key], depth) for key in kind.get("required", [])}
     optional = {
         key: values(kind["properties"][key], depth + (key == "not"))

@@ -1,0 +1,192 @@
+"""Colour decisions of the ASC as XML: ColorCorrection, alone, in a collection or a decision list.
+
+Read and written are the elements of the ASC CDL v1.2 (namespace ``urn:ASC:CDL:v1.2``; files of
+other versions and without a namespace are read as well). A document type declaration is refused,
+so that no entity is ever expanded.
+"""
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from math import isfinite
+from xml.etree.ElementTree import TreeBuilder
+from xml.parsers import expat
+from xml.sax.saxutils import escape, quoteattr
+
+from grading.errors import RecipeError
+
+NAMESPACE = "urn:ASC:CDL:v1.2"
+
+_RULES = {
+    "finite": lambda value: True,
+    "at least 0": lambda value: value >= 0,
+    "above 0": lambda value: value > 0,
+}
+
+
+@dataclass(frozen=True)
+class Decision:
+    """A colour decision; slope, offset and power of red, green and blue."""
+
+    slope: tuple[float, ...] = (1.0, 1.0, 1.0)
+    offset: tuple[float, ...] = (0.0, 0.0, 0.0)
+    power: tuple[float, ...] = (1.0, 1.0, 1.0)
+    saturation: float = 1.0
+
+
+def read_decision(text, place, chosen=None):
+    """A colour decision from the text of an XML file.
+
+    Parameters
+    ----------
+    text : str
+    place : str
+        The name of the text in messages, such as the file's path.
+    chosen : str, optional
+        The ``id`` of a ColorCorrection; needed where the file holds several.
+
+    Returns
+    -------
+    Decision
+
+    Raises
+    ------
+    RecipeError
+        With file and line, for what is no XML, holds no such correction, or has numbers that
+        the ASC CDL does not allow.
+    """
+    document = _Document(text, place)
+    found = [element for element in document.root.iter() if element.tag == "ColorCorrection"]
+    correction = _choose(found, chosen, document)
+    return Decision(
+        slope=document.numbers(correction, "Slope", 3, "at least 0"),
+        offset=document.numbers(correction, "Offset", 3, "finite"),
+        power=document.numbers(correction, "Power", 3, "above 0"),
+        saturation=document.numbers(correction, "Saturation", 1, "at least 0")[0],
+    )
+
+
+def write_decision(decision, name, descriptions=()):
+    """Text of a ColorCorrection file (.cc); numbers with six significant digits.
+
+    Parameters
+    ----------
+    decision : Decision
+    name : str
+        Becomes the ``id``.
+    descriptions : sequence of str
+        Sentences for people.
+    """
+    notes = [f"  <Description>{escape(each)}</Description>" for each in descriptions]
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<ColorCorrection xmlns="{NAMESPACE}" id={quoteattr(name)}>',
+        *notes,
+        *(f"  {line}" for line in sop_and_saturation(decision)),
+        "</ColorCorrection>",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def sop_and_saturation(decision):
+    """Lines of the elements SOPNode and SatNode."""
+    return [
+        "<SOPNode>",
+        f"  <Slope>{_in_digits(decision.slope)}</Slope>",
+        f"  <Offset>{_in_digits(decision.offset)}</Offset>",
+        f"  <Power>{_in_digits(decision.power)}</Power>",
+        "</SOPNode>",
+        "<SatNode>",
+        f"  <Saturation>{_in_digits([decision.saturation])}</Saturation>",
+        "</SatNode>",
+    ]
+
+
+def _in_digits(values):
+    return " ".join(f"{value:.6g}" for value in values)
+
+
+class _Document:
+    """Elements of an XML text without their namespaces, each with its line."""
+
+    def __init__(self, text, place):
+        self.place, self.lines = place, {}
+        parser = expat.ParserCreate(namespace_separator=" ")
+        builder = TreeBuilder()
+
+        def start(name, attributes):
+            element = builder.start(name.rpartition(" ")[2], attributes)
+            self.lines[element] = parser.CurrentLineNumber
+
+        def refuse_doctype(*_):
+            raise RecipeError(
+                "a document type declaration",
+                place=f"{place}:{parser.CurrentLineNumber}",
+                remedy="delete the line with <!DOCTYPE; a colour decision needs none",
+            )
+
+        parser.StartElementHandler = start
+        parser.EndElementHandler = builder.end
+        parser.CharacterDataHandler = builder.data
+        parser.StartDoctypeDeclHandler = refuse_doctype
+        try:
+            parser.Parse(text, True)
+        except expat.ExpatError as error:
+            raise RecipeError(
+                f"this is no sound XML ({expat.ErrorString(error.code)})",
+                place=f"{place}:{error.lineno}:{error.offset + 1}",
+                remedy="export the file again",
+            ) from None
+        self.root = builder.close()
+
+    def at(self, element):
+        """The place of an element in messages."""
+        return f"{self.place}:{self.lines[element]}"
+
+    def numbers(self, correction, name, count, rule):
+        """The numbers of an element, or those of the identity where there is none."""
+        element = next((e for e in correction.iter() if e.tag == name), None)
+        if element is None:
+            default = getattr(Decision, name.lower())
+            return default if count == 3 else (default,)
+        text = element.text or ""
+        try:
+            values = tuple(float(word) for word in text.split())
+        except ValueError:
+            values = ()
+        if len(values) != count or not all(isfinite(v) and _RULES[rule](v) for v in values):
+            raise RecipeError(
+                f"{name} is {' '.join(text.split())[:60] or 'empty'}",
+                place=self.at(element),
+                allowed=f"three numbers, each {rule}" if count == 3 else f"a number {rule}",
+                remedy="correct the file, or export it again",
+            )
+        return values
+
+
+def _choose(found, chosen, document):
+    ids = [element.get("id", "") for element in found]
+    listed = ", ".join(filter(None, ids)) or None
+    if not found:
+        raise RecipeError(
+            f"there is no ColorCorrection in {document.root.tag}",
+            place=document.at(document.root),
+            remedy="name a file of ASC CDL XML: .cc, .ccc or .cdl",
+        )
+    if chosen is None and len(found) == 1:
+        return found[0]
+    if chosen is None:
+        raise RecipeError(
+            f"the file holds {len(found)} colour corrections",
+            place=document.place,
+            allowed=listed,
+            remedy="state which one with id",
+        )
+    if chosen not in ids:
+        close = get_close_matches(chosen, ids, 1)
+        raise RecipeError(
+            f"there is no ColorCorrection with id {chosen}",
+            place=document.place,
+            allowed=listed,
+            remedy=f"did you mean {close[0]}?" if close else "state the id of one of these",
+        )
+    return found[ids.index(chosen)]

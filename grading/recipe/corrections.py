@@ -1,0 +1,51 @@
+"""A colour decision that a recipe names by its file, read into numbers."""
+
+from dataclasses import asdict
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from grading.cdl_text import read_decision
+from grading.errors import RecipeError
+from grading.recipe.model import RecipeModel
+from grading.recipe.problems import recipe_error
+from grading.yaml_text import read_text
+
+
+def read_correction(cdl, mark):
+    """Parameters in numbers of those that name a file, and the file's text.
+
+    Parameters
+    ----------
+    cdl : Cdl
+        With ``file``.
+    mark : grading.yaml_text.Mark or None
+        Where ``file`` is stated; its path is relative to the folder of that recipe, or to the
+        current one where there is no recipe file.
+
+    Returns
+    -------
+    Cdl, str
+
+    Raises
+    ------
+    RecipeError
+        If there is no such file, or none of its corrections is meant or possible.
+    """
+    path = (Path(mark.place).parent if mark else Path()) / cdl.file
+    if not path.is_file():
+        raise RecipeError(
+            f"cdl.file = {cdl.file}: there is no such file",
+            place=str(mark) if mark else None,
+            remedy="write a path relative to this recipe",
+        )
+    text = read_text(path)
+    decision = asdict(read_decision(text, str(path), cdl.id))
+    numbers = {
+        key: list(value) if isinstance(value, tuple) else value for key, value in decision.items()
+    }
+    data = {"grading": 1, "cdl": numbers}
+    try:
+        return RecipeModel.model_validate(data).cdl, text
+    except ValidationError as error:
+        raise recipe_error(error, data, {}, str(path)) from None

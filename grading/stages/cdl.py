@@ -1,0 +1,94 @@
+"""CDL: a colour decision of the ASC (v1.2), slope, offset, power and saturation, stated or read.
+
+Each channel becomes clamp(slope * code + offset) ** power, within 0..1, and then every colour is
+moved from its luma (weights 0.2126, 0.7152, 0.0722) by ``saturation``. A colour decision does not
+say which codes it is meant for. Here it acts on the picture as an sRGB display is sent it
+(IEC 61966-2-1: BT.709 primaries, D65, codes 0 to 1), after all other stages: what was decided on
+a picture delivered in sRGB gives the same result in a recipe. Colours that sRGB cannot show are
+brought in first by less chroma, as in a delivery, so with a decision that changes anything the
+picture stays within sRGB in every output space.
+
+``file`` reads the numbers from ASC CDL XML (.cc, .ccc, .cdl); ``id`` picks one of several.
+"""
+
+from typing import Annotated, NamedTuple
+
+import numpy as np
+from pydantic import Field, model_validator
+
+from grading import kernels
+from grading.colour import oklab, spaces, transfer
+from grading.stages.stage import Model, Stage, parameter
+
+SPACE = spaces.SPACES["srgb"]
+"""The space whose codes a decision acts on."""
+
+FROM_LAB = (oklab.OKLAB_TO_LMS, spaces.xyz_to_rgb(SPACE) @ oklab.LMS_TO_XYZ)
+TO_LAB = (oklab.XYZ_TO_LMS @ spaces.rgb_to_xyz(SPACE), oklab.LMS_TO_OKLAB)
+
+NUMBERS = ("slope", "offset", "power", "saturation")
+
+
+def _three(minimum, maximum):
+    number = Annotated[float, Field(ge=minimum, le=maximum)]
+    return Annotated[list[number], Field(min_length=3, max_length=3)]
+
+
+class Cdl(Model):
+    exclusive = tuple((source, number) for source in ("file", "id") for number in NUMBERS)
+
+    slope: _three(0, 100) = parameter([1.0, 1.0, 1.0], "Factor on each channel's code.")
+    offset: _three(-10, 10) = parameter(
+        [0.0, 0.0, 0.0], "Added to each channel's code.", unit="fraction of the range of codes"
+    )
+    power: _three(0.01, 100) = parameter([1.0, 1.0, 1.0], "Exponent of each channel's code.")
+    saturation: float = parameter(
+        1.0,
+        "Factor on the distance of each channel from the luma.",
+        minimum=0,
+        maximum=100,
+    )
+    file: str | None = parameter(
+        None, "An ASC CDL file (.cc, .ccc, .cdl): a path relative to this recipe."
+    )
+    id: str | None = parameter(None, "Which correction of the file, where it holds several.")
+
+    @model_validator(mode="after")
+    def _id_with_file(self):
+        if self.id is not None and self.file is None:
+            raise ValueError("id goes with file: state both, or leave id out")
+        return self
+
+
+class Constants(NamedTuple):
+    sop: np.ndarray
+    saturation: np.float32
+
+
+def prepare(parameters, facts):
+    """Slope, offset and power as rows, float32, and the saturation; None for the identity.
+
+    Parameters
+    ----------
+    parameters : Cdl
+        With its numbers; `grading.recipe.load` has put those of a file in its place.
+    """
+    if parameters == Cdl():
+        return None
+    sop = np.array([parameters.slope, parameters.offset, parameters.power], np.float32)
+    return Constants(sop, np.float32(parameters.saturation))
+
+
+def apply(lab, constants):
+    """Picture (Oklab) with the decision."""
+    return kernels.decide(
+        lab,
+        constants.sop,
+        constants.saturation,
+        FROM_LAB,
+        TO_LAB,
+        transfer.parameters(SPACE.transfer),
+    )
+
+
+STAGE = Stage("cdl", "picture", Cdl, prepare, apply)
