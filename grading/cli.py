@@ -123,7 +123,8 @@ def _summary(done, failed, total, stopped, seconds, folder):
 def redo(sidecars, out, overwrite, workers):
     """Make outputs again from their SIDECARs alone.
 
-    The result is compared with the record. Only an output that comes out with the recorded bits is written.
+    The result is compared with the record; only an output that comes out with the recorded bits is
+    written.
     """
     from grading.shoot.redo import redo
 

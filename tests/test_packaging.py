@@ -17,8 +17,7 @@ def test_every_package_is_listed():
 
 def test_looks_are_packaged():
     folder = ROOT / SETTINGS["package-dir"]["grading.looks"]
-    packaged = {
-        path for pattern in SETTINGS["package-data"]["grading.looks"] for path in folder.glob(pattern)
-    }
+    patterns = SETTINGS["package-data"]["grading.looks"]
+    packaged = {path for pattern in patterns for path in folder.glob(pattern)}
     assert packaged == {path for path in folder.iterdir() if path.is_file()}
     assert len(packaged) > 5

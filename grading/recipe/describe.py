@@ -139,8 +139,8 @@ def _keys(path, inside=()):
     node = node_at(path)
     for key, below in properties(node).items() or _named(node):
         here = (*inside, key)
-        nested = [k for k in kinds(below) if _is_group(k)]
-        if nested and not any(node is k for k in nested) and kinds(node) != nested:
+        shapes = kinds(below)
+        if any(map(_is_group, shapes)) and shapes != kinds(node):
             yield from _keys((*path, key), here)
         else:
             yield dotted(here), below

@@ -2,7 +2,6 @@
 
 import hashlib
 from dataclasses import asdict, dataclass
-from typing import Any
 
 from grading.engine.output import Output
 from grading.errors import OutputError
@@ -15,7 +14,7 @@ class Delivery:
     """The bytes of an output and all that its sidecar says of them."""
 
     data: bytes
-    record: Any
+    record: sidecar.Sidecar
 
 
 def make_folder(folder):

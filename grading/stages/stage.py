@@ -46,7 +46,12 @@ class Model(BaseModel):
 
     @model_validator(mode="after")
     def _one_of_each_group(self):
-        stated = self.model_dump(exclude_none=True, exclude_unset=True, by_alias=True)
+        fields = type(self).model_fields
+        stated = {
+            fields[name].alias or name
+            for name in self.model_fields_set
+            if getattr(self, name) is not None
+        }
         for group in self.exclusive:
             several = [key for key in group if key in stated]
             if len(several) > 1:

@@ -1,7 +1,10 @@
 """Schema, `explain` and `check`: all from the models."""
 
+from typing import get_args
+
 import jsonschema
 import pytest
+from pydantic import RootModel
 
 from grading.errors import RecipeError
 from grading.masks.where import Ellipse, Gradient, Where
@@ -20,7 +23,8 @@ def test_the_schema_is_one():
 
 def test_the_committed_schema_is_up_to_date():
     path = looks_folder() / "grading.schema.json"
-    assert path.read_text("utf-8") == schema_text(), "run: grading schema recipes/grading.schema.json"
+    remedy = f"run: grading schema --overwrite {path}"
+    assert path.read_text("utf-8") == schema_text(), remedy
 
 
 @pytest.mark.parametrize("name", look_names())
@@ -71,18 +75,27 @@ def test_the_schema_refuses(data):
         VALIDATOR.validate(data)
 
 
-def _fields(model):
-    fields = model.model_fields
-    return model.model_fields if "root" not in fields else fields["root"].annotation.__args__[1].model_fields
+def _keys(model, before=""):
+    """Every key of a model with its doc, found without the schema."""
+    if issubclass(model, RootModel):
+        yield from _keys(get_args(model.model_fields["root"].annotation)[1], "NAME.")
+        return
+    for name, field in model.model_fields.items():
+        if hasattr(field.annotation, "model_fields"):
+            yield from _keys(field.annotation, f"{before}{name}.")
+        else:
+            yield before + name, field.description
 
 
 @pytest.mark.parametrize("stage", STAGES, ids=lambda stage: stage.name)
 def test_explain_covers_every_key(stage):
     text = explain(stage.name)
-    for key, field in _fields(stage.parameters).items():
-        assert key in text
-        if not hasattr(field.annotation, "model_fields"):
-            assert " ".join(field.description.split()) in " ".join(text.split())
+    keys = list(_keys(stage.parameters))
+    assert keys
+    for key, doc in keys:
+        head, said = text.split(f"\n{key}: ")[1].split("\n\n")[0].split("\n", 1)
+        assert head
+        assert said.split() == doc.split()
 
 
 def test_explain_where_covers_every_shape():
@@ -141,7 +154,8 @@ def test_summary_of_a_recipe(tmp_path):
         "  Extends base.yaml.\n"
         "  Exposure: more or less light, in stops.\n"
         "    stops: 0.5 stops  (from base.yaml:2)\n"
-        "  Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours only.\n"
+        "  Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours "
+        "only.\n"
         "    sky.centre: 5PB\n"
         "    sky.shift: -5 degrees\n"
         "  Local adjustment top:\n"

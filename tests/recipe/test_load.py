@@ -35,7 +35,8 @@ def test_all_stages_are_present_in_order(tmp_path):
 def test_local_adjustments_hold_every_local_stage(tmp_path):
     path = tmp_path / "look.yaml"
     path.write_text(
-        "grading: 1\nlocal: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, lift: {shadows: 1}}}"
+        "grading: 1\n"
+        "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, lift: {shadows: 1}}}"
     )
     stages = load_recipe(path).local["a"].stages
     assert list(stages) == [stage.name for stage in LOCAL_STAGES]
@@ -55,7 +56,10 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
     ("text", "expected"),
     [
         ("exposure: {stops: 99}", "2:19: exposure.stops = 99: too much; allowed: -10 to 10 stops"),
-        ("exposure: {stops: -11}", "2:19: exposure.stops = -11: too little; allowed: -10 to 10 stops"),
+        (
+            "exposure: {stops: -11}",
+            "2:19: exposure.stops = -11: too little; allowed: -10 to 10 stops",
+        ),
         (
             "exposure: {stops: bright}",
             "2:19: exposure.stops = bright: not a number; allowed: -10 to 10 stops",
@@ -64,7 +68,10 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "exposure: {stops: '2'}",
             "2:19: exposure.stops = '2': text; allowed: -10 to 10 stops; leave out the quotes",
         ),
-        ("exposure: {stops: true}", "2:19: exposure.stops = true: not a number; allowed: -10 to 10 stops"),
+        (
+            "exposure: {stops: true}",
+            "2:19: exposure.stops = true: not a number; allowed: -10 to 10 stops",
+        ),
         (
             "exposure: {stops: .inf}",
             "2:19: exposure.stops = inf: not a finite number; allowed: -10 to 10 stops",

@@ -72,7 +72,9 @@ def test_few_frames_are_in_memory_however_slow_the_disk():
 
 
 @pytest.mark.parametrize("step", ["read", "grade", "finish"])
-@pytest.mark.parametrize("error", [OriginalError("damaged", place="2.dng"), ZeroDivisionError("no")])
+@pytest.mark.parametrize(
+    "error", [OriginalError("damaged", place="2.dng"), ZeroDivisionError("no")]
+)
 def test_one_bad_frame_does_not_stop_the_rest(step, error):
     def attempt(name, job, result):
         if name == step and job is JOBS[2]:

@@ -13,7 +13,10 @@ from grading.shoot.jobs import plan_jobs
 from grading.shoot.redo import redo
 
 
-@pytest.fixture(params=[Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80)])
+OUTPUTS = [Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80)]
+
+
+@pytest.fixture(params=OUTPUTS)
 def output(tmp_path, make_original, recipe_file, request):
     """A rendered output, whose recipe is gone."""
     original = make_original(tmp_path / "in" / "a.png")
