@@ -4,8 +4,8 @@ The light is stated in one of three ways: ``as_shot`` (the camera's own measure,
 is stated), ``kelvin`` with ``duv``, or ``neutral``, a place in the frame that should be grey.
 Kelvin is the correlated colour temperature and Duv the distance from the Planckian locus (ANSI
 C78.377), above 0 towards green. Without ``duv`` the light is daylight (CIE 015) above 5000 K and
-incandescent below 4000 K. ``shift`` then moves the result by mireds, the unit of conversion
-filters; it is also what a local adjustment offers.
+incandescent below 4000 K. ``shift`` then moves the white of the result by mireds, the unit of
+conversion filters; it is also what a local adjustment offers.
 
 For a raw frame this is where camera RGB becomes the working light: the camera matrix,
 interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter
@@ -25,6 +25,9 @@ SAMPLE = 1 / 200
 
 CLIPPED = 0.98
 """Share of the raw's white level from which a sample no longer tells its colour."""
+
+COLDEST = 20.0
+"""Mired of the coldest white that a shift leads to: 50 000 K."""
 
 _SHIFT = dict(unit="mired", minimum=-200, maximum=200)
 
@@ -108,16 +111,28 @@ def _light(facts, sample):
     return spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ sample)
 
 
-def _sample(frame, point):
-    pixels = frame.pixels
+def square(pixels, point):
+    """The square that is sampled about a place: y0, y1, x0, x1, 5 pixels a side or more
+    unless the frame ends there.
+
+    Parameters
+    ----------
+    pixels : grading.frame.Pixels
+    point : sequence of two float
+        [x, y] in fractions of the frame.
+    """
     half = max(2, round(SAMPLE * max(pixels.width, pixels.height) / 2))
     x, y = round(point[0] * (pixels.width - 1)), round(point[1] * (pixels.height - 1))
-    patch = pixels.read(
+    return (
         max(0, y - half),
         min(pixels.height, y + half + 1),
         max(0, x - half),
         min(pixels.width, x + half + 1),
     )
+
+
+def _sample(frame, point):
+    patch = frame.pixels.read(*square(frame.pixels, point))
     mean = patch.mean(axis=(1, 2), dtype=np.float64)
     if mean.min() <= 0 or patch.max() >= CLIPPED:
         raise OriginalError(
@@ -134,24 +149,26 @@ def prepare(parameters, facts):
 
     From camera RGB for a raw frame, from the working light itself for a rendered one.
     """
-    mired = white.kelvin_to_mired(parameters.kelvin) - parameters.shift
-    xy = white.kelvin_duv_to_xy(_within_locus(mired), parameters.duv)
+    xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
     if facts.camera is not None:
-        return camera.camera_to_working(facts.camera, xy).astype(np.float32)
-    return _adapt(xy, spaces.D65).astype(np.float32)
+        matrix = camera.camera_to_working(facts.camera, xy)
+    else:
+        matrix = _adapt(xy, spaces.D65)
+    return (_shift(parameters.shift) @ matrix).astype(np.float32)
 
 
 def prepare_shift(parameters, facts):
     """The (3, 3) matrix of a shift in the working light, float32; None at 0 mired."""
     if parameters.shift == 0:
         return None
+    return _shift(parameters.shift).astype(np.float32)
+
+
+def _shift(mired):
+    """Adaptation of D65 to a white that lies so many mireds from it, at the same Duv."""
     kelvin, duv = white.xy_to_kelvin_duv(spaces.D65)
-    mired = white.kelvin_to_mired(kelvin) - parameters.shift
-    return _adapt(white.kelvin_duv_to_xy(_within_locus(mired), duv), spaces.D65).astype(np.float32)
-
-
-def _within_locus(mired):
-    return float(np.clip(white.mired_to_kelvin(np.maximum(mired, 20)), 1667, 50000))
+    shifted = max(white.kelvin_to_mired(kelvin) + mired, COLDEST)
+    return _adapt(spaces.D65, white.kelvin_duv_to_xy(white.mired_to_kelvin(shifted), duv))
 
 
 def _adapt(source, target):
