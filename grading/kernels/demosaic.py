@@ -8,16 +8,17 @@ interpolation (Kiku, Monno, Tanaka and Okutomi, "Beyond color difference", IEEE 
 a local straight line from green to the colour, fitted on the colour's own sites, plus what that
 line leaves over.  Fitting on the sites only, and the difference rather than the colour, is ours.
 
-A tile is unwoven into four half-size planes, one for each site of the 2x2 block, red first, so
-that every inner loop walks contiguous rows without a branch.  A pixel's value depends on the
-mosaic within `HALO` pixels and on nothing else: tiles of any size give the same bits.
+A tile and its halo are unwoven into four half-size planes, one for each site of the 2x2 block, red
+first, so that every inner loop walks whole planes without a branch: a neighbour is an offset, and
+what wraps around a plane's edge stays in the halo.  A pixel's value depends on the mosaic within
+`HALO` pixels and on nothing else: tiles of any size give the same bits.
 """
 
 import numpy as np
-from numba import njit
 
 from grading.kernels.hotpixels import repair_hot_pixels
-from grading.kernels.mosaic import unweave
+from grading.kernels.mosaic import interleave, unweave
+from grading.kernels.primitives import compiled
 
 MARGIN = 9
 HALO = 2 * MARGIN + 1
@@ -35,7 +36,7 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     Parameters
     ----------
     mosaic : ndarray, shape (rows, columns), uint16
-        The whole frame's counts.
+        The whole frame's counts, C-contiguous.
     y0, y1, x0, x1 : int
         The tile, inside the frame.
     sensor : Sensor
@@ -55,7 +56,7 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     return out
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _develop(mosaic, y0, x0, sensor, gains, out):
     top = y0 - 2 * MARGIN - ((y0 - sensor.phase[0]) & 1)
     left = x0 - 2 * MARGIN - ((x0 - sensor.phase[1]) & 1)
@@ -64,23 +65,56 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
     planes = np.empty((4, rows, columns), np.float32)
     unweave(mosaic, top, left, sensor, gains, planes)
     repair_hot_pixels(planes, sensor.noise, gains)
-    difference = np.empty((2, 4, rows, columns), np.float32)
-    _directional_differences(planes, difference)
-    change = np.empty((2, 4, rows, columns), np.float32)
-    _changes(difference, change)
-    weight = np.empty((2, 2, rows, columns), np.float32)
-    _weights(change, weight)
-    green = np.empty((2, rows, columns), np.float32)
-    _interpolate_green(planes, difference, weight, green)
-    lines = np.empty((2, 2, rows, columns), np.float32)
-    for colour in range(2):
-        _fit_lines(planes[3 * colour], green[colour], lines[colour])
-    _weave(planes, green, lines, gains, y0 - top, x0 - left, out)
+    sites = planes.reshape(4, rows * columns)
+    scratch = np.zeros((6, sites.shape[1]), np.float32)
+    difference = np.empty((2, 4, sites.shape[1]), np.float32)
+    weight = np.empty((2, 2, sites.shape[1]), np.float32)
+    for axis in range(2):
+        _differences(sites, axis, columns, difference[axis])
+        _weights(difference[axis], axis, columns, scratch, weight)
+    green = np.empty((2, sites.shape[1]), np.float32)
+    lines = np.empty((2, 2, sites.shape[1]), np.float32)
+    for k in range(2):
+        _green(sites[3 * k], difference, weight[k], k, columns, scratch, green[k])
+        _line(sites[3 * k], green[k], ONE / gains[2 * k], columns, scratch, lines[k])
+    shape = (2, rows, columns)
+    _weave(
+        planes, green.reshape(shape), lines.reshape((2, 2, rows, columns)),
+        y0 - top, x0 - left, out,
+    )
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _difference_row(before, own, after, near_before, near_after, sign, out):
-    """Green minus colour, after Hamilton and Adams, along one axis."""
+@compiled
+def _by(plane, offset, edge):
+    """A plane's inside, moved by an offset."""
+    return plane[edge + offset : plane.size - edge + offset]
+
+
+@compiled
+def _neighbours(site, axis, columns):
+    """The plane beside a site along an axis, and the offsets of the sites before and after."""
+    r, c = site // 2, site % 2
+    if axis == 0:
+        return 2 * r + 1 - c, c - 1, c
+    return 2 - 2 * r + c, (r - 1) * columns, r * columns
+
+
+@compiled
+def _differences(sites, axis, columns, difference):
+    """Green minus colour at every site along an axis, after Hamilton and Adams."""
+    edge, step = columns + 2, columns if axis else 1
+    for site in range(4):
+        beside, before, after = _neighbours(site, axis, columns)
+        own, near = sites[site], sites[beside]
+        _difference(
+            _by(own, -step, edge), _by(own, 0, edge), _by(own, step, edge),
+            _by(near, before, edge), _by(near, after, edge),
+            -ONE if site == 1 or site == 2 else ONE, _by(difference[site], 0, edge),
+        )
+
+
+@compiled
+def _difference(before, own, after, near_before, near_after, sign, out):
     for x in range(out.size):
         other = HALF * (near_before[x] + near_after[x]) + QUARTER * (
             TWO * own[x] - before[x] - after[x]
@@ -88,93 +122,73 @@ def _difference_row(before, own, after, near_before, near_after, sign, out):
         out[x] = sign * (other - own[x])
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _directional_differences(planes, difference):
-    """Colour difference at every site, along rows (0) and along columns (1)."""
-    rows, columns = planes.shape[1:]
-    last = columns - 1
+@compiled
+def _weights(difference, axis, columns, scratch, weight):
+    """Trust in the differences at red and blue sites: how little they change in a 5x5 window."""
+    edge = columns + 2
     for site in range(4):
-        r, c = site // 2, site % 2
-        sign = ONE if r == c else -ONE
-        across, along = planes[2 * r + 1 - c], planes[2 - 2 * r + c]
-        own = planes[site]
-        for y in range(1, rows - 1):
-            _difference_row(
-                own[y, 0 : last - 1], own[y, 1:last], own[y, 2:],
-                across[y, c : last - 1 + c], across[y, 1 + c : last + c],
-                sign, difference[0, site, y, 1:last],
+        beside, before, after = _neighbours(site, axis, columns)
+        near = difference[beside]
+        _change(_by(near, before, edge), _by(near, after, edge), _by(scratch[site], 0, edge))
+    sums = scratch[4:]
+    for k in range(2):
+        for c in range(2):
+            own, other = scratch[2 * k + c], scratch[2 - 2 * k + c]
+            _five_sum(
+                _by(own, -columns, edge), _by(own, 0, edge), _by(own, columns, edge),
+                _by(other, (k - 1) * columns, edge), _by(other, k * columns, edge),
+                _by(sums[c], 0, edge),
             )
-            _difference_row(
-                own[y - 1, 1:last], own[y, 1:last], own[y + 1, 1:last],
-                along[y - 1 + r, 1:last], along[y + r, 1:last],
-                sign, difference[1, site, y, 1:last],
-            )
+        own, other = sums[k], sums[1 - k]
+        _trust(
+            _by(own, -1, edge), _by(own, 0, edge), _by(own, 1, edge),
+            _by(other, k - 1, edge), _by(other, k, edge), _by(weight[k, axis], 0, edge),
+        )
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _change_row(before, after, out):
+@compiled
+def _change(before, after, out):
     for x in range(out.size):
         out[x] = abs(after[x] - before[x])
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _changes(difference, change):
-    """How much each difference changes across a site, along its own axis."""
-    rows, columns = difference.shape[2:]
-    last = columns - 1
-    for site in range(4):
-        r, c = site // 2, site % 2
-        across, along = 2 * r + 1 - c, 2 - 2 * r + c
-        for y in range(1, rows - 1):
-            _change_row(
-                difference[0, across, y, c : last - 1 + c],
-                difference[0, across, y, 1 + c : last + c],
-                change[0, site, y, 1:last],
-            )
-            _change_row(
-                difference[1, along, y - 1 + r, 1:last],
-                difference[1, along, y + r, 1:last],
-                change[1, site, y, 1:last],
-            )
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _column_sum(a, b, c, d, e, out):
+@compiled
+def _five_sum(a, b, c, d, e, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x] + d[x] + e[x]
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _weight_row(own, other_before, other_after, out):
-    """Inverse fourth power of the sum over a 5x5 window, from its column sums."""
+@compiled
+def _trust(a, b, c, d, e, out):
+    """Inverse fourth power of a sum of changes."""
     for x in range(out.size):
-        total = own[x] + own[x + 1] + own[x + 2] + other_before[x] + other_after[x]
-        total = total + GRADIENT_FLOOR
+        total = a[x] + b[x] + c[x] + d[x] + e[x] + GRADIENT_FLOOR
         square = total * total
         out[x] = ONE / (square * square)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _weights(change, weight):
-    """Trust in the red and blue sites' differences along both axes."""
-    rows, columns = change.shape[2:]
-    last = columns - 1
-    sums = np.zeros((2, columns), np.float32)
+@compiled
+def _green(own, difference, weight, k, columns, scratch, green):
+    """Green at the red (``k = 0``) or blue (1) sites."""
+    edge = columns + 2
     for axis in range(2):
-        for k in range(2):
-            for y in range(1, rows - 1):
-                for c in range(2):
-                    near, far = change[axis, 2 * k + c], change[axis, 2 - 2 * k + c]
-                    _column_sum(
-                        near[y - 1], near[y], near[y + 1], far[y - 1 + k], far[y + k], sums[c]
-                    )
-                _weight_row(
-                    sums[k, 0 : last + 1], sums[1 - k, k : last - 1 + k],
-                    sums[1 - k, 1 + k : last + k], weight[axis, k, y, 1:last],
-                )
+        step = columns if axis else 1
+        beside, before, after = _neighbours(3 * k, axis, columns)
+        here, near = difference[axis, 3 * k], difference[axis, beside]
+        _both_sides(
+            _by(here, 0, edge), _by(near, before, edge), _by(here, -step, edge),
+            _by(near, after, edge), _by(here, step, edge),
+            _by(weight[axis], -step, edge), _by(weight[axis], step, edge),
+            _by(scratch[axis], 0, edge),
+        )
+    _add_difference(
+        _by(own, 0, edge), _by(scratch[0], 0, edge), _by(scratch[1], 0, edge),
+        _by(weight[0], -1, edge), _by(weight[0], 1, edge),
+        _by(weight[1], -columns, edge), _by(weight[1], columns, edge), _by(green, 0, edge),
+    )
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _both_sides(here, near0, far0, near1, far1, weight0, weight1, out):
     """Weighted sum of the two one-sided estimates along an axis."""
     for x in range(out.size):
@@ -183,57 +197,53 @@ def _both_sides(here, near0, far0, near1, far1, weight0, weight1, out):
         out[x] = weight0[x] * side0 + weight1[x] * side1
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _green_row(own, across, along, weight0, weight1, weight2, weight3, out):
+@compiled
+def _add_difference(own, across, along, weight0, weight1, weight2, weight3, out):
     for x in range(out.size):
         total = (weight0[x] + weight1[x]) + (weight2[x] + weight3[x])
         out[x] = own[x] + (across[x] + along[x]) / total
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _interpolate_green(planes, difference, weight, green):
-    """Green at the red (0) and blue (1) sites."""
-    rows, columns = planes.shape[1:]
-    first, last = 3, columns - 3
-    across, along = np.empty(last - first, np.float32), np.empty(last - first, np.float32)
-    for k in range(2):
-        own, beside, below = 3 * k, 1 + k, 2 - k
-        for y in range(3, rows - 3):
-            d = difference[0, own, y]
-            near = difference[0, beside, y]
-            west, east = weight[0, k, y, first - 1 : last - 1], weight[0, k, y, first + 1 :]
-            _both_sides(
-                d[first:last], near[first - 1 + k :], d[first - 1 :], near[first + k :],
-                d[first + 1 :], west, east, across,
-            )
-            d = difference[1, own, :, first:last]
-            near = difference[1, below, :, first:last]
-            north, south = weight[1, k, y - 1, first:last], weight[1, k, y + 1, first:last]
-            _both_sides(
-                d[y], near[y - 1 + k], d[y - 1], near[y + k], d[y + 1], north, south, along
-            )
-            _green_row(
-                planes[own, y, first:last], across, along, west, east, north, south,
-                green[k, y, first:last],
-            )
+@compiled
+def _line(own, green, inverse, columns, scratch, line):
+    """Slope (0) and rest (1) of the unbalanced colour against green at the colour's sites."""
+    edge = columns + 2
+    g0, g1, g2 = _by(green, -columns, edge), _by(green, 0, edge), _by(green, columns, edge)
+    p0, p1, p2 = _by(own, -columns, edge), _by(own, 0, edge), _by(own, columns, edge)
+    _three_sum(g0, g1, g2, _by(scratch[0], 0, edge))
+    _three_sum(p0, p1, p2, _by(scratch[1], 0, edge))
+    _product_sum(g0, g1, g2, g0, g1, g2, _by(scratch[2], 0, edge))
+    _product_sum(g0, g1, g2, p0, p1, p2, _by(scratch[3], 0, edge))
+    raw = line[1]
+    _slope(
+        _by(scratch[0], -1, edge), _by(scratch[1], -1, edge), _by(scratch[2], -1, edge),
+        _by(scratch[3], -1, edge), _by(raw, 0, edge),
+    )
+    _three_sum(
+        _by(raw, -columns, edge), _by(raw, 0, edge), _by(raw, columns, edge),
+        _by(scratch[0], 0, edge),
+    )
+    _line_through(
+        _by(scratch[0], -1, edge), p1, g1, inverse, _by(line[0], 0, edge), _by(line[1], 0, edge)
+    )
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _three_sum(a, b, c, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x]
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _product_sum(a0, a1, a2, b0, b1, b2, out):
     for x in range(out.size):
         out[x] = a0[x] * b0[x] + a1[x] * b1[x] + a2[x] * b2[x]
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _slope_row(green, own, squares, products, out):
+@compiled
+def _slope(green, own, squares, products, out):
     """Slope of colour minus green against green over 3x3 sites, drawn towards zero."""
-    for x in range(out.size):
+    for x in range(out.size - 2):
         g = (green[x] + green[x + 1] + green[x + 2]) * NINTH
         d = (own[x] + own[x + 1] + own[x + 2]) * NINTH - g
         gg = (squares[x] + squares[x + 1] + squares[x + 2]) * NINTH
@@ -242,83 +252,46 @@ def _slope_row(green, own, squares, products, out):
         out[x] = (gd - g * d) / (gg - square + SLOPE_SHRINK * square + TINY)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _line_row(sums, own, green, slope, rest):
-    for x in range(slope.size):
-        a = (sums[x] + sums[x + 1] + sums[x + 2]) * NINTH
-        slope[x] = a
-        rest[x] = own[x] - green[x] - a * green[x]
+@compiled
+def _line_through(sums, own, green, inverse, slope, rest):
+    for x in range(slope.size - 2):
+        a = ONE + (sums[x] + sums[x + 1] + sums[x + 2]) * NINTH
+        slope[x] = a * inverse
+        rest[x] = (own[x] - a * green[x]) * inverse
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _fit_lines(own, green, line):
-    """Slope of the difference against green at a colour's sites (0), and what it leaves (1)."""
-    rows, columns = own.shape
-    sums = np.empty((4, columns), np.float32)
-    raw = np.empty((rows, columns), np.float32)
-    for y in range(4, rows - 4):
-        g0, g1, g2 = green[y - 1], green[y], green[y + 1]
-        p0, p1, p2 = own[y - 1], own[y], own[y + 1]
-        _three_sum(g0, g1, g2, sums[0])
-        _three_sum(p0, p1, p2, sums[1])
-        _product_sum(g0, g1, g2, g0, g1, g2, sums[2])
-        _product_sum(g0, g1, g2, p0, p1, p2, sums[3])
-        _slope_row(
-            sums[0, 3:], sums[1, 3:], sums[2, 3:], sums[3, 3:], raw[y, 4 : columns - 4]
-        )
-    for y in range(5, rows - 5):
-        _three_sum(raw[y - 1], raw[y], raw[y + 1], sums[0])
-        _line_row(
-            sums[0, 4:], own[y, 5:], green[y, 5:],
-            line[0, y, 5 : columns - 5], line[1, y, 5 : columns - 5],
-        )
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _mean_row(a, b, out):
+@compiled
+def _mean(a, b, out):
     for x in range(out.size):
         out[x] = HALF * (a[x] + b[x])
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _colour_row(green, slope0, slope1, rest0, rest1, inverse, out):
-    for x in range(green.size):
-        slope = HALF * (slope0[x] + slope1[x])
-        rest = HALF * (rest0[x] + rest1[x])
-        out[x] = (green[x] + slope * green[x] + rest) * inverse
+@compiled
+def _on_line(green, slope0, slope1, rest0, rest1, out):
+    for x in range(out.size):
+        out[x] = green[x] * (HALF * (slope0[x] + slope1[x])) + HALF * (rest0[x] + rest1[x])
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
-def _interleave(even, odd, left, out):
-    """Weave two half rows, from column `left` of the woven row on."""
-    first, second = (even, odd) if left % 2 == 0 else (odd, even[1:])
-    first, second = first[left // 2 :], second[left // 2 :]
-    for x in range(out.size // 2):
-        out[2 * x] = first[x]
-        out[2 * x + 1] = second[x]
-    if out.size % 2:
-        out[-1] = first[out.size // 2]
-
-
-@njit(nogil=True, cache=True, error_model="numpy")
-def _weave(planes, green, lines, gains, top, left, out):
+@compiled
+def _weave(planes, green, lines, top, left, out):
     """All three colours at every pixel of the tile, which starts at `top`, `left`."""
     columns = planes.shape[2]
     slope, rest = np.empty(columns, np.float32), np.empty(columns, np.float32)
     halves = np.empty((2, columns), np.float32)
-    first, last = 6, columns - 6
+    first, last = 1, columns - 1
     for y in range(out.shape[1]):
         r, i = (top + y) & 1, (top + y) // 2
-        greens = (green[0, i], planes[1, i]) if r == 0 else (planes[2, i], green[1, i])
-        _interleave(greens[0], greens[1], left, out[1, y])
+        even, odd = (green[0, i], planes[1, i]) if r == 0 else (planes[2, i], green[1, i])
+        interleave(even, odd, left, out[1, y])
         for k in range(2):
             i0, i1 = (i, i) if r == k else (i - 1 + r, i + r)
-            _mean_row(lines[k, 0, i0], lines[k, 0, i1], slope)
-            _mean_row(lines[k, 1, i0], lines[k, 1, i1], rest)
+            _mean(lines[k, 0, i0], lines[k, 0, i1], slope)
+            _mean(lines[k, 1, i0], lines[k, 1, i1], rest)
             for c in range(2):
+                here = odd if c else even
                 j0, j1 = (first, first) if c == k else (first - 1 + c, first + c)
-                _colour_row(
-                    greens[c][first:last], slope[j0:], slope[j1:], rest[j0:], rest[j1:],
-                    ONE / gains[2 * k], halves[c, first:last],
+                _on_line(
+                    here[first:last], slope[j0:], slope[j1:], rest[j0:], rest[j1:],
+                    halves[c, first:last],
                 )
-            _interleave(halves[0], halves[1], left, out[2 * k, y])
+            interleave(halves[0], halves[1], left, out[2 * k, y])

@@ -12,9 +12,9 @@ level its surroundings reach.
 """
 
 import numpy as np
-from numba import njit
 
 from grading.kernels.mosaic import bin_into
+from grading.kernels.primitives import compiled
 
 CELL = 8
 ONSET, CLIP = np.float32(0.9), np.float32(0.985)
@@ -29,7 +29,7 @@ def highlight_guide(mosaic, sensor, balance):
     Parameters
     ----------
     mosaic : ndarray, shape (rows, columns), uint16
-        The whole frame's counts.
+        The whole frame's counts, C-contiguous.
     sensor : Sensor
         Phase and levels.
     balance : array_like, shape (3,)
@@ -69,12 +69,12 @@ def rebuild_highlights(tile, y0, x0, guide, balance):
     _rebuild(tile, y0, x0, guide, np.asarray(balance, np.float32))
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _survey(mosaic, sensor, cells):
-    """A cell's unclipped colour times its weight (0 to 2), the weight (3), its mean colour (4 to 6).
+    """A cell's weighted unclipped colour (0 to 2), the weight (3) and its mean colour (4 to 6).
 
-    Cells at the far edges are moved inwards to be whole.  The weight is the square of the colour's brightest channel: next to a lamp, the glow counts and
-    the night around it does not.
+    The weight is the square of the brightest channel: next to a lamp, the glow counts and the
+    night around it does not.  Cells at the far edges are moved inwards to be whole.
     """
     peak = np.float32(0)
     rows, columns = cells.shape[1:]
@@ -101,7 +101,7 @@ def _survey(mosaic, sensor, cells):
     return peak >= CLIP
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _weigh(red, green, blue, brightest, weight):
     for x in range(weight.size):
         bright = red[x] if red[x] > green[x] else green[x]
@@ -110,18 +110,18 @@ def _weigh(red, green, blue, brightest, weight):
         weight[x] = bright * bright if bright < ONSET else np.float32(0)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _maximum(values):
     return values.max()
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _accumulate(values, weight, total):
     for x in range(total.size):
         total[x] = total[x] + weight[x] * values[x]
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _add(values, total):
     for x in range(total.size):
         total[x] = total[x] + values[x]
@@ -184,7 +184,7 @@ def _double(values, shape):
     return values
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _any_above(a, b, c, limit):
     count = np.int32(0)
     for x in range(a.size):
@@ -193,14 +193,14 @@ def _any_above(a, b, c, limit):
     return count > 0
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _clipped_part(signal):
     one = np.float32(1)
     t = min(max((signal - ONSET) / (CLIP - ONSET), np.float32(0)), one)
     return t * t * (np.float32(3) - np.float32(2) * t)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _between(position, size):
     """The two guide cells around a pixel, and the second one's share."""
     place = (np.float32(position) + np.float32(0.5)) / np.float32(CELL) - np.float32(0.5)
@@ -209,7 +209,7 @@ def _between(position, size):
     return first, min(first + 1, size - 1), place - np.float32(first)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _rebuild(tile, y0, x0, guide, gains):
     one = np.float32(1)
     blended = np.empty((4, guide.shape[2]), np.float32)
@@ -225,7 +225,7 @@ def _rebuild(tile, y0, x0, guide, gains):
                 _rebuild_pixel(tile, y, x, _between(x0 + x, guide.shape[2]), blended, gains)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _rebuild_pixel(tile, y, x, columns, guide, gains):
     one = np.float32(1)
     left, right, part = columns

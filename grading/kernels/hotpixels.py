@@ -7,7 +7,8 @@ The thresholds are ours; common practice, no source.
 """
 
 import numpy as np
-from numba import njit
+
+from grading.kernels.primitives import compiled
 
 REACH = 2
 NOISE_STEPS = np.float32(6)
@@ -15,7 +16,7 @@ CONTRAST = np.float32(1.2)
 SPREAD = np.float32(0.15)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def repair_hot_pixels(planes, noise, gains):
     """Replace hot sites by the median of their eight neighbours of the same colour, in place.
 
@@ -57,26 +58,26 @@ def repair_hot_pixels(planes, noise, gains):
         planes[found[k, 0], found[k, 1], found[k, 2]] = repaired[k]
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _larger(a, b):
     return a if a > b else b
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _ring_maximum(above, row, below, x):
     up = _larger(_larger(above[x - 1], above[x]), above[x + 1])
     down = _larger(_larger(below[x - 1], below[x]), below[x + 1])
     return _larger(_larger(row[x - 1], row[x + 1]), _larger(up, down))
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _is_peak(value, around, slope, floor):
     level = _larger(around, np.float32(0))
     excess = _larger(value - CONTRAST * level, np.float32(0))
     return excess * excess > slope * level + floor
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _any_peak(above, before, row, after, below, slope, floor):
     """Whether a site of a row stands above its four nearest neighbours."""
     peaks = np.int32(0)
@@ -86,7 +87,7 @@ def _any_peak(above, before, row, after, below, slope, floor):
     return peaks > 0
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _stands_alone(planes, site, y, x, excess):
     """Whether none of the four sites beside a peak rises towards it."""
     r, c = site // 2, site % 2
@@ -99,7 +100,7 @@ def _stands_alone(planes, site, y, x, excess):
     return rise < SPREAD * excess
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _ring_median(plane, y, x):
     ring = np.empty(8, np.float32)
     ring[:3] = plane[y - 1, x - 1 : x + 2]

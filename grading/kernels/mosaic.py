@@ -1,13 +1,15 @@
 """What a Bayer mosaic's counts mean, and the two plain ways to read them.
 
-`unweave` sorts a tile into four half-size planes, one a site, for the demosaicing;
-`bin_tile` averages whole 2x2 blocks for pictures of reduced size.
+`unweave` sorts a tile into four half-size planes, one a site, for the demosaicing, and
+`interleave` puts their rows together again; `bin_tile` averages whole 2x2 blocks, for pictures
+of reduced size.
 """
 
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+
+from grading.kernels.primitives import compiled
 
 
 class Sensor(NamedTuple):
@@ -24,7 +26,8 @@ class Sensor(NamedTuple):
     row_black, column_black : ndarray, shape (rows,) and (columns,), float32
         What to subtract from a row or a column on top of `black`, in counts.
     noise : tuple of float
-        Gain and offset of the noise variance, ``gain * signal + offset``, in normalised signal.
+        Gain and offset of the noise variance, ``gain * signal + offset``, in normalised signal,
+        as `grading.inspect.noise.estimate_noise` finds them.
     """
 
     phase: tuple
@@ -35,7 +38,7 @@ class Sensor(NamedTuple):
     noise: tuple
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def mirror(index, length):
     """Reflect an index into a frame without repeating its edge, which keeps the Bayer phase."""
     period = max(2 * (length - 1), 1)
@@ -43,7 +46,7 @@ def mirror(index, length):
     return min(index, period - index)
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def unweave(mosaic, top, left, sensor, gains, planes):
     """Levels and balance, into one plane a site."""
     height, width = mosaic.shape
@@ -72,13 +75,33 @@ def unweave(mosaic, top, left, sensor, gains, planes):
                 ) * scale
 
 
+@compiled
+def _pairs(first, second, out):
+    for x in range(first.size):
+        out[2 * x] = first[x]
+        out[2 * x + 1] = second[x]
+
+
+@compiled
+def interleave(even, odd, left, out):
+    """Weave two half rows, from column `left` of the woven row on."""
+    half, size = left // 2, out.size // 2
+    if left % 2 == 0:
+        first, second = even[half : half + size], odd[half : half + size]
+    else:
+        first, second = odd[half : half + size], even[half + 1 : half + 1 + size]
+    _pairs(first, second, out)
+    if out.size % 2:
+        out[-1] = odd[half + size] if left % 2 else even[half + size]
+
+
 def bin_tile(mosaic, y0, y1, x0, x1, sensor, factor=2):
     """Mean red, green and blue of the mosaic's ``factor`` x ``factor`` blocks.
 
     Parameters
     ----------
     mosaic : ndarray, shape (rows, columns), uint16
-        The whole frame's counts.
+        The whole frame's counts, C-contiguous.
     y0, y1, x0, x1 : int
         The tile, in blocks: inside ``rows // factor``, ``columns // factor``.
     sensor : Sensor
@@ -96,15 +119,16 @@ def bin_tile(mosaic, y0, y1, x0, x1, sensor, factor=2):
     return out
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def _site_row(counts, black, column_black, total):
     """Add one row's counts above black at every second column."""
     for x in range(total.size):
         total[x] = total[x] + (np.float32(counts[2 * x]) - black - column_black[2 * x])
 
 
-@njit(nogil=True, cache=True, error_model="numpy")
+@compiled
 def bin_into(mosaic, y0, x0, factor, sensor, out):
+    """`bin_tile` into an array of one's own, for compiled callers."""
     height, width = out.shape[1:]
     pairs = factor // 2
     sums = np.empty((4, width * pairs), np.float32)

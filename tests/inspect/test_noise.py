@@ -23,7 +23,9 @@ def frame(gain, offset, phase=(0, 0), texture=True, shape=(800, 1200), seed=0):
     return np.clip(np.rint(noisy * (WHITE - BLACK) + BLACK), 0, WHITE).astype(np.uint16)
 
 
-@pytest.mark.parametrize(("gain", "offset"), [(2e-5, 1e-6), (1e-4, 1e-6), (1e-3, 2e-5), (3e-3, 4e-4)])
+@pytest.mark.parametrize(
+    ("gain", "offset"), [(2e-5, 1e-6), (1e-4, 1e-6), (1e-3, 2e-5), (3e-3, 4e-4)]
+)
 @pytest.mark.parametrize("phase", [(0, 0), (1, 0)])
 def test_gain_and_read_noise_of_a_known_sensor(gain, offset, phase):
     """Model of Foi, Trimeche, Katkovnik and Egiazarian, IEEE TIP 17, 2008."""

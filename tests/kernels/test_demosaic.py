@@ -31,7 +31,7 @@ def photograph(name):
     [("astronaut", 37.2), ("coffee", 35.1), ("chelsea", 42.0), ("rocket", 33.3)],
 )
 def test_beats_refined_directional_filtering_on_photographs(name, least):
-    """Menon, Andriani and Calvagno (IEEE TIP 16(1), 2007) with refining, one MSE over all colours."""
+    """Menon, Andriani and Calvagno (IEEE TIP 16(1), 2007) with refining; one MSE for all."""
     oracle = pytest.importorskip("colour_demosaicing", reason="the published method's oracle")
     truth = photograph(name)
     mosaic = sample(truth)
