@@ -1,0 +1,160 @@
+"""White balance: whichever way the light is stated, what is neutral under it becomes neutral."""
+
+import numpy as np
+import pytest
+from frames_in_memory import colours_of, facts, frame, planes_of, two_matrix_camera
+
+from grading.colour import camera as colour_camera
+from grading.colour import spaces, white
+from grading.errors import OriginalError
+from grading.stages.white_balance import LOCAL, STAGE, LocalWhiteBalance, WhiteBalance
+
+CAMERA = two_matrix_camera()
+D65_MIRED = 1e6 / white.xy_to_kelvin_duv(spaces.D65)[0]
+
+
+def resolved(camera=None, planes=None, **keys):
+    planes = np.full((3, 4, 4), 0.3) if planes is None else planes
+    return STAGE.resolve(WhiteBalance(**keys), frame(planes, camera))
+
+
+def balanced(rgb, parameters, camera=None):
+    constants = STAGE.prepare(parameters, facts(camera=camera))
+    return colours_of(STAGE.apply(planes_of(rgb), constants))
+
+
+def shifted(rgb, mired):
+    constants = LOCAL.prepare(LocalWhiteBalance(shift=mired), facts())
+    return colours_of(LOCAL.apply(planes_of(rgb), constants))
+
+
+def mired_and_duv(rgb):
+    """Of the light that has the colour of a working-light pixel."""
+    xy = spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ rgb)
+    kelvin, duv = white.xy_to_kelvin_duv(xy)
+    return 1e6 / kelvin, duv
+
+
+def light_to_camera(kelvin, duv):
+    """Camera RGB of a white surface under a light, straight from the matrices."""
+    xy = white.kelvin_duv_to_xy(kelvin, duv)
+    return colour_camera.xyz_to_camera(CAMERA, kelvin) @ spaces.xy_to_xyz(xy)
+
+
+def assert_grey(rgb, tolerance=1e-5):
+    np.testing.assert_allclose(rgb / rgb[..., 1:2], np.ones_like(rgb), atol=tolerance)
+
+
+def test_a_rendered_original_is_left_alone():
+    rgb = np.random.default_rng(0).random((50, 3))
+    np.testing.assert_allclose(balanced(rgb, resolved()), rgb, atol=1e-6)
+
+
+def test_as_shot_makes_the_cameras_neutral_neutral():
+    """DNG specification: AsShotNeutral is what a neutral surface looks like to the camera."""
+    parameters = resolved(CAMERA, as_shot=True)
+    assert_grey(balanced([CAMERA.neutral], parameters, CAMERA))
+    assert parameters == resolved(CAMERA)
+
+
+@pytest.mark.parametrize("kelvin", [2200.0, 3200.0, 5600.0, 12000.0])
+@pytest.mark.parametrize("duv", [-0.01, 0.0, 0.012])
+def test_kelvin_and_duv_make_that_light_neutral(kelvin, duv):
+    parameters = resolved(CAMERA, kelvin=kelvin, duv=duv)
+    assert_grey(balanced([light_to_camera(kelvin, duv)], parameters, CAMERA))
+
+
+def test_three_ways_to_state_one_light_agree():
+    light = light_to_camera(4300.0, 0.004)
+    planes = np.broadcast_to(0.5 * (light / light.max())[:, None, None], (3, 60, 80))
+    camera = two_matrix_camera(light / light.max())
+    stated = [
+        resolved(camera, planes, kelvin=4300.0, duv=0.004),
+        resolved(camera, planes, as_shot=True),
+        resolved(camera, planes, neutral=[0.4, 0.6]),
+    ]
+    for parameters in stated:
+        assert parameters.kelvin == pytest.approx(4300, abs=0.5)
+        assert parameters.duv == pytest.approx(0.004, abs=1e-5)
+
+
+def test_without_duv_noon_is_daylight_and_lamps_are_planckian():
+    """CIE 015: D65 lies at Duv +0.0032; illuminant A on the Planckian locus."""
+    assert resolved(kelvin=6504.0).duv == pytest.approx(0.0032, abs=1e-4)
+    assert resolved(kelvin=2856.0).duv == 0
+
+
+def patch_frame(camera, patch, place):
+    planes = np.full((3, 90, 120), 0.2, np.float32) * np.array([1.0, 0.3, 0.6])[:, None, None]
+    y, x = round(place[1] * 89), round(place[0] * 119)
+    planes[:, y - 4 : y + 5, x - 4 : x + 5] = np.asarray(patch)[:, None, None]
+    return frame(planes, camera)
+
+
+@pytest.mark.parametrize("camera", [None, CAMERA], ids=["rendered", "raw"])
+@pytest.mark.parametrize("place", [[0.25, 0.7], [0.9, 0.1]])
+def test_a_sampled_place_becomes_neutral(camera, place):
+    patch = np.array([0.35, 0.3, 0.18]) if camera is None else 0.3 * light_to_camera(3500.0, 0.006)
+    parameters = STAGE.resolve(WhiteBalance(neutral=place), patch_frame(camera, patch, place))
+    assert_grey(balanced([patch], parameters, camera))
+
+
+@pytest.mark.parametrize(
+    ("patch", "told"),
+    [
+        ([1.0, 1.0, 1.0], "burnt out"),
+        ([0.0, 0.2, 0.2], "burnt out"),
+        ([0.05, 0.6, 0.05], "a place that is grey"),
+        ([0.6, 0.02, 0.6], "a place that is grey"),
+    ],
+)
+@pytest.mark.parametrize("camera", [None, CAMERA], ids=["rendered", "raw"])
+def test_a_place_that_cannot_be_grey_is_told(patch, told, camera):
+    original = patch_frame(camera, patch, [0.5, 0.5])
+    with pytest.raises(OriginalError, match=told) as caught:
+        STAGE.resolve(WhiteBalance(neutral=[0.5, 0.5]), original)
+    assert "in-memory" in str(caught.value)
+
+
+FILTERS = [-131, -112, -81, -56, -45, -21, -10, 9, 18, 27, 42, 53, 81, 112, 131]
+"""Mired shifts of common conversion and light-balancing filters (common practice; 3200 K to 5500 K
+is -131 by arithmetic)."""
+
+
+@pytest.mark.parametrize("mired", FILTERS)
+def test_a_shift_moves_white_by_its_mireds(mired):
+    after, duv = mired_and_duv(shifted([[1, 1, 1]], float(mired))[0])
+    assert after - D65_MIRED == pytest.approx(mired, abs=0.1)
+    assert duv == pytest.approx(white.xy_to_kelvin_duv(spaces.D65)[1], abs=1e-4)
+
+
+def test_a_warmer_shift_has_more_red_and_less_blue():
+    red, _, blue = shifted([[0.3, 0.3, 0.3]], 20.0)[0]
+    assert red > 0.3 > blue
+
+
+@pytest.mark.parametrize("mired", [-60.0, 35.0, 120.0])
+@pytest.mark.parametrize("camera", [None, CAMERA], ids=["rendered", "raw"])
+def test_a_local_shift_agrees_with_that_of_the_whole_frame(mired, camera):
+    rgb = np.random.default_rng(1).random((50, 3))
+    plain = resolved(camera, kelvin=4800.0)
+    whole = balanced(rgb, plain.model_copy(update={"shift": mired}), camera)
+    local = shifted(balanced(rgb, plain, camera), mired)
+    np.testing.assert_allclose(local, whole, atol=1e-5)
+
+
+@pytest.mark.parametrize("mired", [-200.0, 200.0])
+@pytest.mark.parametrize("kelvin", [2000.0, 25000.0])
+def test_the_ends_of_the_ranges_are_lights(mired, kelvin):
+    parameters = resolved(kelvin=kelvin, duv=0.0, shift=mired)
+    assert np.isfinite(balanced([[0.2, 0.2, 0.2]], parameters)).all()
+
+
+def test_no_local_shift_is_no_step():
+    assert LOCAL.prepare(LocalWhiteBalance(), facts()) is None
+
+
+def test_white_keeps_its_light():
+    """Adaptation maps white to white at equal luminance, so balancing is no exposure."""
+    luminance = spaces.rgb_to_xyz(spaces.WORKING)[1]
+    assert shifted([[1, 1, 1]], 80.0)[0] @ luminance == pytest.approx(1, abs=1e-5)
