@@ -119,7 +119,7 @@ def test_check(run):
     result = run("check", "bad.yaml", "good.yaml")
     assert result.exit_code == 1
     assert result.stderr == (
-        "bad.yaml:2:19: exposure.stops = 99: too much; allowed: -10 to 10 stops\n"
+        "bad.yaml:2:19: exposure.stops = 99: more than 10; allowed: -10 to 10 stops\n"
     )
     assert result.stdout.startswith("Good (good.yaml)\n")
     assert run("check", "good.yaml").exit_code == 0

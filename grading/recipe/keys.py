@@ -64,7 +64,8 @@ def _allowed_kind(kind, unit):
         case "array":
             return _list(kind, unit)
     if kind.get("properties"):
-        return "the keys " + ", ".join(kind["properties"])
+        keys = ", ".join(kind["properties"])
+        return f"the keys {keys}" if "," in keys else f"the key {keys}"
     return "names of your own, each with " + allowed(kind["additionalProperties"])
 
 

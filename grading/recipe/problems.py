@@ -9,7 +9,7 @@ from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
 
 _WRONG_TYPE = {
     "float_type": "not a number",
-    "string_type": "not text; put it in quotes",
+    "finite_number": "not a finite number",
     "bool_type": "neither true nor false",
     "list_type": "not a list",
 }
@@ -82,23 +82,31 @@ def _problem(detail, path, data):
             return _unknown(path)
         case "missing":
             return f"{name} is missing", limits, "state it"
-        case "greater_than_equal" | "greater_than":
-            words = "too little"
-        case "less_than_equal" | "less_than":
-            words = "too much"
-        case "finite_number":
-            words = "not a finite number"
+        case "greater_than_equal" | "greater_than" | "less_than_equal":
+            words = _beyond(detail["ctx"])
         case "float_type" if _is_number_in_quotes(value):
             return f"{name} = '{value}': text", limits, "leave out the quotes"
         case "value_error":
             return _rule(detail, name, value, node)
         case "too_short" | "too_long":
-            words = f"{len(value)} of them"
+            words = f"a list of {len(value)}" if value else "an empty list"
+        case "string_type":
+            return f"{name} = {in_yaml(value)}: not text", limits, "put it in quotes"
         case "model_type" | "dict_type" | "model_attributes_type":
             return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
         case kind:
             words = _WRONG_TYPE.get(kind, "not possible")
     return f"{name} = {in_yaml(value)}: {words}", limits, None
+
+
+def _beyond(bound):
+    match bound:
+        case {"le": limit}:
+            return f"more than {limit:g}"
+        case {"ge": limit}:
+            return f"less than {limit:g}"
+        case {"gt": limit}:
+            return f"not above {limit:g}"
 
 
 def _rule(detail, name, value, node):

@@ -118,7 +118,7 @@ def test_an_error_names_the_file_that_states_the_value(write):
     write("deep/base.yaml", "exposure:\n  stops: 99\nlift: {shadows: 1}")
     path = write("own.yaml", "extends: deep/base.yaml\nlift: {shadow: 2}")
     assert message(path).splitlines() == [
-        "deep/base.yaml:3:10: exposure.stops = 99: too much; allowed: -10 to 10 stops",
+        "deep/base.yaml:3:10: exposure.stops = 99: more than 10; allowed: -10 to 10 stops",
         "own.yaml:3:8: lift.shadow: unknown key; allowed: shadows, highlights; "
         "did you mean shadows?",
     ]
@@ -164,7 +164,7 @@ def test_misspelt_look(write):
 
 def test_extends_must_be_text(write):
     assert message(write("own.yaml", "extends: 3")) == (
-        "own.yaml:2:10: extends = 3: not text; put it in quotes; allowed: text"
+        "own.yaml:2:10: extends = 3: not text; allowed: text; put it in quotes"
     )
 
 

@@ -2,11 +2,13 @@
 
 from dataclasses import replace
 
+import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from grading.errors import RecipeError
+from grading.recipe.describe import schema
 from grading.recipe.keys import kinds
 from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.recipe.model import HEADER, model_schema
@@ -55,10 +57,10 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("exposure: {stops: 99}", "2:19: exposure.stops = 99: too much; allowed: -10 to 10 stops"),
+        ("exposure: {stops: 99}", "2:19: exposure.stops = 99: more than 10; allowed: -10 to 10 stops"),
         (
             "exposure: {stops: -11}",
-            "2:19: exposure.stops = -11: too little; allowed: -10 to 10 stops",
+            "2:19: exposure.stops = -11: less than -10; allowed: -10 to 10 stops",
         ),
         (
             "exposure: {stops: bright}",
@@ -78,7 +80,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "exposure: 2",
-            "2:11: exposure = 2: needs keys under it; allowed: the keys stops; "
+            "2:11: exposure = 2: needs keys under it; allowed: the key stops; "
             "write stops: … on a line of its own below exposure, indented",
         ),
         (
@@ -87,7 +89,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "white_balance: {shift: 300}",
-            "2:24: white_balance.shift = 300: too much; allowed: -200 to 200 mired",
+            "2:24: white_balance.shift = 300: more than 200; allowed: -200 to 200 mired",
         ),
         (
             "white_balance: {as_shot: 1}",
@@ -95,11 +97,11 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "white_balance: {neutral: [0.5, 2]}",
-            "2:32: white_balance.neutral[1] = 2: too much; allowed: 0 to 1",
+            "2:32: white_balance.neutral[1] = 2: more than 1; allowed: 0 to 1",
         ),
         (
             "white_balance: {neutral: [0.5]}",
-            "2:26: white_balance.neutral = [0.5]: 1 of them; allowed: two numbers [a, b], each "
+            "2:26: white_balance.neutral = [0.5]: a list of 1; allowed: two numbers [a, b], each "
             "0 to 1 (fractions of the frame's width and height)",
         ),
         (
@@ -133,7 +135,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "split_toning: {shadows: {hue: 400}}",
-            "2:31: split_toning.shadows.hue = 400: too much; allowed: " + ALLOWED_HUE,
+            "2:31: split_toning.shadows.hue = 400: more than 360; allowed: " + ALLOWED_HUE,
         ),
         (
             "hues: {sky: {shift: 3}}",
@@ -155,7 +157,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "local: {a: {where: {any: []}}}",
-            "2:26: local.a.where.any = []: 0 of them; allowed: a list of the keys gradient, "
+            "2:26: local.a.where.any = []: an empty list; allowed: a list of the keys gradient, "
             "ellipse, all, any, not",
         ),
         (
@@ -165,7 +167,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "local: {a: {where: {all: [{not: {ellipse: {centre: [0, 0], radius: [0, 1]}}}]}}}",
-            "2:69: local.a.where.all[0].not.ellipse.radius[0] = 0: too little; allowed: "
+            "2:69: local.a.where.all[0].not.ellipse.radius[0] = 0: not above 0; allowed: "
             "above 0 to 2",
         ),
         (
@@ -173,7 +175,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "2:62: local.a.tone_curve: unknown key; allowed: where, white_balance, exposure, lift, "
             "levels, split_toning, hues",
         ),
-        ("title: 3", "2:8: title = 3: not text; put it in quotes; allowed: text"),
+        ("title: 3", "2:8: title = 3: not text; allowed: text; put it in quotes"),
     ],
 )  # fmt: skip
 def test_messages(tmp_path, text, expected):
@@ -224,7 +226,7 @@ def test_a_mapping_is_checked_too():
     with pytest.raises(RecipeError) as caught:
         recipe_from_mapping({"grading": 1, "exposure": {"stops": 99}}, "a.jpg.yaml")
     assert str(caught.value) == (
-        "a.jpg.yaml: exposure.stops = 99: too much; allowed: -10 to 10 stops"
+        "a.jpg.yaml: exposure.stops = 99: more than 10; allowed: -10 to 10 stops"
     )
 
 
@@ -235,6 +237,7 @@ def test_changed_parameters_are_in_the_mapping():
     assert resolved.as_mapping()["white_balance"] == {"kelvin": 5003.25, "duv": 0.0031}
 
 
+SCHEMA = jsonschema.Draft202012Validator(schema())
 NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 
 
@@ -325,6 +328,7 @@ def _has_no_direction(data):
 @settings(max_examples=150, deadline=None)
 @given(RECIPES.filter(lambda data: not _has_no_direction(data)))
 def test_what_the_models_allow_loads_dumps_and_reloads_equal(data):
+    SCHEMA.validate(data)
     recipe = recipe_from_mapping(data, "generated")
     text = dump_yaml(recipe.as_mapping())
     again = recipe_from_mapping(load_yaml(text, "dumped")[0], "dumped")
@@ -332,3 +336,4 @@ def test_what_the_models_allow_loads_dumps_and_reloads_equal(data):
     assert again.local == recipe.local
     assert list(again.local) == list(recipe.local)
     assert again.as_mapping() == recipe.as_mapping()
+    SCHEMA.validate(again.as_mapping())

@@ -78,5 +78,5 @@ def test_another_original_is_refused(output, tmp_path, make_original):
 def test_a_number_out_of_range_names_the_sidecar(output):
     place = sidecar.sidecar_path(output)
     place.write_text(place.read_text().replace("stops: 0.3", "stops: 99"))
-    with pytest.raises(Exception, match="recipe.resolved: exposure.stops = 99: too much"):
+    with pytest.raises(Exception, match="recipe.resolved: exposure.stops = 99: more than 10"):
         redo(place)
