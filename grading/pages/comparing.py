@@ -1,0 +1,159 @@
+"""Two looks of a frame, side by side: rendered, measured, and the change explained."""
+
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+import numpy as np
+
+from grading.engine.execute import Picture, render
+from grading.engine.output import Output
+from grading.engine.plan import resolve
+from grading.engine.preview import preview
+from grading.frame import Facts
+from grading.inspect.codes import clipped, histogram
+from grading.inspect.compare import Comparison, compare, difference_map, tristimulus
+from grading.recipe.differences import Difference, differences, with_difference
+
+MEASURED_EDGE = 1024
+"""Long edge, in pixels at most, of the previews on which differences of colour are measured."""
+
+EXPLAINED_EDGE = 384
+"""Likewise for each change alone, of which there may be many."""
+
+MEASURED = Output("tiff")
+"""16 bit without dither."""
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """How far one change alone takes the first look towards the second.
+
+    ``share`` is the part of the mean CIEDE2000 that it takes away, at most 1; below 0 where the
+    change alone leads away. Changes act on one another, so the shares need not sum to 1.
+    """
+
+    difference: Difference
+    share: float
+
+
+@dataclass(frozen=True)
+class LooksCompared:
+    """A frame under two looks.
+
+    Attributes
+    ----------
+    facts : Facts
+    same : bool
+        Whether the two pictures have the same code in every pixel.
+    pictures : pair of Picture
+        8-bit sRGB, at the size asked for.
+    measured_size : (int, int)
+        Width and height at which `comparison` was made.
+    comparison : Comparison
+    explained : list of Explanation
+        Of each difference between the recipes, the largest share first.
+    histograms : pair of ndarray, shape (3, 64)
+    marks : pair of ndarray, shape (2, rows, columns), bool
+        Where the pictures are clipped, at about the size of the map.
+    """
+
+    facts: Facts
+    same: bool
+    pictures: tuple[Picture, Picture] = field(repr=False)
+    measured_size: tuple[int, int]
+    comparison: Comparison = field(repr=False)
+    explained: list[Explanation]
+    histograms: Any = field(repr=False)
+    marks: Any = field(repr=False)
+
+
+def compare_looks(frame, first, second, long_edge=None):
+    """Render a frame under two looks and measure how they differ.
+
+    Parameters
+    ----------
+    frame : Frame
+    first, second : Recipe
+    long_edge : int, optional
+        Of the pictures, in pixels; as the original unless given.
+
+    Returns
+    -------
+    LooksCompared
+    """
+    looks = [resolve(recipe, frame) for recipe in (first, second)]
+    output = Output("jpeg", long_edge=long_edge, quality=90)
+    pictures = tuple(render(frame, look, output) for look in looks)
+    codes = [picture.array for picture in pictures]
+    small = preview(frame, MEASURED_EDGE)
+    factor = -(-max(codes[0].shape) // MEASURED_EDGE)
+    return LooksCompared(
+        facts=frame.facts,
+        same=np.array_equal(*codes),
+        pictures=pictures,
+        measured_size=(small.facts.width, small.facts.height),
+        comparison=compare(*(_measured(small, look) for look in looks)),
+        explained=explain(preview(small, EXPLAINED_EDGE), *looks),
+        histograms=tuple(histogram(c) for c in codes),
+        marks=tuple(clipped(c, factor) for c in codes),
+    )
+
+
+def explain(frame, first, second):
+    """Which change brings a look how far towards another.
+
+    Parameters
+    ----------
+    frame : Frame
+        Best a small preview: it is rendered once for each difference.
+    first, second : Recipe
+        Resolved for the frame.
+
+    Returns
+    -------
+    list of Explanation
+        The largest share first.
+    """
+    start, goal = _measured(frame, first), _measured(frame, second)
+    whole = difference_map(start, goal).mean()
+    found = []
+    for difference in differences(first, second):
+        alone = _measured(frame, with_difference(first, second, difference))
+        left = difference_map(alone, goal).mean()
+        found.append(Explanation(difference, float(1 - left / whole) if whole else 0.0))
+    return sorted(found, key=lambda each: -each.share)
+
+
+def _measured(frame, look):
+    picture = render(frame, look, MEASURED)
+    return tristimulus(picture.array, MEASURED.space)
+
+
+def as_numbers(compared):
+    """A comparison as plain data for JSON: names, shares 0..1, CIEDE2000, Oklab, degrees."""
+    measured = compared.comparison
+    first, second = compared.pictures
+    return {
+        "original": str(compared.facts.path),
+        "same": compared.same,
+        "size": list(first.array.shape[1::-1]),
+        "measured_size": list(compared.measured_size),
+        "delta_e_2000": {
+            "mean": measured.mean,
+            "median": measured.median,
+            "below_for_95_percent": measured.most,
+            "largest": measured.largest,
+            "share_over": {str(limit): share for limit, share in measured.over.items()},
+        },
+        "shift": {
+            "whole": asdict(measured.whole),
+            "tones": {name: asdict(shift) for name, shift in measured.tones.items()},
+            "hue_families": {name: asdict(shift) for name, shift in measured.families.items()},
+        },
+        "clipping": {"first": first.clipping, "second": second.clipping},
+        "explained": [
+            {"change": each.difference.name, "values": list(each.difference.lines)}
+            | {"share": each.share}
+            for each in compared.explained
+        ],
+    }

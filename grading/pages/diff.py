@@ -1,0 +1,94 @@
+"""The page that lays two looks of a frame over each other."""
+
+import numpy as np
+
+from grading.colour import munsell, oklab, spaces, transfer
+from grading.inspect.compare import largest_place
+from grading.pages import pictures
+from grading.pages.html import page
+
+TICKS = (0, 1, 2, 5, 10)
+"""CIEDE2000 written along the scale of the map."""
+
+CHART = (256, 72)
+"""Width and height of a histogram in its own units."""
+
+
+def diff_page(compared, first, second, pages=()):
+    """HTML that compares two looks of a frame.
+
+    Parameters
+    ----------
+    compared : LooksCompared
+        From `grading.pages.comparing.compare_looks`.
+    first, second : Recipe
+        The looks, for their names.
+    pages : sequence of (str, str or None)
+        Name and address of each page of the set, to go from one to the other; the address of
+        this page itself is None.
+
+    Returns
+    -------
+    bytes
+    """
+    measured = compared.comparison
+    height, width = compared.pictures[0].array.shape[:2]
+    return page(
+        "diff.html",
+        facts=compared.facts,
+        first=first,
+        second=second,
+        same=compared.same,
+        measured=measured,
+        measured_size=compared.measured_size,
+        explained=compared.explained,
+        pages=pages,
+        width=width,
+        height=height,
+        looks=[pictures.photograph(picture.array) for picture in compared.pictures],
+        resolved=[picture.resolved for picture in compared.pictures],
+        clippings=[picture.clipping for picture in compared.pictures],
+        marks=[pictures.clipping_marks(each) for each in compared.marks],
+        map=pictures.difference_map(measured.delta_e),
+        map_colours=_stops_of_map(),
+        ticks=[(tick, tick / pictures.MAP_TOP) for tick in TICKS],
+        place=largest_place(measured.delta_e, max(8, max(compared.measured_size) // 8)),
+        swatches={name: _swatch(name) for name in munsell.FAMILIES},
+        charts=_charts(compared.histograms),
+        chart=CHART,
+    )
+
+
+def _stops_of_map():
+    return [_css(colour) for colour in pictures.scale_of_map()[::15]]
+
+
+def _swatch(family):
+    """A colour of a hue family for the table, as CSS."""
+    hue = np.radians(munsell.hue_degrees(family))
+    srgb = spaces.SPACES["srgb"]
+    xyz = oklab.oklab_to_xyz(np.array([0.68, 0.1 * np.cos(hue), 0.1 * np.sin(hue)]))
+    light = np.clip(spaces.xyz_to_rgb(srgb) @ xyz, 0, 1)
+    return _css(np.round(255 * transfer.encode(srgb.transfer, light)).astype(int))
+
+
+def _css(rgb):
+    return "#" + "".join(f"{value:02x}" for value in rgb)
+
+
+def _charts(histograms):
+    """Of each channel, the outlines of both looks on one scale; ends stand out, so they are cut."""
+    charts = []
+    for i, name in enumerate(("Red", "Green", "Blue")):
+        both = [histogram[i] for histogram in histograms]
+        top = max(np.max(shares[1:-1]) for shares in both) or 1
+        charts.append((name, [_outline(shares / top) for shares in both]))
+    return charts
+
+
+def _outline(heights):
+    """SVG path of a stepped outline."""
+    width, height = CHART
+    step = width / len(heights)
+    y = height - np.minimum(heights, 1) * (height - 2)
+    return f"M0 {height}" + "".join(f"V{v:.1f}h{step:g}" for v in y) + f"V{height}"

@@ -1,0 +1,72 @@
+"""Pictures for pages, as data URIs: photographs, the map of differences, marks of clipping."""
+
+import base64
+import io
+
+import numpy as np
+
+from grading.colour import oklab, spaces, transfer
+from grading.colour.profiles import icc_profile
+from grading.files.encode import encode_jpeg
+
+MAP_TOP = 10.0
+"""CIEDE2000 at and above which the map is at its lightest."""
+
+WHITE_MARK = (214, 31, 214)
+BLACK_MARK = (196, 222, 0)
+"""sRGB codes of the marks; the stripes also lean to opposite sides."""
+
+
+def photograph(codes, quality=90):
+    """A picture of 8-bit sRGB codes as the data URI of a JPEG with its profile."""
+    return _uri("jpeg", encode_jpeg(codes, icc_profile("srgb"), None, quality))
+
+
+def scale_of_map():
+    """sRGB codes of the map, shape (256, 3), from no difference to `MAP_TOP`.
+
+    Lightness rises evenly, so the map also reads without colour; hue turns from violet to yellow.
+    """
+    t = np.linspace(0, 1, 256)
+    hue = np.radians(300 - 200 * t)
+    chroma = 0.04 + 0.1 * np.sin(np.pi * t)
+    lab = np.stack([0.2 + 0.77 * t, chroma * np.cos(hue), chroma * np.sin(hue)], axis=-1)
+    srgb = spaces.SPACES["srgb"]
+    light = oklab.oklab_to_xyz(lab) @ spaces.xyz_to_rgb(srgb).T
+    return np.round(255 * transfer.encode(srgb.transfer, np.clip(light, 0, 1))).astype(np.uint8)
+
+
+def difference_map(delta_e):
+    """The map of differences as the data URI of a PNG."""
+    index = np.round(np.minimum(delta_e / MAP_TOP, 1) * 255).astype(np.uint8)
+    return _png(index, scale_of_map())
+
+
+def clipping_marks(clipped):
+    """Stripes where a picture ends in black or white, clear elsewhere, as the URI of a PNG.
+
+    Parameters
+    ----------
+    clipped : ndarray, shape (2, rows, columns), bool
+        From `grading.inspect.codes.clipped`.
+    """
+    black, white = clipped
+    y, x = np.indices(black.shape, sparse=True)
+    index = np.zeros(black.shape, np.uint8)
+    index[black & ((x + y) % 6 < 3)] = 1
+    index[white & ((x - y) % 6 < 3)] = 2
+    return _png(index, np.array([(0, 0, 0), BLACK_MARK, WHITE_MARK], np.uint8), transparency=0)
+
+
+def _png(index, palette, **options):
+    from PIL import Image
+
+    image = Image.fromarray(index, "P")
+    image.putpalette(palette.tobytes())
+    data = io.BytesIO()
+    image.save(data, "PNG", **options)
+    return _uri("png", data.getvalue())
+
+
+def _uri(kind, data):
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode('ascii')}"

@@ -1,0 +1,118 @@
+"""Pages written to disk."""
+
+from pathlib import Path
+from urllib.parse import quote
+
+from grading.errors import OutputError
+from grading.files.atomic import write_atomically
+from grading.files.originals import open_frame
+from grading.pages.comparing import compare_looks
+from grading.pages.diff import diff_page
+from grading.pages.printed import sheet_pdf
+from grading.pages.sheet import contact_rows, sheet_page
+
+SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
+"""What makes a contact sheet, by the ending of its name."""
+
+
+def write_diff_pages(paths, first, second, folder, long_edge=None, overwrite=False):
+    """Compare two looks on each original and write a page for it.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Originals.
+    first, second : Recipe
+    folder : Path
+        Made where there is none.
+    long_edge : int, optional
+        Of the pictures on the pages, in pixels; as the original unless given.
+    overwrite : bool
+        Whether pages of an earlier run may be replaced.
+
+    Yields
+    ------
+    (Path, LooksCompared)
+        Each page as it is written.
+
+    Raises
+    ------
+    OriginalError, OutputError
+    """
+    names = page_names(paths)
+    if not overwrite:
+        _refuse_existing([folder / name for name in names])
+    for i, path in enumerate(paths):
+        compared = compare_looks(open_frame(path), first, second, long_edge)
+        pages = [
+            (other.name, None if j == i else quote(name))
+            for j, (other, name) in enumerate(zip(paths, names, strict=True))
+        ]
+        _make_folder(folder)
+        page = folder / names[i]
+        write_atomically(page, diff_page(compared, first, second, pages), overwrite)
+        yield page, compared
+
+
+def write_sheet(paths, recipes, output, title, overwrite=False):
+    """Write a contact sheet.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Originals.
+    recipes : sequence of Recipe
+    output : Path
+        Ends in ``.html`` or ``.pdf``.
+    title : str
+    overwrite : bool
+
+    Returns
+    -------
+    list of Row
+        Those with a problem are told on the sheet, too.
+
+    Raises
+    ------
+    OutputError
+    """
+    make = SHEETS.get(output.suffix.lower())
+    if make is None:
+        raise OutputError(
+            f"a contact sheet ending in {output.suffix or 'nothing'}",
+            place=str(output),
+            allowed=", ".join(SHEETS),
+        )
+    if not overwrite:
+        _refuse_existing([output])
+    rows = list(contact_rows(paths, recipes))
+    write_atomically(output, make(rows, recipes, title), overwrite)
+    return rows
+
+
+def page_names(paths):
+    """Names for pages: the originals' own, with a number where two are called the same."""
+    names, taken = [], set()
+    for path in paths:
+        name, number = f"{path.stem}.html", 1
+        while name.casefold() in taken:
+            number += 1
+            name = f"{path.stem}-{number}.html"
+        taken.add(name.casefold())
+        names.append(name)
+    return names
+
+
+def _refuse_existing(outputs):
+    for path in outputs:
+        if path.exists():
+            raise OutputError(
+                "exists already", place=str(path), remedy="choose another, or state --overwrite"
+            )
+
+
+def _make_folder(folder):
+    try:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"cannot be made ({error.strerror})", place=str(folder)) from None

@@ -1,0 +1,107 @@
+"""Contact sheets: a set of originals under one or several looks, on a page or on paper."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from grading.engine.execute import render
+from grading.engine.output import Output
+from grading.engine.plan import resolve
+from grading.engine.preview import preview
+from grading.errors import GradingError
+from grading.files.originals import open_frame
+from grading.frame import Facts
+from grading.pages import pictures, words
+from grading.pages.html import page
+
+PREVIEW_EDGE = 800
+"""Long edge, in pixels at most, at which frames are graded and clipping is counted."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A frame under one look: ``thumbnail`` of shape (rows, columns, 3), uint8, sRGB."""
+
+    thumbnail: np.ndarray = field(repr=False)
+    light: str
+    warnings: list[str]
+
+
+@dataclass(frozen=True)
+class Row:
+    """A frame under all looks; one that could not be had has a ``problem`` and no cells."""
+
+    path: Path
+    facts: Facts | None
+    cells: list[Cell]
+    problem: str | None = None
+
+
+def contact_rows(paths, recipes, workers=None):
+    """The rows of a contact sheet, several frames at a time.
+
+    Parameters
+    ----------
+    paths : sequence of path-like
+        Originals.
+    recipes : sequence of Recipe
+    workers : int, optional
+        Frames at a time; as many as there are processors unless given.
+
+    Yields
+    ------
+    Row
+        In the order of the paths. A frame that cannot be had is told in its row.
+    """
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        yield from pool.map(lambda path: _row(Path(path), recipes), paths)
+
+
+def _row(path, recipes):
+    try:
+        frame = open_frame(path)
+        small = preview(frame, PREVIEW_EDGE)
+        cells = [_cell(small, resolve(recipe, frame)) for recipe in recipes]
+    except GradingError as error:
+        return Row(path, None, [], str(error).removeprefix(f"{path}: "))
+    return Row(path, frame.facts, cells)
+
+
+def _cell(small, look):
+    graded = render(small, look, Output("jpeg"), workers=1)
+    return Cell(graded.array, words.light(look), words.clipping_warnings(graded.clipping))
+
+
+def sheet_page(rows, recipes, title):
+    """HTML of a contact sheet: frames as rows and looks as columns, or one look as tiles.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        From `contact_rows`.
+    recipes : sequence of Recipe
+    title : str
+
+    Returns
+    -------
+    bytes
+    """
+    return page(
+        "sheet.html",
+        title=title,
+        recipes=recipes,
+        rows=[(row, [pictures.photograph(cell.thumbnail, 85) for cell in row.cells]) for row in rows],
+        edge=PREVIEW_EDGE,
+        mount=_mount(rows),
+    )
+
+
+def _mount(rows):
+    """Width over height of the mounts: as the squarest frame, a square if one stands upright."""
+    ratios = [
+        cell.thumbnail.shape[1] / cell.thumbnail.shape[0] for row in rows for cell in row.cells
+    ]
+    return max(1, min(ratios, default=1))

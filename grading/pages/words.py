@@ -1,0 +1,79 @@
+"""Facts and figures as a page says them."""
+
+
+WORTH_SAYING = 0.005
+"""Share of pixels from which clipping is told."""
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
+
+
+def percent(share):
+    """A share, 0..1, in per cent: ``12.3 %``; what is there at all never reads as none."""
+    if 0 < share < 5e-5:
+        return "< 0.01 %"
+    if share in (0, 1):
+        return f"{100 * share:g} %"
+    return f"{100 * share:.{2 if share < 0.1 else 1}f} %"
+
+
+def signed(value, digits):
+    """A change with its sign; one that rounds to none has no sign."""
+    text = f"{value:+.{digits}f}"
+    return text if float(text) else text[1:]
+
+
+def shutter(seconds):
+    """A shutter time as photographers write it: ``1/250 s``, ``2.5 s``."""
+    if seconds < 0.3:
+        return f"1/{1 / seconds:.0f} s"
+    return f"{seconds:.2g} s" if seconds < 10 else f"{seconds:.0f} s"
+
+
+def capture(facts):
+    """Facts of capture, those that the file tells.
+
+    Parameters
+    ----------
+    facts : grading.frame.Capture
+
+    Returns
+    -------
+    list of str
+    """
+    said = [
+        facts.time and facts.time[:19].replace("T", " "),
+        facts.shutter and shutter(facts.shutter),
+        facts.aperture and f"f/{facts.aperture:.3g}",
+        facts.iso and f"ISO {facts.iso:.0f}",
+        facts.focal_length and f"{facts.focal_length:.3g} mm",
+    ]
+    return [text.replace(" ", NO_BREAK) for text in said if text]
+
+
+def light(resolved):
+    """The light of a resolved recipe: ``5210 K, Duv +0.0031``."""
+    white = resolved.stages["white_balance"]
+    return f"{white.kelvin:.0f} K, Duv {white.duv:+.4f}"
+
+
+def recipe_name(recipe):
+    """What a page calls a recipe: its title, else its file."""
+    return recipe.title or str(recipe.path)
+
+
+def clipping_warnings(clipping):
+    """Sentences on what a picture lost at its ends, from `WORTH_SAYING` upwards.
+
+    Parameters
+    ----------
+    clipping : dict
+        Of a `grading.engine.execute.Picture` in sRGB.
+    """
+    said = []
+    for end in ("white", "black"):
+        channel, share = max(clipping[end].items(), key=lambda pair: pair[1])
+        if share >= WORTH_SAYING:
+            said.append(f"{percent(share)} of {channel} at {end}")
+    if clipping["outside"] >= WORTH_SAYING:
+        said.append(f"{percent(clipping['outside'])} outside sRGB, brought in")
+    return said
