@@ -40,7 +40,7 @@ class Gradient(Model):
 
     @model_validator(mode="after")
     def _two_places(self):
-        if self.full == self.none:
+        if np.allclose(self.full, self.none, rtol=0, atol=1e-4):
             raise ValueError("full and none are the same place; a fade needs a direction")
         return self
 
