@@ -214,3 +214,72 @@ def looks():
     width = max(map(len, names)) + 2
     for name in names:
         click.echo(f"{name:{width}}{load_recipe(name).description}")
+
+@main.command()
+@click.argument("first")
+@click.argument("second")
+@click.argument("originals", nargs=-1, metavar="[ORIGINAL]...")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+              help="Folder for one HTML page an original; made where there is none.")
+@click.option("--json", "as_json", is_flag=True, help="Print all numbers as JSON.")
+@click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
+              help="Longer side of the pictures [as the original].")
+@click.option("--overwrite", is_flag=True, help="Replace pages that exist.")
+def diff(first, second, originals, out, as_json, long_edge, overwrite):
+    """Compare two looks, FIRST and SECOND, on each ORIGINAL.
+
+    Says what the recipes state differently, how far the pictures lie apart, and which change
+    weighs most. Without an ORIGINAL only the recipes are compared.
+
+    Exit status: 0 the same (every pixel, in its code), 1 different, 2 trouble.
+    """
+    import json
+
+    from grading.pages.comparing import as_document, as_numbers, in_short
+    from grading.pages.publish import compare_originals
+    from grading.recipe.load import load_recipe
+    from grading.shoot.originals import find_originals
+
+    looks = load_recipe(first), load_recipe(second)
+    paths = find_originals(originals)
+    if out and not paths:
+        raise click.UsageError("--out needs an ORIGINAL to make a page of.")
+    frames = []
+    for compared, page in compare_originals(paths, *looks, long_edge, out, overwrite):
+        frames.append(as_numbers(compared))
+        click.echo(in_short(compared) + (f"\n  {page}" if page else ""), err=as_json)
+    document = as_document(*looks, frames)
+    if as_json:
+        click.echo(json.dumps(document, indent=1, ensure_ascii=False))
+    elif not frames:
+        lines = [line for change in document["changes"] for line in change["values"]]
+        click.echo("\n".join(lines) or "The recipes do the same.")
+    sys.exit(0 if document["same"] else 1)
+
+
+@main.command()
+@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
+@click.option("--look", "recipes", multiple=True, required=True, metavar="RECIPE",
+              help="A recipe file or a shipped look; state it again for another column.")
+@click.option("--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
+              metavar="FILE", help="The sheet: .html for a screen, .pdf for paper.")
+@click.option("--title", default="Contact sheet", show_default=True, help="Its heading.")
+@click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
+def sheet(originals, recipes, out, title, overwrite):
+    """Make a contact sheet of the ORIGINALs under one or several looks.
+
+    Frames are rows and looks are columns; below each stand the facts of capture and what is
+    clipped. A frame that cannot be opened is told on the sheet.
+    """
+    from grading.pages.publish import write_sheet
+    from grading.recipe.load import load_recipe
+    from grading.shoot.originals import find_originals
+
+    looks = [load_recipe(recipe) for recipe in recipes]
+    rows = write_sheet(find_originals(originals), looks, out, title, overwrite)
+    failed = [row for row in rows if row.problem]
+    for row in failed:
+        click.echo(f"{row.path}: {row.problem}", err=True)
+    click.echo(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", err=True)
+    if failed:
+        sys.exit(1)

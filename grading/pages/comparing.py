@@ -12,6 +12,7 @@ from grading.engine.preview import preview
 from grading.frame import Facts
 from grading.inspect.codes import clipped, histogram
 from grading.inspect.compare import Comparison, compare, difference_map, tristimulus
+from grading.pages.words import percent
 from grading.recipe.differences import Difference, differences, with_difference
 
 MEASURED_EDGE = 1024
@@ -129,8 +130,43 @@ def _measured(frame, look):
     return tristimulus(picture.array, MEASURED.space)
 
 
+def in_short(compared):
+    """A comparison in one line."""
+    if compared.same:
+        return f"{compared.facts.path}: the same in every pixel"
+    measured = compared.comparison
+    text = (
+        f"{compared.facts.path}: CIEDE2000 {measured.mean:.2f} on average, "
+        f"{measured.largest:.2f} at most, above 1 in {percent(measured.over[1])}"
+    )
+    if compared.explained and compared.explained[0].share > 0:
+        most = compared.explained[0]
+        text += f"; most by {most.difference.name} ({100 * most.share:.0f} % alone)"
+    return text
+
+
+def as_document(first, second, frames):
+    """What `grading diff --json` prints, as plain data.
+
+    Parameters
+    ----------
+    first, second : Recipe
+    frames : list of dict
+        From `as_numbers`.
+    """
+    moves = differences(first, second)
+    return {
+        "diff": 1,
+        "first": {"title": first.title, "digest": first.digest},
+        "second": {"title": second.title, "digest": second.digest},
+        "same": all(frame["same"] for frame in frames) if frames else not moves,
+        "changes": [{"change": each.name, "values": list(each.lines)} for each in moves],
+        "frames": frames,
+    }
+
+
 def as_numbers(compared):
-    """A comparison as plain data for JSON: names, shares 0..1, CIEDE2000, Oklab, degrees."""
+    """A comparison as plain data: names, shares 0..1, CIEDE2000, Oklab, degrees of hue."""
     measured = compared.comparison
     first, second = compared.pictures
     return {

@@ -1,6 +1,5 @@
 """Pages written to disk."""
 
-from pathlib import Path
 from urllib.parse import quote
 
 from grading.errors import OutputError
@@ -15,43 +14,44 @@ SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
 """What makes a contact sheet, by the ending of its name."""
 
 
-def write_diff_pages(paths, first, second, folder, long_edge=None, overwrite=False):
-    """Compare two looks on each original and write a page for it.
+def compare_originals(paths, first, second, long_edge=None, folder=None, overwrite=False):
+    """Compare two looks on each original, and write a page for each.
 
     Parameters
     ----------
     paths : sequence of Path
         Originals.
     first, second : Recipe
-    folder : Path
-        Made where there is none.
     long_edge : int, optional
-        Of the pictures on the pages, in pixels; as the original unless given.
+        Of the pictures, in pixels; as the original unless given.
+    folder : Path, optional
+        For the pages, made where there is none; no pages are written without.
     overwrite : bool
         Whether pages of an earlier run may be replaced.
 
     Yields
     ------
-    (Path, LooksCompared)
-        Each page as it is written.
+    (LooksCompared, Path or None)
+        Each comparison with its page, as soon as that is written.
 
     Raises
     ------
     OriginalError, OutputError
     """
     names = page_names(paths)
-    if not overwrite:
+    if folder and not overwrite:
         _refuse_existing([folder / name for name in names])
-    for i, path in enumerate(paths):
+    for path, name in zip(paths, names, strict=True):
         compared = compare_looks(open_frame(path), first, second, long_edge)
-        pages = [
-            (other.name, None if j == i else quote(name))
-            for j, (other, name) in enumerate(zip(paths, names, strict=True))
-        ]
-        _make_folder(folder)
-        page = folder / names[i]
-        write_atomically(page, diff_page(compared, first, second, pages), overwrite)
-        yield page, compared
+        page = folder and folder / name
+        if page:
+            links = [
+                (other.name, None if each == name else quote(each))
+                for other, each in zip(paths, names, strict=True)
+            ]
+            _make_folder(folder)
+            write_atomically(page, diff_page(compared, first, second, links), overwrite)
+        yield compared, page
 
 
 def write_sheet(paths, recipes, output, title, overwrite=False):
@@ -113,6 +113,6 @@ def _refuse_existing(outputs):
 
 def _make_folder(folder):
     try:
-        Path(folder).mkdir(parents=True, exist_ok=True)
+        folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(f"cannot be made ({error.strerror})", place=str(folder)) from None
