@@ -1,0 +1,87 @@
+"""Figures of a rendering and of a place in it, as the page says them."""
+
+import math
+
+from grading.inspect.codes import clipped, histogram
+from grading.pages import pictures, words
+
+MARKS_EDGE = 1024
+"""Pixels of the long edge of the marks of clipping, at most."""
+
+
+def of_rendering(rendering):
+    """What the page shows beside a picture.
+
+    Parameters
+    ----------
+    rendering : grading.pages.follow.session.Rendering
+
+    Returns
+    -------
+    dict
+        Text, but for the ``bars`` of each channel's histogram: heights in 0..1, where the ends
+        may exceed 1.
+    """
+    picture = rendering.picture
+    height, width = picture.array.shape[:2]
+    shares = histogram(picture.array)
+    top = shares[:, 1:-1].max() or 1
+    clipping = picture.clipping
+    return {
+        "width": width,
+        "height": height,
+        "light": words.light(picture.resolved),
+        "outside": words.percent(clipping["outside"]),
+        "channels": [
+            {
+                "black": words.percent(clipping["black"][name]),
+                "white": words.percent(clipping["white"][name]),
+                "bars": [round(share / top, 3) for share in row],
+            }
+            for name, row in zip(clipping["black"], shares.tolist(), strict=True)
+        ],
+        "warnings": list(rendering.frame.facts.warnings),
+    }
+
+
+def marks(rendering):
+    """Stripes over what is clipped: the address of a picture (``data:``)."""
+    codes = rendering.picture.array
+    factor = -(-max(codes.shape) // MARKS_EDGE)
+    return pictures.clipping_marks(clipped(codes, factor))
+
+
+def of_place(reading, point):
+    """What the page says of a place.
+
+    Parameters
+    ----------
+    reading : grading.pages.follow.reading.Reading
+    point : sequence of two float
+
+    Returns
+    -------
+    dict of str
+        ``copy`` holds lines that can be pasted into a recipe.
+    """
+    place = f"[{point[0]:.4f}, {point[1]:.4f}]"
+    copy = {"place": place, "neutral": f"white_balance: {{neutral: {place}}}"}
+    if reading.light:
+        kelvin, duv = reading.light
+        light = f"{kelvin:.0f} K, Duv {duv:+.4f}"
+        copy["light"] = f"white_balance: {{kelvin: {kelvin:.0f}, duv: {duv:.4f}}}"
+    else:
+        light = reading.no_light
+    return {
+        "scene": _stops(reading.scene),
+        "picture": _stops(reading.picture),
+        "hue": f"{reading.family}, {reading.hue:.0f}°" if reading.family else "grey",
+        "lightness": f"{reading.lightness:.3f}",
+        "chroma": f"{reading.chroma:.3f}",
+        "light": light,
+        "copy": copy,
+    }
+
+
+def _stops(value):
+    return "black" if math.isinf(value) else f"{words.signed(value, 2)} stops"

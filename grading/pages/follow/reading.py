@@ -1,0 +1,99 @@
+"""What a place in a frame is: how light, how coloured, and which light would make it grey."""
+
+import math
+from dataclasses import dataclass, replace
+from itertools import takewhile
+
+import numpy as np
+
+from grading.colour import munsell, oklab
+from grading.errors import OriginalError
+from grading.stages import white_balance
+from grading.stages.levels import MIDDLE_GREY
+
+GREY_CHROMA = 0.01
+"""Oklab chroma below which a hue is not named: half of the just noticeable difference of CSS Color 4."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The mean of a square of 1/200 of the long edge about a place.
+
+    Attributes
+    ----------
+    scene : float
+        Light of the scene where it enters the tone curve, in stops from middle grey, counted as
+        the tone curve counts it: cubed Oklab lightness, which for a grey is its luminance. -inf
+        for black.
+    picture : float
+        Likewise what leaves the whole recipe.
+    lightness, chroma, hue : float
+        The picture's Oklab; hue in degrees.
+    light : (float, float) or None
+        Kelvin and Duv of the light under which the place would be neutral: what
+        ``white_balance: {neutral: [x, y]}`` comes to.
+    no_light : str
+        Why there is none.
+    """
+
+    scene: float
+    picture: float
+    lightness: float
+    chroma: float
+    hue: float
+    light: tuple[float, float] | None
+    no_light: str = ""
+
+    @property
+    def family(self):
+        """Munsell hue family of the picture's colour; None where it is grey."""
+        return munsell.family(self.hue) if self.chroma >= GREY_CHROMA else None
+
+
+def read_place(frame, plan, point):
+    """Read a place.
+
+    Parameters
+    ----------
+    frame : Frame
+    plan : Plan
+        Of the frame under its recipe.
+    point : sequence of two float
+        [x, y] in fractions of the frame.
+
+    Returns
+    -------
+    Reading
+    """
+    tile = white_balance.square(frame.pixels, point)
+    pixels = frame.pixels.read(*tile)
+    scene_steps = tuple(takewhile(lambda step: step.stage.name != "tone_curve", plan.steps))
+    scene = replace(plan, steps=scene_steps).apply(pixels, *tile)
+    lightness = oklab.working_to_oklab(_mean(scene))[0]
+    lab = _mean(plan.apply(pixels, *tile))
+    light, no_light = _light(frame, point)
+    return Reading(
+        scene=_stops(lightness),
+        picture=_stops(lab[0]),
+        lightness=float(lab[0]),
+        chroma=math.hypot(lab[1], lab[2]),
+        hue=float(oklab.hue(lab)),
+        light=light,
+        no_light=no_light,
+    )
+
+
+def _mean(planes):
+    return planes.mean(axis=(1, 2), dtype=np.float64)
+
+
+def _stops(lightness):
+    return math.log2(lightness**3 / MIDDLE_GREY) if lightness > 0 else -math.inf
+
+
+def _light(frame, point):
+    try:
+        found = white_balance.resolve(white_balance.WhiteBalance(neutral=list(point)), frame)
+    except OriginalError as error:
+        return None, error.problem
+    return (found.kelvin, found.duv), ""

@@ -1,0 +1,58 @@
+"""Follow a recipe until the person ends it."""
+
+from contextlib import contextmanager
+from pathlib import Path
+from threading import Thread
+
+from grading.pages.follow.server import FollowServer
+from grading.pages.follow.session import Session
+from grading.recipe.inheritance import find_recipe
+from grading.yaml_text import read_text
+
+
+def follow(recipe, originals, port=0, announce=print):
+    """Serve the page, and follow the recipe until interrupted.
+
+    Parameters
+    ----------
+    recipe : path-like
+        A file, or the name of a shipped look.
+    originals : sequence of Path
+    port : int
+        0 for any that is free.
+    announce : callable
+        Given the page's address once it can be opened.
+
+    Raises
+    ------
+    RecipeError
+        If there is no such recipe; one that is wrong is shown on the page instead.
+    OutputError
+        If the port is taken.
+    """
+    with following(recipe, originals, port) as server:
+        announce(server.url)
+        try:
+            server.session.follow()
+        except KeyboardInterrupt:
+            pass
+
+
+@contextmanager
+def following(recipe, originals, port=0):
+    """A server that answers on a thread of its own; its session is still to be followed.
+
+    Yields
+    ------
+    FollowServer
+    """
+    path = Path(recipe) if Path(recipe).is_file() else find_recipe(str(recipe), Path())
+    read_text(path)
+    session = Session(path, originals)
+    with FollowServer(session, port) as server:
+        Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()
+        try:
+            yield server
+        finally:
+            session.stop()
+            server.shutdown()

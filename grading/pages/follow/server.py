@@ -1,0 +1,227 @@
+"""The page over HTTP, for this machine and this person only.
+
+It listens on a loopback address and answers only to its own name (which defeats names that a
+stranger points here), only to itself or to nobody as the origin, and only below a path that
+cannot be guessed. Nothing in an address is ever a path of a file, and nothing can be changed.
+"""
+
+import hmac
+import ipaddress
+import json
+import os
+import re
+import secrets
+import socket
+import sys
+from functools import cache
+from http.server import BaseHTTPRequestHandler
+from importlib.resources import files
+from socketserver import TCPServer, ThreadingMixIn
+
+from grading.errors import GradingError, OutputError
+from grading.pages.follow import figures
+from grading.pages.html import page
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; img-src 'self' data:; style-src 'self'; script-src 'self';"
+        " connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    ),
+    "Cache-Control": "no-store",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+}
+
+ASSETS = {"page.css": "text/css", "follow.css": "text/css", "follow.js": "text/javascript"}
+
+HEARTBEAT = 15
+"""Seconds after which a silent stream of events says that it is alive."""
+
+_FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
+
+
+class FollowServer(ThreadingMixIn, TCPServer):
+    """Serves one session.
+
+    Parameters
+    ----------
+    session : grading.pages.follow.session.Session
+    port : int
+        0 for any that is free.
+    host : str
+        A loopback address.
+
+    Raises
+    ------
+    OutputError
+        If the address is not one of loopback, or the port is taken.
+    """
+
+    daemon_threads = True
+    allow_reuse_address = os.name == "posix"  # elsewhere it would share the port with strangers
+
+    def __init__(self, session, port=0, host="127.0.0.1"):
+        _check_loopback(host)
+        self.session, self.token = session, secrets.token_urlsafe(18)
+        self.address_family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        try:
+            super().__init__((host, port), _Handler)
+        except OSError as error:
+            raise OutputError(
+                f"port {port} cannot be had ({error.strerror})",
+                remedy="choose another port, or none to have a free one found",
+            ) from None
+        port = self.server_address[1]
+        name = f"[{host}]" if ":" in host else host
+        self.names = (f"{name}:{port}", f"localhost:{port}")
+        self.url = f"http://{name}:{port}/{self.token}/"
+
+    def handle_error(self, request, client_address):
+        """Say what went wrong, unless the browser just hung up."""
+        if not isinstance(sys.exception(), (ConnectionError, TimeoutError)):
+            super().handle_error(request, client_address)
+
+
+def _check_loopback(host):
+    try:
+        loopback = ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        loopback = False
+    if not loopback:
+        raise OutputError(
+            f"host = {host}", allowed="a loopback address such as 127.0.0.1, for this machine only"
+        )
+
+
+@cache
+def _asset(name):
+    return (files("grading.pages") / "templates" / name).read_bytes()
+
+
+class _Handler(BaseHTTPRequestHandler):
+    protocol_version = "HTTP/1.1"
+    disable_nagle_algorithm = True
+    timeout = 60
+
+    def do_GET(self):
+        """Answer, or refuse without a word about why."""
+        if not self._from_own_page():
+            return self._send(403, b"", "text/plain")
+        token, _, rest = self.path.removeprefix("/").partition("/")
+        if not hmac.compare_digest(token.encode(), self.server.token.encode()):
+            return self._send(404, b"", "text/plain")
+        for pattern, answer in _ROUTES:
+            if match := re.fullmatch(pattern, rest, re.ASCII):
+                return self._answer(answer, match.groups())
+        return self._send(404, b"", "text/plain")
+
+    def _from_own_page(self):
+        own = self.server.names
+        origin = self.headers.get("Origin")
+        return (
+            self.headers.get_all("Host", []) in [[name] for name in own]
+            and (origin is None or origin in [f"http://{name}" for name in own])
+            and self.headers.get("Sec-Fetch-Site", "none") in ("none", "same-origin")
+        )
+
+    def _answer(self, answer, groups):
+        try:
+            answer(self, *groups)
+        except LookupError:
+            self._send(404, b"", "text/plain")
+        except GradingError as error:
+            self._send_json({"error": str(error)}, 422)
+
+    def _send(self, status, body, kind):
+        self.send_response(status)
+        self.send_header("Content-Type", kind)
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
+
+    def _send_json(self, value, status=200):
+        self._send(status, json.dumps(value).encode(), "application/json")
+
+    def end_headers(self):
+        """Every answer, errors too, carries the same protection."""
+        for name, value in HEADERS.items():
+            self.send_header(name, value)
+        super().end_headers()
+
+    def version_string(self):
+        """Tell nobody what runs here."""
+        return "grading"
+
+    def log_message(self, *_):
+        """Keep the terminal for the person."""
+
+    def _page(self):
+        session = self.server.session
+        html = page("follow.html", recipe=session.path, originals=session.originals)
+        self._send(200, html, "text/html; charset=utf-8")
+
+    def _asset(self, name):
+        self._send(200, _asset(name), f"{ASSETS[name]}; charset=utf-8")
+
+    def _picture(self, index, version):
+        self._send(200, self._rendering(index, version).jpeg, "image/jpeg")
+
+    def _figures(self, index, version):
+        self._send_json(figures.of_rendering(self._rendering(index, version)))
+
+    def _marks(self, index, version):
+        self._send_json(figures.marks(self._rendering(index, version)))
+
+    def _place(self, index, version, x, y):
+        point = float(x), float(y)
+        reading = self._rendering(index, version).read(point)
+        self._send_json(figures.of_place(reading, point))
+
+    def _ahead(self, index):
+        self.server.session.prepare(int(index))
+        self._send(202, b"", "text/plain")
+
+    def _rendering(self, index, version):
+        return self.server.session.rendering(int(index), int(version))
+
+    def _events(self):
+        """Tell of every change of the recipe as it happens (server-sent events, WHATWG HTML)."""
+        self.close_connection = True
+        self.send_response(200)
+        self.send_header("Content-Type", "text/event-stream")
+        self.end_headers()
+        session, state = self.server.session, self.server.session.state
+        self._tell(state)
+        while True:
+            news = session.wait(state.number, HEARTBEAT)
+            if session.stopped.is_set():
+                return
+            if news is state:
+                self.wfile.write(b":\n\n")
+            else:
+                self._tell(news)
+            state = news
+
+    def _tell(self, state):
+        value = {
+            "version": state.look.version,
+            "title": state.look.recipe.title,
+            "error": state.error,
+        }
+        self.wfile.write(f"data: {json.dumps(value)}\n\n".encode())
+
+
+_KEY = r"(\d{1,6})/(\d{1,9})"
+
+_ROUTES = (
+    ("", _Handler._page),
+    (f"({'|'.join(map(re.escape, ASSETS))})", _Handler._asset),
+    ("events", _Handler._events),
+    (f"picture/{_KEY}", _Handler._picture),
+    (f"figures/{_KEY}", _Handler._figures),
+    (f"marks/{_KEY}", _Handler._marks),
+    (f"place/{_KEY}/{_FRACTION}/{_FRACTION}", _Handler._place),
+    (r"ahead/(\d{1,6})", _Handler._ahead),
+)

@@ -1,0 +1,163 @@
+"""What is followed: a recipe as it stands now, and frames rendered by it on demand."""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from threading import Condition, Event
+from typing import Any
+
+from grading.colour.profiles import icc_profile
+from grading.engine.execute import Picture, render
+from grading.engine.plan import make_plan
+from grading.engine.preview import preview
+from grading.errors import GradingError
+from grading.files.encode import encode_jpeg
+from grading.files.originals import open_frame
+from grading.pages.follow.reading import read_place
+from grading.pages.follow.shelf import Shelf
+from grading.pages.follow.watch import GRACE, changed, contents, files_of
+from grading.recipe.load import load_recipe, recipe_from_mapping
+
+PREVIEW_EDGE = 2048
+"""Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
+
+FRAMES, PICTURES = 12, 4
+"""How many reduced frames and how many rendered pictures are kept."""
+
+QUALITY = 90
+
+BEFORE = 0
+"""Version of the empty recipe."""
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A recipe as it was read well once; `version` counts the times."""
+
+    version: int
+    recipe: Any = field(repr=False)
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """How the recipe stands: the look last read well, and what is wrong with the file since.
+
+    ``number`` rises with every change of either.
+    """
+
+    number: int
+    look: Look
+    error: str | None = None
+
+
+@dataclass
+class Rendering:
+    """A reduced frame under a recipe."""
+
+    frame: Any
+    picture: Picture
+
+    @cached_property
+    def jpeg(self):
+        """The picture as a file, sRGB with its profile."""
+        return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
+
+    @cached_property
+    def plan(self):
+        """What made the picture, to read places by."""
+        return make_plan(self.picture.resolved, self.frame)
+
+    def read(self, point):
+        """Reading of a place, [x, y] in fractions of the frame."""
+        return read_place(self.frame, self.plan, point)
+
+
+class Session:
+    """A recipe being followed, and the frames that it is judged by.
+
+    Parameters
+    ----------
+    path : Path
+        The recipe's file.
+    originals : sequence of Path
+    """
+
+    def __init__(self, path, originals):
+        self.path, self.originals = path, tuple(originals)
+        self.stopped = Event()
+        self._before = Look(BEFORE, recipe_from_mapping({"grading": 1}, "the empty recipe"))
+        self.state = State(0, self._before)
+        self._news = Condition()
+        self._frames = Shelf(self._open, FRAMES)
+        self._pictures = Shelf(self._render, PICTURES)
+
+    def follow(self):
+        """Read the recipe, and again whenever it is saved, until `stopped` is set."""
+        while not self.stopped.is_set():
+            seen = contents(files_of(self.path))
+            recipe, error = self._read()
+            if error and changed(seen, GRACE, self.stopped):
+                continue
+            self._tell(recipe, error)
+            while not (changed(seen, 60, self.stopped) or self.stopped.is_set()):
+                pass
+
+    def stop(self):
+        """End the following and all waiting; what is being made is finished."""
+        self.stopped.set()
+        with self._news:
+            self._news.notify_all()
+        self._frames.close()
+        self._pictures.close()
+
+    def wait(self, number, seconds):
+        """The state as soon as its number is another, or after some seconds anyway."""
+        with self._news:
+            self._news.wait_for(
+                lambda: self.state.number != number or self.stopped.is_set(), seconds
+            )
+            return self.state
+
+    def rendering(self, index, version):
+        """A frame under the recipe as read last, or under the empty one.
+
+        Parameters
+        ----------
+        index : int
+        version : int
+            That of the state, or `BEFORE`.
+
+        Raises
+        ------
+        LookupError
+            If there is no such frame or the version is of the past.
+        GradingError
+            If the frame cannot be opened, or the recipe does not fit it.
+        """
+        looks = {look.version: look for look in (self.state.look, self._before)}
+        return self._pictures.get((range(len(self.originals))[index], looks[version]))
+
+    def prepare(self, index):
+        """Open a frame ahead of its being asked for."""
+        if 0 <= index < len(self.originals):
+            self._frames.prepare(index)
+
+    def _read(self):
+        try:
+            return load_recipe(self.path), None
+        except GradingError as error:
+            return None, str(error)
+
+    def _tell(self, recipe, error):
+        number, look = self.state.number + 1, self.state.look
+        look = look if error else Look(look.version + 1, recipe)
+        with self._news:
+            self.state = State(number, look, error)
+            self._news.notify_all()
+
+    def _open(self, index):
+        return preview(open_frame(self.originals[index]), PREVIEW_EDGE)
+
+    def _render(self, key):
+        index, look = key
+        frame = self._frames.get(index)
+        return Rendering(frame, render(frame, look.recipe))

@@ -1,0 +1,96 @@
+"""Whether a recipe, or one that it extends, was saved.
+
+The files are read over and over and compared by content. They are small, so that costs less than
+a thousandth of a processor, and it holds for every way of saving: in place, by a new file renamed
+over the old one, on a network drive whose server tells nothing, twice within one tick of the file
+system's clock.
+"""
+
+import time
+
+from grading.errors import RecipeError
+from grading.recipe.inheritance import LONGEST_CHAIN, find_recipe
+from grading.yaml_text import LARGEST, load_yaml, read_text
+
+PAUSE = 0.015
+"""Seconds between two looks at the files."""
+
+GRACE = 0.15
+"""Seconds in which a recipe that cannot be read may still be in the middle of a save."""
+
+
+def files_of(path):
+    """The files that a recipe is made of, as far as they can be followed.
+
+    Unlike `grading.recipe.inheritance.read_chain` this accepts a chain that is broken: it ends
+    with the file that cannot be read, so that its mending can be awaited.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    list of Path
+        The recipe, those that it extends, and the colour decisions that they read.
+    """
+    chain, others = [path], []
+    while len(chain) <= LONGEST_CHAIN:
+        parent, decision = _names(chain[-1])
+        others += decision
+        if not parent or parent[0] in chain:
+            break
+        chain += parent
+    return chain + others
+
+
+def _names(path):
+    """The recipe that a recipe extends and the file of its colour decision, none or one of each."""
+    try:
+        data, _ = load_yaml(read_text(path), path)
+        data = data if isinstance(data, dict) else {}
+        extends, cdl = data.get("extends"), data.get("cdl")
+        decision = cdl.get("file") if isinstance(cdl, dict) else None
+        return (
+            [find_recipe(extends, path.parent)] if isinstance(extends, str) else [],
+            [path.parent / decision] if isinstance(decision, str) else [],
+        )
+    except RecipeError:
+        return [], []
+
+
+def contents(files):
+    """Bytes of each file, None for one that cannot be read."""
+    return {path: _content(path) for path in files}
+
+
+def _content(path):
+    try:
+        with open(path, "rb") as file:
+            return file.read(LARGEST + 1)
+    except OSError:
+        return None
+
+
+def changed(seen, seconds, stopped):
+    """Wait until a file is no longer as it was seen.
+
+    Parameters
+    ----------
+    seen : dict
+        From `contents`.
+    seconds : float
+        Longest wait.
+    stopped : threading.Event
+        Ends the wait.
+
+    Returns
+    -------
+    bool
+        Whether one changed.
+    """
+    end = time.monotonic() + seconds
+    while contents(seen) == seen:
+        if stopped.wait(PAUSE) or time.monotonic() > end:
+            return False
+    return True

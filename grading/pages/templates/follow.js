@@ -1,0 +1,260 @@
+const $ = (id) => document.getElementById(id);
+
+const view = { frame: 0, version: 0, title: "", error: "", before: false, marks: false };
+let kept = null; // the point that stays, [x, y] in fractions of the frame
+let pointed = null; // the one under the pointer
+let shown = { frame: -1, version: -1 };
+
+const wanted = () => ({ frame: view.frame, version: view.before ? 0 : view.version });
+const same = (a, b) => a.frame === b.frame && a.version === b.version;
+const address = (kind, key) => `${kind}/${key.frame}/${key.version}`;
+
+/** Run work again and again while it is called for, never twice at once. */
+function oneAtATime(work) {
+  let running = false;
+  let again = false;
+  return async () => {
+    again = true;
+    if (running) return;
+    running = true;
+    while (again) {
+      again = false;
+      await work();
+    }
+    running = false;
+  };
+}
+
+async function json(url) {
+  const answer = await fetch(url);
+  const value = answer.headers.get("Content-Type") === "application/json" ? await answer.json() : {};
+  if (!answer.ok) throw new Error(value.error ?? "");
+  return value;
+}
+
+const show = oneAtATime(async () => {
+  const key = wanted();
+  const stepped = key.frame !== shown.frame;
+  if (stepped) $("picture").setAttribute("aria-busy", "true");
+  try {
+    const image = new Image();
+    image.src = address("picture", key);
+    const [figures] = await Promise.all([json(address("figures", key)), image.decode()]);
+    if (key.frame !== view.frame) return;
+    place(image, key, figures);
+    tell();
+  } catch (error) {
+    if (!same(key, wanted())) return;
+    if (stepped) forget();
+    tell(error.message || "The picture could not be had.");
+  } finally {
+    $("picture").removeAttribute("aria-busy");
+  }
+  if (stepped) fetch(`ahead/${(view.frame + 1) % $("frame").length}`);
+});
+
+/** Exchange the picture for a new one that is already decoded. */
+function place(image, key, figures) {
+  const name = $("frame").selectedOptions[0].text;
+  image.id = "shown";
+  image.alt = `${name}, ${key.version ? view.title : "without the recipe"}`;
+  image.draggable = false;
+  image.dataset.version = key.version;
+  image.dataset.frame = key.frame;
+  $("shown").replaceWith(image);
+  shown = key;
+  $("picture").style.setProperty("--ratio", figures.width / figures.height);
+  $("picture").ariaLabel = image.alt;
+  $("label").textContent = key.version ? "" : "Without the recipe";
+  showFigures(figures);
+  showMarks();
+  read();
+}
+
+/** A frame that cannot be shown must not leave another's picture under its name. */
+function forget() {
+  const image = new Image();
+  image.id = "shown";
+  image.alt = "";
+  $("shown").replaceWith(image);
+  $("marks").hidden = true;
+  $("label").textContent = "";
+  shown = { frame: -1, version: -1 };
+}
+
+function showFigures(figures) {
+  [...$("spread").tBodies[0].rows].forEach((row, i) => {
+    const channel = figures.channels[i];
+    row.cells[1].textContent = channel.black;
+    row.cells[3].textContent = channel.white;
+    const bars = channel.bars.map((bar) => `V${(24 - 23 * Math.min(bar, 1)).toFixed(1)}h1`);
+    row.querySelector(".bars").setAttribute("d", `M0 24${bars.join("")}V24Z`);
+  });
+  $("outside").textContent = figures.outside;
+  $("light").textContent = figures.light;
+  $("warnings").replaceChildren(...figures.warnings.map((text) => element("li", text)));
+}
+
+async function showMarks() {
+  $("marks").hidden = $("key-marks").hidden = !view.marks;
+  if (!view.marks || shown.frame < 0) return;
+  const key = shown;
+  const source = await json(address("marks", key)).catch(() => "");
+  if (same(key, shown)) $("marks").src = source;
+}
+
+/** Say what is wrong with the recipe, or else with this frame; nothing if all is well. */
+function tell(problem = "") {
+  const text = view.error || problem;
+  $("trouble").hidden = !text;
+  if ($("trouble-list").dataset.text === text) return;
+  $("trouble-list").dataset.text = text;
+  $("trouble-title").textContent = view.error
+    ? "The recipe cannot be read; the picture is from before"
+    : "This frame cannot be shown";
+  $("trouble-list").replaceChildren(...text.split("\n").map(problemItem));
+}
+
+function problemItem(line) {
+  const match = line.match(/^(.*?:\d+:\d+): (.*)$/);
+  if (!match) return element("li", line);
+  const item = document.createElement("li");
+  item.append(element("b", match[1]), ` ${match[2]}`);
+  return item;
+}
+
+function element(name, text) {
+  const made = document.createElement(name);
+  made.textContent = text;
+  return made;
+}
+
+const read = oneAtATime(async () => {
+  const point = pointed ?? kept;
+  $("place").hidden = $("copies").hidden = !point;
+  $("place-hint").hidden = Boolean(point);
+  if (!point || shown.frame < 0) return;
+  const [x, y] = point.map((value) => value.toFixed(4));
+  const reading = await json(`${address("place", shown)}/${x}/${y}`).catch(() => null);
+  if (reading) showReading(reading);
+});
+
+let copies = {};
+
+function showReading(reading) {
+  copies = reading.copy;
+  const values = { ...reading, "copy.place": reading.copy.place };
+  for (const field of $("place").querySelectorAll("[data-of]")) {
+    field.textContent = values[field.dataset.of];
+  }
+  document.querySelector("[data-copy=light]").disabled = !reading.copy.light;
+  if (!pointed) {
+    $("said").textContent =
+      `${reading.copy.place}: scene ${reading.scene}, picture ${reading.picture}, hue ${reading.hue}, neutral under ${reading.light}`;
+  }
+}
+
+function keep(point) {
+  kept = point;
+  $("cross").toggleAttribute("hidden", !point);
+  if (point) {
+    $("cross").style.left = `${100 * point[0]}%`;
+    $("cross").style.top = `${100 * point[1]}%`;
+  }
+  read();
+}
+
+function under(event) {
+  const box = $("picture").getBoundingClientRect();
+  const share = (value) => Math.min(Math.max(value, 0), 1);
+  return [share((event.clientX - box.left) / box.width), share((event.clientY - box.top) / box.height)];
+}
+
+async function copy(what) {
+  if (!copies[what]) return;
+  try {
+    await navigator.clipboard.writeText(copies[what]);
+    $("status").textContent = `Copied ${copies[what]}`;
+  } catch {
+    $("status").textContent = `The browser does not allow copying: ${copies[what]}`;
+  }
+}
+
+function step(by) {
+  const count = $("frame").length;
+  view.frame = (view.frame + by + count) % count;
+  $("frame").value = view.frame;
+  $("number").textContent = view.frame + 1;
+  show();
+}
+
+function toggle(name, button, work) {
+  view[name] = !view[name];
+  $(button).setAttribute("aria-pressed", view[name]);
+  work();
+}
+
+const compare = () => toggle("before", "before", show);
+const mark = () => toggle("marks", "show-marks", showMarks);
+
+function move(event, x, y) {
+  const by = event.shiftKey ? 0.001 : 0.01;
+  const share = (value) => Math.min(Math.max(value, 0), 1);
+  const from = kept ?? [0.5, 0.5];
+  pointed = null;
+  keep(kept ? [share(from[0] + by * x), share(from[1] + by * y)] : from);
+}
+
+const keys = {
+  PageUp: () => step(-1),
+  PageDown: () => step(1),
+  ArrowLeft: (event) => move(event, -1, 0),
+  ArrowRight: (event) => move(event, 1, 0),
+  ArrowUp: (event) => move(event, 0, -1),
+  ArrowDown: (event) => move(event, 0, 1),
+  Enter: () => copy("place"),
+  Escape: () => keep(null),
+  " ": compare,
+  m: mark,
+};
+
+$("picture").addEventListener("keydown", (event) => {
+  const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+  if (!act || event.ctrlKey || event.metaKey || event.altKey) return;
+  event.preventDefault();
+  act(event);
+});
+$("picture").addEventListener("pointermove", (event) => {
+  if (event.pointerType === "touch") return;
+  pointed = under(event);
+  read();
+});
+$("picture").addEventListener("pointerleave", () => {
+  pointed = null;
+  read();
+});
+$("picture").addEventListener("click", (event) => keep(under(event)));
+$("previous").addEventListener("click", () => step(-1));
+$("next").addEventListener("click", () => step(1));
+$("frame").addEventListener("change", () => step(Number($("frame").value) - view.frame));
+$("before").addEventListener("click", compare);
+$("show-marks").addEventListener("click", mark);
+for (const button of document.querySelectorAll("[data-copy]")) {
+  button.addEventListener("click", () => copy(button.dataset.copy));
+}
+$("previous").disabled = $("next").disabled = $("frame").length < 2;
+
+const events = new EventSource("events");
+events.addEventListener("message", (event) => {
+  const news = JSON.parse(event.data);
+  Object.assign(view, { version: news.version, title: news.title, error: news.error ?? "" });
+  document.title = $("title").textContent = news.title || $("title").textContent;
+  $("status").textContent = "";
+  tell();
+  if (!same(wanted(), shown)) show();
+});
+events.addEventListener("error", () => {
+  $("status").textContent = "The command has ended; this is its last picture.";
+});
+$("frame").value = 0;
+$("picture").focus();
