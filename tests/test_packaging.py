@@ -21,3 +21,15 @@ def test_looks_are_packaged():
     packaged = {path for pattern in patterns for path in folder.glob(pattern)}
     assert packaged == {path for path in folder.iterdir() if path.is_file()}
     assert len(packaged) > 5
+
+
+def test_every_data_file_is_packaged():
+    folder = ROOT / "grading"
+    data = {p for p in folder.rglob("*") if p.is_file() and "__pycache__" not in p.parts}
+    data = {path for path in data if path.suffix != ".py"}
+    packaged = set()
+    for package, patterns in SETTINGS["package-data"].items():
+        if package != "grading.looks":
+            home = ROOT.joinpath(*package.split("."))
+            packaged |= {path for pattern in patterns for path in home.glob(pattern)}
+    assert data <= packaged
