@@ -51,7 +51,7 @@ def repair_hot_pixels(planes, noise, gains):
                 if _is_peak(row[x], ring, slope, floor) and _stands_alone(
                     planes, site, y, x, row[x] - ring
                 ):
-                    found[count] = site, y, x
+                    found[count, 0], found[count, 1], found[count, 2] = site, y, x
                     repaired[count] = _ring_median(plane, y, x)
                     count += 1
     for k in range(count):
@@ -102,9 +102,13 @@ def _stands_alone(planes, site, y, x, excess):
 
 @compiled
 def _ring_median(plane, y, x):
-    ring = np.empty(8, np.float32)
-    ring[:3] = plane[y - 1, x - 1 : x + 2]
-    ring[3:6] = plane[y + 1, x - 1 : x + 2]
-    ring[6], ring[7] = plane[y, x - 1], plane[y, x + 1]
-    ring.sort()
-    return np.float32(0.5) * (ring[3] + ring[4])
+    """Median of the eight around a peak: as the ninth is the highest, its rank is the last."""
+    total = np.float32(0)
+    for i in range(9):
+        value = plane[y + i // 3 - 1, x + i % 3 - 1]
+        rank = 0
+        for j in range(9):
+            other = plane[y + j // 3 - 1, x + j % 3 - 1]
+            rank += other < value or (other == value and j < i)
+        total += value if rank == 3 or rank == 4 else np.float32(0)
+    return np.float32(0.5) * total

@@ -47,6 +47,12 @@ def mirror(index, length):
 
 
 @compiled
+def _copy(source, target):
+    for x in range(target.size):
+        target[x] = source[x]
+
+
+@compiled
 def unweave(mosaic, top, left, sensor, gains, planes):
     """Levels and balance, into one plane a site."""
     height, width = mosaic.shape
@@ -60,7 +66,7 @@ def unweave(mosaic, top, left, sensor, gains, planes):
         source = mosaic[mirror(top + y, height)]
         for x in range(inside0):
             counts[x] = source[mirror(left + x, width)]
-        counts[inside0:inside1] = source[left + inside0 : left + inside1]
+        _copy(source[left + inside0 : left + inside1], counts[inside0:inside1])
         for x in range(inside1, 2 * columns):
             counts[x] = source[mirror(left + x, width)]
         row_black = sensor.row_black[mirror(top + y, height)]
