@@ -12,6 +12,8 @@ interpolated between its calibration lights in reciprocal kelvin (DNG specificat
 6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
 """
 
+from typing import Literal
+
 import numpy as np
 from pydantic import model_validator
 
@@ -35,7 +37,7 @@ _SHIFT = dict(unit="mired", minimum=-200, maximum=200)
 class WhiteBalance(Model):
     exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
 
-    as_shot: bool | None = parameter(None, "true: the light that the camera measured.")
+    as_shot: Literal[True] | None = parameter(None, "true: the light that the camera measured.")
     kelvin: float | None = parameter(
         None,
         "Correlated colour temperature of the light.",
@@ -150,11 +152,18 @@ def prepare(parameters, facts):
     From camera RGB for a raw frame, from the working light itself for a rendered one.
     """
     xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
-    if facts.camera is not None:
-        matrix = camera.camera_to_working(facts.camera, xy)
-    else:
+    if facts.camera is None:
         matrix = _adapt(xy, spaces.D65)
+    else:
+        matrix = _from_camera(facts, xy)
     return (_shift(parameters.shift) @ matrix).astype(np.float32)
+
+
+def _from_camera(facts, xy):
+    try:
+        return camera.camera_to_working(facts.camera, xy)
+    except ValueError as error:
+        raise _no_white(facts, error) from None
 
 
 def prepare_shift(parameters, facts):
