@@ -116,6 +116,12 @@ def test_a_place_that_cannot_be_grey_is_told(patch, told, camera):
     assert "in-memory" in str(caught.value)
 
 
+def test_a_light_that_the_camera_cannot_see_is_told():
+    parameters = resolved(CAMERA, kelvin=2000.0, duv=0.05)
+    with pytest.raises(OriginalError, match="in-memory.*out of the camera's range"):
+        STAGE.prepare(parameters, facts(camera=CAMERA))
+
+
 FILTERS = [-131, -112, -81, -56, -45, -21, -10, 9, 18, 27, 42, 53, 81, 112, 131]
 """Mired shifts of common conversion and light-balancing filters (common practice; 3200 K to 5500 K
 is -131 by arithmetic)."""

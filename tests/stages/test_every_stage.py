@@ -1,0 +1,128 @@
+"""What holds for every stage, tried with parameters drawn from its own declaration."""
+
+import numpy as np
+import pytest
+from frames_in_memory import frame, scene, two_matrix_camera
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from legal_parameters import legal
+
+from grading import kernels
+from grading.colour import oklab
+from grading.stages.registry import LOCAL_STAGES, STAGES
+
+HEIGHT, WIDTH = 17, 29
+EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
+NAMES = [f"{stage.name}-{stage.parameters.__name__}" for stage in EVERY]
+
+every_stage = pytest.mark.parametrize("stage", EVERY, ids=NAMES)
+few = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+def pixels_for(stage):
+    """Scene light with all that may come along, or a picture of it."""
+    light = scene(HEIGHT, WIDTH, seed=3)
+    if stage.light == "scene":
+        return light
+    lab = oklab.working_to_oklab(np.moveaxis(np.clip(light, -0.02, 2), 0, -1))
+    return np.ascontiguousarray(np.moveaxis(lab, -1, 0), np.float32)
+
+
+def original(camera):
+    """A frame all of which is a grey surface, so that any place will do for a neutral."""
+    grey = np.array([0.31, 0.3, 0.29]) if camera is None else 0.3 * camera.neutral
+    return frame(np.broadcast_to(grey[:, None, None], (3, HEIGHT, WIDTH)), camera)
+
+
+def prepared(stage, values, source):
+    parameters = stage.parameters.model_validate(values)
+    if stage.resolve:
+        parameters = stage.resolve(parameters, source)
+    return stage.prepare(parameters, source.facts)
+
+
+def applied(stage, constants, pixels, planes):
+    """The stage on pixels; `planes` are those of its guide at the same pixels."""
+    if constants is None:
+        return pixels
+    return stage.apply(pixels, constants, *planes)
+
+
+def guide_of(stage, pixels):
+    if stage.guide is None:
+        return ()
+    return (kernels.interpolate(stage.guide(pixels), 1, 0, HEIGHT, 0, WIDTH),)
+
+
+@every_stage
+@given(data=st.data())
+@few
+def test_legal_parameters_give_finite_pixels(stage, data):
+    camera = data.draw(st.sampled_from([None, two_matrix_camera()]))
+    constants = prepared(stage, data.draw(legal(stage.parameters)), original(camera))
+    pixels = pixels_for(stage)
+    kept = pixels.copy()
+    out = applied(stage, constants, pixels, guide_of(stage, pixels))
+    assert out.shape == pixels.shape and out.dtype == np.float32
+    assert np.isfinite(out).all()
+    assert np.abs(out).max() < 1e9
+    np.testing.assert_array_equal(pixels, kept)
+
+
+@every_stage
+@given(data=st.data())
+@settings(few, max_examples=10)
+def test_a_pixel_alone_is_the_pixel_in_the_frame(stage, data):
+    constants = prepared(stage, data.draw(legal(stage.parameters)), original(None))
+    pixels = pixels_for(stage)
+    planes = guide_of(stage, pixels)
+    out = applied(stage, constants, pixels, planes)
+    for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
+        here = np.s_[:, y : y + 1, x : x + 1]
+        alone = applied(
+            stage,
+            constants,
+            np.ascontiguousarray(pixels[here]),
+            [np.ascontiguousarray(p[here]) for p in planes],
+        )
+        np.testing.assert_array_equal(alone, out[here])
+
+
+@every_stage
+def test_defaults_leave_alone(stage):
+    pixels = pixels_for(stage)
+    out = applied(stage, prepared(stage, {}, original(None)), pixels, guide_of(stage, pixels))
+    if stage.name == "tone_curve":
+        exact = oklab.working_to_oklab(np.moveaxis(pixels, 0, -1))
+        np.testing.assert_allclose(np.moveaxis(out, 0, -1), exact, atol=3e-6)
+    else:
+        np.testing.assert_allclose(out, pixels, rtol=2e-6, atol=2e-6)
+
+
+@every_stage
+@pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
+@given(data=st.data())
+@settings(few, max_examples=10)
+def test_what_is_no_number_does_not_spread(stage, value, data):
+    constants = prepared(stage, data.draw(legal(stage.parameters)), original(None))
+    pixels = pixels_for(stage)
+    planes = guide_of(stage, pixels)
+    good = applied(stage, constants, pixels, planes).copy()
+    bad_pixels = pixels.copy()
+    bad_pixels[:, 5, 11] = value
+    bad = applied(stage, constants, bad_pixels, planes)
+    good[:, 5, 11] = bad[:, 5, 11]
+    np.testing.assert_array_equal(bad, good)
+
+
+def test_exactly_one_stage_turns_light_into_a_picture():
+    lights = [stage.light for stage in STAGES]
+    assert lights == sorted(lights, reverse=True)
+    assert [s.name for s in STAGES if s.light == "scene"][-1] == "tone_curve"
+
+
+def test_local_stages_follow_the_order_of_the_whole_frame():
+    order = [stage.name for stage in STAGES]
+    places = [order.index(stage.name) for stage in LOCAL_STAGES]
+    assert places == sorted(places)
+    assert "tone_curve" not in [stage.name for stage in LOCAL_STAGES]
