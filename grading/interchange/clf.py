@@ -1,0 +1,106 @@
+"""A look as a Common LUT Format file (CLF, SMPTE ST 2136-1).
+
+What goes in is the engine's working light, linear ITU-R BT.2020 with D65, white-balanced; what
+comes out are the encoded values of a delivery. Light, colour spaces, the cube roots of Oklab,
+transfer curves and a colour decision are exact process nodes. Tone curve, split toning and hues
+are a lattice in Oklab, made only where one of them does something.
+"""
+
+import numpy as np
+
+from grading.colour import oklab, spaces, transfer
+from grading.engine.output import Output
+from grading.interchange import clf_text, lattice
+from grading.interchange.look import left_out, look_of
+from grading.stages import cdl
+
+
+def export_clf(recipe, space="srgb"):
+    """What of a recipe a CLF file can carry.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    space : {"srgb", "display-p3", "bt2020"}
+        Colour space of the output.
+
+    Returns
+    -------
+    text : str
+        Of the file; the same for the same recipe.
+    left_out : list of str
+        Sentences on what it does not carry, and how close it is.
+
+    Raises
+    ------
+    OutputError
+        For another space.
+    """
+    target = spaces.SPACES[Output(space=space).space]
+    look = look_of(recipe)
+    shown = target if look.decision is None else cdl.SPACE
+    nodes, domain = _to_linear(look, shown)
+    nodes += _encode(shown)
+    if look.decision is not None:
+        nodes.append(clf_text.asc_cdl(look.decision))
+        nodes += [] if target == shown else _recode(shown, target)
+    sentences = [
+        *left_out(recipe),
+        f"gamut: colours outside of {shown.title} are cut off channel by channel, where a delivery "
+        "takes chroma from them and keeps their hue.",
+        f"domain: {domain}",
+    ]
+    text = clf_text.process_list(
+        recipe.title,
+        [each for each in (recipe.description, *sentences) if each],
+        "scene-referred linear light, ITU-R BT.2020 primaries, D65, white-balanced, "
+        "middle grey 0.18",
+        f"{target.title}, encoded values 0 to 1",
+        nodes,
+    )
+    return text, sentences
+
+
+def _to_linear(look, space):
+    """Nodes from the working light to linear light of a space, and a sentence on the domain."""
+    if look.is_plain:
+        into = spaces.rgb_to_rgb(spaces.WORKING, space)
+        return [clf_text.matrix(into @ look.light)], (
+            f"the file is exact for every colour within {space.title}."
+        )
+    samples, difference = lattice.sample(look, space)
+    reach = samples.high - samples.low
+    shares = np.column_stack([oklab.LMS_TO_OKLAB / reach[:, None], -samples.low / reach])
+    scale = (samples.ceiling - samples.floor) / clf_text.TOP_CODE
+    cones = oklab.OKLAB_TO_LMS @ np.column_stack([np.diag(scale), samples.floor])
+    nodes = [
+        clf_text.matrix(oklab.WORKING_TO_LMS @ look.light),
+        clf_text.exponent("basicMirrorRev", 3),
+        clf_text.matrix(shares),
+        clf_text.lut1d(samples.curves),
+        clf_text.lut3d(samples.codes),
+        clf_text.matrix(cones, source=clf_text.CODES),
+        clf_text.exponent("basicMirrorFwd", 3),
+        clf_text.matrix(spaces.xyz_to_rgb(space) @ oklab.LMS_TO_XYZ),
+    ]
+    return nodes, (
+        f"the file is within {1023 * difference:.2f} codes of 10 bits of the look, for colours "
+        f"with at most {lattice.SHARE:.0%} of the chroma that {space.title} can show at their hue "
+        "and lightness, after the tone curve as well as at the end; brighter light is white."
+    )
+
+
+def _encode(space):
+    """Nodes from linear light to encoded values."""
+    gamma, a, b, _, _ = transfer.parameters(space.transfer)
+    return [clf_text.clamp(), clf_text.exponent("monCurveRev", gamma, b / a)]
+
+
+def _recode(source, target):
+    """Nodes from encoded values of one space to those of another."""
+    gamma, a, b, _, _ = transfer.parameters(source.transfer)
+    return [
+        clf_text.exponent("monCurveFwd", gamma, b / a),
+        clf_text.matrix(spaces.rgb_to_rgb(source, target)),
+        *_encode(target),
+    ]

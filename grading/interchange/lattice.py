@@ -1,0 +1,200 @@
+"""A look in Oklab as a lattice of samples, as fine as it needs to be.
+
+The lattice is even in nothing but its numbering: along a and b it is denser towards grey, where
+hue turns fastest, and along lightness where the tones bend.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from grading.colour import oklab, spaces, transfer
+from grading.interchange.clf_text import TOP_CODE
+from grading.interchange.look import picture
+from grading.stages.tone_curve import TABLE_TOP
+
+SIZES = (33, 49, 65, 81)
+"""Nodes along each axis, from the coarsest (0.8 MB of text) to the finest (under 10 MB)."""
+
+GOOD = 0.75 / 1023
+"""A difference in encoded values with which a size is good enough."""
+
+SHARE = 0.9
+"""Of the chroma that the output space can show: colours up to it belong to the domain."""
+
+STEPS = 8192
+"""Steps of the curves that number the nodes; nodes lie on them."""
+
+_MARGIN = 1.05
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """Samples of a look.
+
+    Attributes
+    ----------
+    low, high : ndarray, shape (3,)
+        Oklab of the scene's light at the lattice's ends.
+    curves : ndarray, shape (`STEPS` + 1, 3)
+        From even steps between the ends to the number of a node, as a share of all.
+    codes : ndarray, shape (n, n, n, 3), int64
+        Oklab of the picture at the nodes, 0..65535 between `floor` and `ceiling`.
+    floor, ceiling : ndarray, shape (3,)
+    """
+
+    low: np.ndarray
+    high: np.ndarray
+    curves: np.ndarray
+    codes: np.ndarray
+    floor: np.ndarray
+    ceiling: np.ndarray
+
+    def at(self, lab):
+        """Oklab of the picture for Oklab of the scene's light, (n, 3), by interpolation."""
+        steps = (lab - self.low) / (self.high - self.low) * STEPS
+        grid = np.arange(STEPS + 1)
+        shares = [np.interp(steps[:, c], grid, self.curves[:, c]) for c in range(3)]
+        codes = _trilinear(self.codes, np.stack(shares, axis=1))
+        return self.floor + codes / TOP_CODE * (self.ceiling - self.floor)
+
+
+def sample(look, space):
+    """The coarsest lattice that is good enough for a look, or else the finest.
+
+    Parameters
+    ----------
+    look : Look
+    space : RGBSpace
+        Of the output.
+
+    Returns
+    -------
+    Lattice
+    difference : float
+        Largest difference from the look over the domain, in encoded values 0..1.
+    """
+    colours = _colours(look, space)
+    inside, pictured = in_domain(look, colours, space)
+    colours, codes = colours[inside], encoded(pictured[inside], space)
+    low, high = _MARGIN * colours.min(axis=0), _MARGIN * colours.max(axis=0)
+    low[0] = 0
+    for size in SIZES:
+        lattice = _sampled(look, low, high, size)
+        difference = float(np.abs(encoded(lattice.at(colours), space) - codes).max())
+        if difference < GOOD:
+            break
+    return lattice, difference
+
+
+def in_domain(look, lab, space):
+    """Which colours a lattice answers for, and what the look makes of all.
+
+    These are the colours with at most `SHARE` of the chroma that the output space can show at
+    their hue and lightness, after the tone curve as well as at the end.
+
+    Parameters
+    ----------
+    look : Look
+    lab : ndarray, shape (n, 3)
+        Oklab of the scene's light.
+    space : RGBSpace
+        Of the output.
+
+    Returns
+    -------
+    inside : ndarray of bool, shape (n,)
+    pictured : ndarray, shape (n, 3)
+        Oklab of the picture.
+    """
+    toned, pictured = picture(replace(look, steps=look.steps[:1]), lab), picture(look, lab)
+    return _shown(toned, space) & _shown(pictured, space), pictured
+
+
+def encoded(lab, space):
+    """Encoded RGB of a space for Oklab, each channel within 0..1."""
+    return transfer.encode(space.transfer, np.clip(_linear(lab, space), 0, 1))
+
+
+def _linear(lab, space):
+    return oklab.oklab_to_xyz(lab) @ spaces.xyz_to_rgb(space).T
+
+
+def _shown(lab, space):
+    linear = _linear(lab / (1, SHARE, SHARE), space)
+    return (linear.min(axis=1) >= 0) & (linear.max(axis=1) <= 1)
+
+
+def _colours(look, space):
+    """Oklab of light over all that can be within the domain, on an even grid."""
+    corners = np.array(list(np.ndindex(2, 2, 2))[1:], float) @ spaces.rgb_to_xyz(space).T
+    corners = oklab.xyz_to_oklab(corners)
+    ratios = corners[:, 1:] / corners[:, :1]
+    scales = [np.linspace(*ends, 49) for ends in zip(ratios.min(0), ratios.max(0), strict=True)]
+    light = _whitest(look) * np.linspace(0, 1, 130)[1:]
+    grid = np.stack(np.meshgrid(light, *scales, indexing="ij"), axis=-1).reshape(-1, 3)
+    return grid * np.stack([np.ones(len(grid)), grid[:, 0], grid[:, 0]], axis=1)
+
+
+def _whitest(look):
+    """Lightness of the scene's grey from which on a picture shows white."""
+    lightness = np.linspace(0, TABLE_TOP, 1025)
+    shown = picture(look, _greys(lightness))[:, 0] < 1
+    return lightness[min(np.flatnonzero(shown).max() + 1, 1024)]
+
+
+def _greys(lightness):
+    return np.stack([lightness, 0 * lightness, 0 * lightness], axis=1)
+
+
+def _sampled(look, low, high, size):
+    nodes = [_where_tones_bend(look, high[0], size)]
+    nodes += [_about_grey(low[c], high[c], size) for c in (1, 2)]
+    nodes = np.round(nodes)
+    grid, shares = np.arange(STEPS + 1), np.linspace(0, 1, size)
+    axes = low[:, None] + nodes / STEPS * (high - low)[:, None]
+    at_nodes = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
+    lab = picture(look, at_nodes.reshape(-1, 3))
+    floor, ceiling = lab.min(axis=0), lab.max(axis=0) + 1e-9
+    codes = np.round((lab - floor) / (ceiling - floor) * TOP_CODE).astype(np.int64)
+    return Lattice(
+        low,
+        high,
+        np.stack([np.interp(grid, row, shares) for row in nodes], axis=1),
+        codes.reshape(at_nodes.shape),
+        floor,
+        ceiling,
+    )
+
+
+def _where_tones_bend(look, high, size):
+    """Steps of nodes as dense as linear interpolation of the grey scale asks for.
+
+    That is as the square root of the second derivative, with half of the nodes spread evenly.
+    """
+    tones = picture(look, _greys(np.linspace(0, high, 257)))[:, 0]
+    bend = np.sqrt(np.abs(np.gradient(np.gradient(tones))))
+    course = np.cumsum(bend + max(bend.mean(), 1e-6))
+    wanted = np.linspace(course[0], course[-1], size)
+    return np.interp(wanted, course, np.linspace(0, STEPS, 257))
+
+
+def _about_grey(low, high, size):
+    """Steps of nodes that thicken towards 0 as the square root, with one at 0 itself."""
+    roots = np.sqrt([-low, high])
+    below = round((size - 1) * roots[0] / roots.sum())
+    values = np.concatenate(
+        [low * np.linspace(1, 0, below + 1)[:-1] ** 2, high * np.linspace(0, 1, size - below) ** 2]
+    )
+    return (values - low) / (high - low) * STEPS
+
+
+def _trilinear(table, shares):
+    position = np.clip(shares, 0, 1) * (len(table) - 1)
+    corner = np.minimum(position.astype(int), len(table) - 2)
+    rest = position - corner
+    out = np.zeros_like(shares)
+    for step in np.ndindex(2, 2, 2):
+        weight = np.prod(np.where(step, rest, 1 - rest), axis=1, keepdims=True)
+        out += weight * table[tuple((corner + step).T)]
+    return out
