@@ -21,6 +21,9 @@ LONGEST = 160
 
 _ABSENT = object()
 
+_ORDER = ("local",)
+"""Path that stands for the order of local adjustments."""
+
 
 @dataclass(frozen=True)
 class Difference:
@@ -71,12 +74,24 @@ def with_difference(first, second, difference):
     """
     values, after = _values(first), _values(second)
     for path in difference.paths:
-        parent, value = _at(values, path[:-1]), _at(after, path)
-        if value is _ABSENT:
-            del parent[path[-1]]
+        if path == _ORDER:
+            values["local"] = _in_order(values["local"], list(after["local"]))
         else:
-            parent[path[-1]] = value
+            _put(_at(values, path[:-1]), path[-1], _at(after, path))
     return recipe_from_mapping({"grading": VERSION, **_stated(values)}, place=difference.name)
+
+
+def _put(parent, key, value):
+    if value is _ABSENT:
+        del parent[key]
+    else:
+        parent[key] = value
+
+
+def _in_order(adjustments, names):
+    """Adjustments in the order of some names, those of no such name last."""
+    first = {name: adjustments[name] for name in names if name in adjustments}
+    return first | adjustments
 
 
 def _values(recipe):
@@ -142,7 +157,7 @@ def _order(before, after):
     if old == new:
         return []
     words = f"local: order {', '.join(old)} -> {', '.join(new)}"
-    return [Difference("local", (words,), (("local",),))]
+    return [Difference("local", (words,), (_ORDER,))]
 
 
 def _line(path, before, after):
