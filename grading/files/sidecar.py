@@ -14,14 +14,13 @@ from pathlib import Path
 from types import NoneType
 from typing import get_args
 
-import yaml
-
 from grading.errors import OriginalError, SidecarError
 from grading.files.atomic import write_atomically
 from grading.files.raw import libraw_version
+from grading.yaml_text import dump_yaml, load_yaml, read_text
 
 VERSION = 1
-_END = "\n...\n"
+_END = "...\n"
 _LIBRARIES = ("imagecodecs", "numba", "numpy", "pydantic", "pyyaml", "rawpy", "tifffile")
 
 
@@ -137,10 +136,7 @@ def write_sidecar(path, sidecar, overwrite=False):
     OutputError
         If it cannot be written.
     """
-    document = {"sidecar": VERSION, **asdict(sidecar)}
-    text = yaml.safe_dump(
-        document, sort_keys=False, allow_unicode=True, width=100, explicit_end=True
-    )
+    text = dump_yaml({"sidecar": VERSION, **asdict(sidecar)}) + _END
     write_atomically(path, text.encode("utf-8"), overwrite)
 
 
@@ -157,21 +153,23 @@ def read_sidecar(path):
         If it is missing, is no sound YAML, or lacks or misstates something; the place is
         ``file:line:column``.
     """
-    node = _compose(Path(path))
-    _require_mapping(node, path)
-    try:
-        values = yaml.SafeLoader("").construct_document(node)
-    except yaml.YAMLError as error:
-        raise _yaml_error(path, error) from None
-    if values.get("sidecar") != VERSION:
+    text = read_text(path, SidecarError)
+    values, positions = load_yaml(text, path, SidecarError)
+    if not text.endswith("\n" + _END):
         raise SidecarError(
-            f"sidecar version {values.get('sidecar')!r}",
-            place=_place(path, node),
+            "cut off: the end mark '...' is missing",
+            place=f"{path}:{len(text.splitlines()) + 1}:1",
+            remedy="restore the sidecar",
+        )
+    version = values.pop("sidecar", None) if isinstance(values, dict) else None
+    if version != VERSION:
+        raise SidecarError(
+            f"sidecar version {version!r}",
+            place=_place(positions, ("sidecar",), path),
             allowed=f"sidecar: {VERSION}",
             remedy="read it with the version of the engine that wrote it",
         )
-    node.value = [pair for pair in node.value if pair[0].value != "sidecar"]
-    return _build(Sidecar, {k: v for k, v in values.items() if k != "sidecar"}, node, path)
+    return _build(Sidecar, values, (), lambda at: _place(positions, at, path))
 
 
 def verify(path):
@@ -231,74 +229,33 @@ def _relative(path, folder):
         return path.resolve().as_posix()
 
 
-def _compose(path):
-    """The document's root node, which knows lines and columns."""
-    try:
-        text = path.read_text("utf-8")
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
-    except OSError as error:
-        raise SidecarError(f"cannot be read ({error.strerror})", place=path) from None
-    except UnicodeDecodeError as error:
-        raise SidecarError(
-            f"byte {error.start} is no UTF-8", place=path, remedy="restore the sidecar"
-        ) from None
-    except yaml.YAMLError as error:
-        raise _yaml_error(path, error) from None
-    if not text.endswith(_END):
-        raise SidecarError(
-            "cut off: the end mark '...' is missing",
-            place=f"{path}:{len(text.splitlines()) + 1}:1",
-            remedy="restore the sidecar",
-        )
-    return node
+def _place(positions, at, path):
+    return str(positions[at].value) if at in positions else str(path)
 
 
-def _yaml_error(path, error):
-    mark = getattr(error, "problem_mark", None)
-    place = f"{path}:{mark.line + 1}:{mark.column + 1}" if mark else path
-    problem = getattr(error, "problem", None) or "it is no YAML text"
-    return SidecarError(f"damaged: {problem}", place=place, remedy="restore the sidecar")
-
-
-def _place(path, node):
-    return f"{path}:{node.start_mark.line + 1}:{node.start_mark.column + 1}" if node else path
-
-
-def _require_mapping(node, path):
-    if not isinstance(node, yaml.MappingNode):
-        raise SidecarError(
-            "no mapping of names to values", place=_place(path, node), remedy="restore the sidecar"
-        )
-
-
-def _build(kind, values, node, path):
+def _build(kind, values, at, place):
     """An instance of the dataclass ``kind`` from a mapping, checked name by name."""
-    _require_mapping(node, path)
-    nodes = {key.value: value for key, value in node.value}
     wanted = {field.name: field.type for field in fields(kind)}
-    for name in nodes.keys() ^ wanted.keys():
+    for name in values.keys() ^ wanted.keys():
         problem = "is missing" if name in wanted else "is unknown"
         raise SidecarError(
             f"{name!r} {problem}",
-            place=_place(path, nodes.get(name, node)),
+            place=place((*at, name) if name in values else at),
             allowed=", ".join(wanted),
             remedy="restore the sidecar",
         )
-    return kind(
-        **{name: _value(wanted[name], values[name], nodes[name], path) for name in wanted}
-    )
+    return kind(**{name: _value(wanted[name], values[name], (*at, name), place) for name in wanted})
 
 
-def _value(kind, value, node, path):
-    if kind in (Original, Output, Recipe, Engine):
-        return _build(kind, value, node, path)
-    accepted = get_args(kind) or (kind,)
+def _value(kind, value, at, place):
+    record = kind in (Original, Output, Recipe, Engine)
+    accepted = (dict,) if record else get_args(kind) or (kind,)
     if type(value) not in accepted:
         names = {dict: "a mapping", str: "text", int: "a whole number", NoneType: "null"}
         raise SidecarError(
             f"the value {value!r}",
-            place=_place(path, node),
+            place=place(at),
             allowed=" or ".join(names[each] for each in accepted),
             remedy="restore the sidecar",
         )
-    return value
+    return _build(kind, value, at, place) if record else value

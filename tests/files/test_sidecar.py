@@ -111,8 +111,8 @@ def test_a_changed_output_or_original_is_told(shoot):
         ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),
         ("  width: 300\n", "", 8, "'width' is missing"),
         ("  width: 300", "  breadth: 300", None, "'(width' is missing|breadth' is unknown)"),
-        ("  name: a.jpg", "  name: [a.jpg", 9, "damaged: "),
-        ("  name: a.jpg", "\tname: a.jpg", 8, "damaged: "),
+        ("  name: a.jpg", "  name: [a.jpg", 8, "a bracket is opened and not closed"),
+        ("  name: a.jpg", "\tname: a.jpg", 8, "a tab where YAML wants spaces"),
         ("  libraries:\n    numpy: '2.0'", "  libraries: none", None, "'none'; allowed: a mapping"),
     ],
 )
@@ -146,7 +146,7 @@ def test_cut_off_anywhere(shoot):
 
 
 def test_missing_files(tmp_path):
-    with pytest.raises(SidecarError, match="cannot be read"):
+    with pytest.raises(SidecarError, match="there is no such file"):
         read_sidecar(tmp_path / "none.yaml")
     with pytest.raises(OriginalError, match="cannot be read"):
         describe_original(tmp_path / "none.dng", tmp_path)
