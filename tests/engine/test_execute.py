@@ -1,0 +1,261 @@
+"""Rendering: the same bits however the work is shared out, and the numbers told with it."""
+
+import numpy as np
+import pytest
+from frames_in_memory import frame, recipe, scene, two_matrix_camera
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from legal_parameters import legal
+from PIL import Image
+
+from grading.colour import oklab, spaces, transfer
+from grading.engine import execute
+from grading.engine.execute import render, tiles
+from grading.engine.output import Output
+from grading.stages.registry import STAGES
+
+EVERYTHING = {
+    "white_balance": {"kelvin": 4300, "duv": 0.002, "shift": 8},
+    "exposure": {"stops": 0.6},
+    "lift": {"shadows": 1.8, "highlights": -1.2},
+    "levels": {"black": -9.5, "white": 3.0},
+    "tone_curve": {"contrast": 1.3, "white": 4.5, "shoulder": 0.2, "points": [[-4, -4.5], [0, 0.2]]},
+    "split_toning": {"shadows": {"hue": 250, "chroma": 0.03}, "highlights": {"hue": "5YR", "chroma": 0.03}},
+    "hues": {"sea": {"centre": "5PB", "shift": -8, "saturation": 0.3, "lightness": -0.05}},
+    "cdl": {"slope": [1.05, 1.0, 0.96], "power": [1.0, 1.05, 1.0], "saturation": 1.1},
+    "local": {
+        "sky": {
+            "where": {"gradient": {"full": [0.6, 0.0], "none": [0.4, 0.7], "feather": 0.8}},
+            "white_balance": {"shift": -25},
+            "exposure": {"stops": -0.7},
+            "lift": {"highlights": -1.0},
+        },
+        "boat": {
+            "where": {
+                "all": [
+                    {"ellipse": {"centre": [0.4, 0.6], "radius": [0.3, 0.2], "turn": 20}},
+                    {"not": {"ellipse": {"centre": [0.5, 0.6], "radius": [0.05, 0.05]}}},
+                ]
+            },
+            "lift": {"shadows": 1.0},
+            "levels": {"black": -8.0},
+            "split_toning": {"midtones": {"hue": 60, "chroma": 0.02}},
+            "hues": {"warm": {"centre": "YR", "saturation": 0.4}},
+        },
+    },
+}
+
+
+def everything():
+    known = {stage.name for stage in STAGES} | {"local"}
+    return recipe(**{key: value for key, value in EVERYTHING.items() if key in known})
+
+
+def test_the_recipe_above_uses_every_stage():
+    assert {stage.name for stage in STAGES} <= set(EVERYTHING)
+
+
+def grey_frame(codes, height=8):
+    """A rendered original whose grey columns come out at these 8-bit sRGB codes."""
+    linear = transfer.decode("srgb", np.asarray(codes, float) / 255)
+    return frame(np.broadcast_to(linear, (3, height, len(linear))))
+
+
+@pytest.fixture(scope="module")
+def big():
+    original = frame(scene(300, 400), two_matrix_camera())
+    outputs = {"jpeg": Output(), "tiff": Output("tiff", "display-p3"), "small": Output(long_edge=177)}
+    return original, {key: (o, render(original, everything(), o, workers=1)) for key, o in outputs.items()}
+
+
+@pytest.mark.parametrize("shape", [(7, 13), (64, 64), (128, 256), (1000, 1000), (1, 400)])
+@pytest.mark.parametrize("key", ["jpeg", "tiff", "small"])
+def test_tiles_of_any_shape_give_the_same_bits(big, shape, key, monkeypatch):
+    original, references = big
+    output, reference = references[key]
+    monkeypatch.setattr(execute, "tiles", lambda height, width: tiles(height, width, shape))
+    picture = render(original, everything(), output, workers=2)
+    np.testing.assert_array_equal(picture.array, reference.array)
+    assert picture.clipping == reference.clipping
+
+
+@pytest.mark.parametrize("workers", [1, 2, 5, None])
+def test_any_number_of_workers_gives_the_same_bits(big, workers):
+    original, references = big
+    for output, reference in references.values():
+        picture = render(original, everything(), output, workers)
+        np.testing.assert_array_equal(picture.array, reference.array)
+        assert picture.clipping == reference.clipping
+
+
+def test_the_resolved_recipe_makes_the_same_picture(big):
+    original, references = big
+    _, reference = references["jpeg"]
+    again = render(original, reference.resolved)
+    np.testing.assert_array_equal(again.array, reference.array)
+
+
+@pytest.mark.parametrize(("height", "width", "shape"), [(1, 1, (8, 8)), (17, 33, (8, 8)), (300, 400, (128, 256))])
+def test_tiles_cover_every_pixel_once(height, width, shape):
+    count = np.zeros((height, width), int)
+    for y0, y1, x0, x1 in tiles(height, width, shape):
+        count[y0:y1, x0:x1] += 1
+    assert (count == 1).all()
+
+
+def test_a_rendered_original_comes_back_as_it_was():
+    """A neutral recipe: 8-bit sRGB in, the same 8-bit sRGB out, but for the dither of a code."""
+    codes = np.arange(256)
+    array = render(grey_frame(codes, 64), recipe()).array.astype(int)
+    difference = array - codes[:, None]
+    assert np.abs(difference).max() <= 1
+    assert np.abs(difference.mean(axis=(0, 2))).max() < 0.25
+    assert abs(difference.mean()) < 0.01
+    np.testing.assert_array_equal(array[:, [0, 255]], [[[0] * 3, [255] * 3]] * 64)
+
+
+def test_sixteen_bits_come_back_within_a_code():
+    """Gate of a neutral recipe: identity to 1.5 of 65535."""
+    codes = np.random.default_rng(0).integers(0, 65536, (40, 50, 3))
+    linear = transfer.decode("srgb", codes / 65535)
+    light = linear @ spaces.rgb_to_rgb(spaces.SPACES["srgb"], spaces.WORKING).T
+    array = render(frame(np.moveaxis(light, -1, 0)), recipe(), Output("tiff")).array
+    assert array.dtype == np.uint16
+    assert np.abs(array.astype(int) - codes).max() <= 1.5
+
+
+def test_the_engine_follows_the_formulas():
+    """Exposure, levels, a contrast curve and toning in double precision, one after the other."""
+    from grading.stages.split_toning import SplitToning, weights
+    from grading.stages.tone_curve import ToneCurve, curve
+
+    light = np.random.default_rng(1).random((3, 20, 30)).astype(np.float32)
+    curve_keys = {"contrast": 1.2, "white": 3.5, "shoulder": 0.3}
+    tints = {"shadows": {"hue": 250.0, "chroma": 0.01}, "highlights": {"hue": 70.0, "chroma": 0.008}}
+    keys = {"exposure": {"stops": 0.5}, "levels": {"black": -8.0}, "tone_curve": curve_keys}
+    array = render(frame(light), recipe(**keys, split_toning=tints), Output("tiff", "bt2020")).array
+
+    black = 0.18 * 2.0**-8
+    scene_light = (np.moveaxis(light, 0, -1).astype(np.float64) * 2**0.5 - black) / (1 - black)
+    lab = oklab.working_to_oklab(scene_light)
+    stops = np.log2(lab[..., :1] ** 3 / 0.18)
+    lab *= np.exp2((curve(ToneCurve(**curve_keys), stops) - stops) / 3)
+    toning = SplitToning.model_validate(tints)
+    shares = weights(lab[..., 0], 0.0)
+    for share, tint in ((shares[0], toning.shadows), (shares[2], toning.highlights)):
+        angle = np.radians(tint.hue)
+        lab[..., 1] += share * tint.chroma * np.cos(angle)
+        lab[..., 2] += share * tint.chroma * np.sin(angle)
+    linear = oklab.oklab_to_working(lab)
+    inside = (linear.min(axis=-1) > 1e-4) & (linear.max(axis=-1) < 1 - 1e-4)
+    exact = 65535 * transfer.encode("bt2020", np.clip(linear, 0, 1))
+    assert inside.sum() > 100
+    # the tables of the curve and of the toning are straight between their entries
+    assert np.abs(array[inside] - exact[inside]).max() < 8
+
+
+def test_shares_of_clipped_pixels():
+    light = np.full((3, 10, 10), 0.2, np.float32)
+    light[:, :2] = 5.0
+    light[:, 2:5] = -1.0
+    light[:, 9] = np.array([0.0, 0.6, 0.0])[:, None]
+    for output in (Output(), Output("tiff"), Output("tiff", "bt2020")):
+        clipping = render(frame(light), recipe(), output).clipping
+        green_is_wide = output.space != "bt2020"
+        assert clipping["white"]["red"] == clipping["white"]["blue"] == 0.2
+        assert clipping["white"]["green"] >= 0.2
+        assert clipping["black"]["green"] == pytest.approx(0.3)
+        assert clipping["outside"] == pytest.approx(0.6 if green_is_wide else 0.5)
+
+
+def test_a_tinted_white_counts_as_white():
+    """Light beyond white is white in every channel, whatever its tint, in both depths."""
+    light = np.full((3, 4, 4), 3.0, np.float32)
+    light[2] *= 0.9
+    for format_name in ("jpeg", "tiff"):
+        clipping = render(frame(light), recipe(), Output(format_name)).clipping
+        assert clipping["white"] == {"red": 1.0, "green": 1.0, "blue": 1.0}
+
+
+@pytest.mark.parametrize(("height", "width"), [(90, 140), (140, 90)])
+@pytest.mark.parametrize("format_name", ["jpeg", "tiff"])
+def test_a_smaller_size_keeps_orientation_and_place(height, width, format_name):
+    """A bright corner stays in its corner."""
+    light = np.full((3, height, width), 0.05, np.float32)
+    light[:, : height // 4, : width // 4] = 0.8
+    array = render(frame(light), recipe(), Output(format_name, long_edge=70)).array
+    assert array.shape == ((45, 70, 3) if width > height else (70, 45, 3))
+    top = np.iinfo(array.dtype).max
+    assert array[4, 4].min() > 0.85 * top
+    for corner in (array[4, -5], array[-5, 4], array[-5, -5]):
+        assert corner.max() < 0.3 * top
+
+
+@pytest.mark.parametrize("long_edge", [140, 141, 5000])
+def test_a_picture_is_never_enlarged(long_edge):
+    light = scene(90, 140)
+    same = render(frame(light), recipe(), Output(long_edge=long_edge)).array
+    np.testing.assert_array_equal(same, render(frame(light), recipe()).array)
+
+
+def test_resizing_happens_in_linear_light():
+    """A fine checkerboard of black and white becomes sRGB 187.5, half of the light."""
+    board = np.indices((128, 128)).sum(axis=0) % 2
+    array = render(frame(np.repeat(board[None], 3, axis=0)), recipe(), Output(long_edge=64)).array
+    assert array[8:-8, 8:-8].mean() == pytest.approx(187.5, abs=0.3)
+
+
+def test_resizing_agrees_with_pillow():
+    """Lanczos on floats in linear light, by Pillow, encoded by the formula."""
+    light = np.random.default_rng(5).uniform(0.2, 0.6, (96, 128)).astype(np.float32)
+    array = render(frame(np.repeat(light[None], 3, axis=0)), recipe(), Output("tiff", long_edge=50)).array
+    other = Image.fromarray(light, mode="F").resize((50, 38), Image.Resampling.LANCZOS)
+    exact = 65535 * transfer.encode("srgb", np.asarray(other))
+    assert np.abs(array[..., 1] - exact).max() < 4
+
+
+def test_clipping_of_a_smaller_size_counts_its_own_pixels():
+    light = np.full((3, 64, 64), 0.2, np.float32)
+    light[:, :32] = 5.0
+    clipping = render(frame(light), recipe(), Output("tiff", long_edge=32)).clipping
+    assert clipping["white"]["green"] == pytest.approx(0.5, abs=0.07)
+    assert clipping["outside"] == 0.5
+
+
+@pytest.mark.parametrize("size", [(1, 1), (1, 300), (300, 1)])
+def test_the_smallest_frames(size):
+    light = np.full((3, *size), 0.18, np.float32)
+    array = render(frame(light), everything()).array
+    assert array.shape == (*size, 3)
+
+
+def test_an_original_is_not_changed():
+    light = scene(50, 60)
+    original = frame(light)
+    kept = original.pixels.planes.copy()
+    render(original, everything())
+    np.testing.assert_array_equal(original.pixels.planes, kept)
+
+
+def test_an_error_in_a_tile_reaches_the_caller():
+    original = frame(scene(50, 60))
+    original.pixels.read = lambda *tile: (_ for _ in ()).throw(OSError("card removed"))
+    with pytest.raises(OSError, match="card removed"):
+        render(original, recipe(), workers=2)
+
+
+@given(data=st.data())
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_any_legal_recipe_renders(data):
+    """Whatever it says, a pixel that is no number touches no other, but through a guide."""
+    keys = {stage.name: data.draw(legal(stage.parameters)) for stage in STAGES}
+    keys["white_balance"].pop("neutral", None)
+    light = scene(13, 21, seed=9)
+    good = render(frame(light), recipe(**keys)).array
+    light[:, 6, 10] = np.nan
+    picture = render(frame(light), recipe(**keys))
+    shares = [*picture.clipping["black"].values(), *picture.clipping["white"].values()]
+    assert all(0 <= share <= 1 for share in [*shares, picture.clipping["outside"]])
+    if not any(keys["lift"].values()):
+        good[6, 10] = picture.array[6, 10]
+        np.testing.assert_array_equal(picture.array, good)

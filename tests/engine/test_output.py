@@ -1,0 +1,60 @@
+"""What is to be delivered: sizes, spaces and what is refused."""
+
+import numpy as np
+import pytest
+
+from grading.colour import oklab, spaces
+from grading.engine.output import Output
+from grading.errors import OutputError
+
+
+@pytest.mark.parametrize(
+    ("keys", "told"),
+    [
+        ({"format": "bmp"}, "format = 'bmp'; allowed: jpeg, tiff"),
+        ({"format": ["jpeg"]}, "allowed: jpeg, tiff"),
+        ({"space": "cmyk"}, "space = 'cmyk'; allowed: srgb"),
+        ({"quality": 0}, "quality = 0; allowed: a whole number, 1 to 100"),
+        ({"quality": 101}, "quality = 101"),
+        ({"quality": "92"}, "quality = '92'"),
+        ({"quality": 92.5}, "quality = 92.5"),
+        ({"long_edge": 15}, "long_edge = 15"),
+        ({"long_edge": 1e9}, "long_edge = 1000000000.0"),
+        ({"long_edge": float("nan")}, "long_edge = nan"),
+    ],
+)
+def test_what_cannot_be_delivered_is_told(keys, told):
+    with pytest.raises(OutputError) as caught:
+        Output(**keys)
+    assert told in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("long_edge", "frame", "size"),
+    [
+        (None, (6000, 4000), (6000, 4000)),
+        (2048, (6000, 4000), (2048, 1365)),
+        (2048, (4000, 6000), (1365, 2048)),
+        (2048, (2048, 1000), (2048, 1000)),
+        (2048, (1000, 700), (1000, 700)),
+        (16, (6000, 100), (16, 1)),
+        (100, (300, 300), (100, 100)),
+    ],
+)
+def test_size(long_edge, frame, size):
+    """The long edge as asked for, the other to the nearest pixel; never larger than the frame."""
+    assert Output(long_edge=long_edge).size(*frame) == size
+
+
+@pytest.mark.parametrize("space", ["srgb", "display-p3", "bt2020"])
+def test_white_is_white_and_primaries_are_primaries(space):
+    output = Output(space=space)
+    to_xyz = spaces.rgb_to_xyz(spaces.SPACES[space])
+    lms = oklab.XYZ_TO_LMS @ to_xyz
+    np.testing.assert_allclose(output.from_lms() @ lms, np.eye(3), atol=1e-12)
+    np.testing.assert_allclose(output.from_lms() @ lms @ np.ones(3), 1, atol=1e-12)
+
+
+def test_bits_and_curves():
+    assert (Output().bits, Output(format="tiff").bits) == (8, 16)
+    assert [Output(space=s).curve for s in ("srgb", "display-p3", "bt2020")] == ["srgb", "srgb", "bt2020"]
