@@ -65,8 +65,8 @@ def read_decision(text, place, chosen=None):
     )
 
 
-def write_decision(decision, name, descriptions=()):
-    """Text of a ColorCorrection file (.cc); numbers with six significant digits.
+def write_decision(decision, name, descriptions, source):
+    """Text of a ColorCorrection file (.cc) that `read_decision` reads back exactly.
 
     Parameters
     ----------
@@ -75,12 +75,14 @@ def write_decision(decision, name, descriptions=()):
         Becomes the ``id``.
     descriptions : sequence of str
         Sentences for people.
+    source : str
+        The codes on which it acts.
     """
-    notes = [f"  <Description>{escape(each)}</Description>" for each in descriptions]
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<ColorCorrection xmlns="{NAMESPACE}" id={quoteattr(name)}>',
-        *notes,
+        *(f"  <Description>{escape(each)}</Description>" for each in descriptions),
+        f"  <InputDescription>{escape(source)}</InputDescription>",
         *(f"  {line}" for line in sop_and_saturation(decision)),
         "</ColorCorrection>",
     ]
@@ -91,18 +93,18 @@ def sop_and_saturation(decision):
     """Lines of the elements SOPNode and SatNode."""
     return [
         "<SOPNode>",
-        f"  <Slope>{_in_digits(decision.slope)}</Slope>",
-        f"  <Offset>{_in_digits(decision.offset)}</Offset>",
-        f"  <Power>{_in_digits(decision.power)}</Power>",
+        f"  <Slope>{_words(decision.slope)}</Slope>",
+        f"  <Offset>{_words(decision.offset)}</Offset>",
+        f"  <Power>{_words(decision.power)}</Power>",
         "</SOPNode>",
         "<SatNode>",
-        f"  <Saturation>{_in_digits([decision.saturation])}</Saturation>",
+        f"  <Saturation>{_words([decision.saturation])}</Saturation>",
         "</SatNode>",
     ]
 
 
-def _in_digits(values):
-    return " ".join(f"{value:.6g}" for value in values)
+def _words(values):
+    return " ".join(repr(float(value)) for value in values)
 
 
 class _Document:

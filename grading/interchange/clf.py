@@ -86,7 +86,7 @@ def _to_linear(look, space):
     return nodes, (
         f"the file is within {1023 * difference:.2f} codes of 10 bits of the look, for colours "
         f"with at most {lattice.SHARE:.0%} of the chroma that {space.title} can show at their hue "
-        "and lightness, after the tone curve as well as at the end; brighter light is white."
+        "and lightness, after the tone curve as well as at the end; brighter greys are white."
     )
 
 

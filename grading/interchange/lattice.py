@@ -25,7 +25,8 @@ SHARE = 0.9
 STEPS = 8192
 """Steps of the curves that number the nodes; nodes lie on them."""
 
-_MARGIN = 1.05
+_MARGIN = 1.2
+"""Of the lattice beyond its domain, so that colours just outside come out nearly right."""
 
 
 @dataclass(frozen=True)
