@@ -19,8 +19,16 @@ EVERYTHING = {
     "exposure": {"stops": 0.6},
     "lift": {"shadows": 1.8, "highlights": -1.2},
     "levels": {"black": -9.5, "white": 3.0},
-    "tone_curve": {"contrast": 1.3, "white": 4.5, "shoulder": 0.2, "points": [[-4, -4.5], [0, 0.2]]},
-    "split_toning": {"shadows": {"hue": 250, "chroma": 0.03}, "highlights": {"hue": "5YR", "chroma": 0.03}},
+    "tone_curve": {
+        "contrast": 1.3,
+        "white": 4.5,
+        "shoulder": 0.2,
+        "points": [[-4, -4.5], [0, 0.2]],
+    },
+    "split_toning": {
+        "shadows": {"hue": 250, "chroma": 0.03},
+        "highlights": {"hue": "5YR", "chroma": 0.03},
+    },
     "hues": {"sea": {"centre": "5PB", "shift": -8, "saturation": 0.3, "lightness": -0.05}},
     "cdl": {"slope": [1.05, 1.0, 0.96], "power": [1.0, 1.05, 1.0], "saturation": 1.1},
     "local": {
@@ -64,8 +72,14 @@ def grey_frame(codes, height=8):
 @pytest.fixture(scope="module")
 def big():
     original = frame(scene(300, 400), two_matrix_camera())
-    outputs = {"jpeg": Output(), "tiff": Output("tiff", "display-p3"), "small": Output(long_edge=177)}
-    return original, {key: (o, render(original, everything(), o, workers=1)) for key, o in outputs.items()}
+    outputs = {
+        "jpeg": Output(),
+        "tiff": Output("tiff", "display-p3"),
+        "small": Output(long_edge=177),
+    }
+    return original, {
+        key: (o, render(original, everything(), o, workers=1)) for key, o in outputs.items()
+    }
 
 
 @pytest.mark.parametrize("shape", [(7, 13), (64, 64), (128, 256), (1000, 1000), (1, 400)])
@@ -95,7 +109,9 @@ def test_the_resolved_recipe_makes_the_same_picture(big):
     np.testing.assert_array_equal(again.array, reference.array)
 
 
-@pytest.mark.parametrize(("height", "width", "shape"), [(1, 1, (8, 8)), (17, 33, (8, 8)), (300, 400, (128, 256))])
+@pytest.mark.parametrize(
+    ("height", "width", "shape"), [(1, 1, (8, 8)), (17, 33, (8, 8)), (300, 400, (128, 256))]
+)
 def test_tiles_cover_every_pixel_once(height, width, shape):
     count = np.zeros((height, width), int)
     for y0, y1, x0, x1 in tiles(height, width, shape):
@@ -131,7 +147,10 @@ def test_the_engine_follows_the_formulas():
 
     light = np.random.default_rng(1).random((3, 20, 30)).astype(np.float32)
     curve_keys = {"contrast": 1.2, "white": 3.5, "shoulder": 0.3}
-    tints = {"shadows": {"hue": 250.0, "chroma": 0.01}, "highlights": {"hue": 70.0, "chroma": 0.008}}
+    tints = {
+        "shadows": {"hue": 250.0, "chroma": 0.01},
+        "highlights": {"hue": 70.0, "chroma": 0.008},
+    }
     keys = {"exposure": {"stops": 0.5}, "levels": {"black": -8.0}, "tone_curve": curve_keys}
     array = render(frame(light), recipe(**keys, split_toning=tints), Output("tiff", "bt2020")).array
 
@@ -208,7 +227,9 @@ def test_resizing_happens_in_linear_light():
 def test_resizing_agrees_with_pillow():
     """Lanczos on floats in linear light, by Pillow, encoded by the formula."""
     light = np.random.default_rng(5).uniform(0.2, 0.6, (96, 128)).astype(np.float32)
-    array = render(frame(np.repeat(light[None], 3, axis=0)), recipe(), Output("tiff", long_edge=50)).array
+    array = render(
+        frame(np.repeat(light[None], 3, axis=0)), recipe(), Output("tiff", long_edge=50)
+    ).array
     other = Image.fromarray(light, mode="F").resize((50, 38), Image.Resampling.LANCZOS)
     exact = 65535 * transfer.encode("srgb", np.asarray(other))
     assert np.abs(array[..., 1] - exact).max() < 4

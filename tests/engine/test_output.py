@@ -57,4 +57,8 @@ def test_white_is_white_and_primaries_are_primaries(space):
 
 def test_bits_and_curves():
     assert (Output().bits, Output(format="tiff").bits) == (8, 16)
-    assert [Output(space=s).curve for s in ("srgb", "display-p3", "bt2020")] == ["srgb", "srgb", "bt2020"]
+    assert [Output(space=s).curve for s in ("srgb", "display-p3", "bt2020")] == [
+        "srgb",
+        "srgb",
+        "bt2020",
+    ]

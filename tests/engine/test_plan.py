@@ -31,7 +31,13 @@ def test_a_local_step_follows_its_own_stage():
         scene(20, 30),
         exposure={"stops": 1},
         levels={"white": 3.0},
-        local={"sky": {"where": TOP, "exposure": {"stops": -1}, "hues": {"w": {"centre": 9, "shift": 5}}}},
+        local={
+            "sky": {
+                "where": TOP,
+                "exposure": {"stops": -1},
+                "hues": {"w": {"centre": 9, "shift": 5}},
+            }
+        },
     )
     steps = [(step.stage.name, step.where is not None) for step in plan.steps]
     assert steps == [
@@ -78,9 +84,7 @@ def test_a_local_adjustment_is_a_blend():
     mixed = ((1 - weight) * light + weight * light * 2**1.5).astype(np.float32)
     tone = plan.steps[2]
     exact = tone.stage.apply(mixed, tone.constants)
-    np.testing.assert_allclose(
-        plan.apply(planes, 0, 30, 0, 40), exact, atol=2e-5
-    )
+    np.testing.assert_allclose(plan.apply(planes, 0, 30, 0, 40), exact, atol=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -116,7 +120,8 @@ def test_a_step_with_a_zero_weight_pixel_beside_others_leaves_its_bits():
     planes = scene(40, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
     np.testing.assert_array_equal(
-        plan.apply(planes, 0, 40, 0, 40)[:, 25:], planned(planes).apply(planes, 0, 40, 0, 40)[:, 25:]
+        plan.apply(planes, 0, 40, 0, 40)[:, 25:],
+        planned(planes).apply(planes, 0, 40, 0, 40)[:, 25:],
     )
 
 

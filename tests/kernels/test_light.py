@@ -56,7 +56,9 @@ def test_blend(shape):
 
 def test_blend_with_nothing_leaves_alone():
     before, after = light((5, 9), 1), light((5, 9), 2)
-    np.testing.assert_array_equal(kernels.blend(before, after, np.zeros((5, 9), np.float32)), before)
+    np.testing.assert_array_equal(
+        kernels.blend(before, after, np.zeros((5, 9), np.float32)), before
+    )
 
 
 @pytest.mark.parametrize("name", WORK)

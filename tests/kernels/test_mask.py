@@ -41,7 +41,9 @@ def test_agrees_with_double_precision(name):
     kernel, twin, shape = WORK[name]
     weights = kernel(0, ROWS, 0, COLUMNS, *shape)
     # a hard edge multiplies what rounding leaves by ten thousand
-    np.testing.assert_allclose(weights, twin(0, ROWS, 0, COLUMNS, *shape), atol=2e-3 if "hard" in name else 1e-5)
+    np.testing.assert_allclose(
+        weights, twin(0, ROWS, 0, COLUMNS, *shape), atol=2e-3 if "hard" in name else 1e-5
+    )
     assert weights.dtype == np.float32 and 0 <= weights.min() < weights.max() <= 1
 
 

@@ -22,9 +22,9 @@ def light(shape):
 
 def picture(shape):
     rng = np.random.default_rng(1)
-    return np.stack(
-        [rng.uniform(-0.1, 1.3, shape), *rng.uniform(-0.3, 0.3, (2, *shape))]
-    ).astype(np.float32)
+    return np.stack([rng.uniform(-0.1, 1.3, shape), *rng.uniform(-0.3, 0.3, (2, *shape))]).astype(
+        np.float32
+    )
 
 
 def tone(rgb, factors=FACTORS):

@@ -29,7 +29,9 @@ def lanczos(x):
 def test_window_at_half_a_pixel():
     """L(0.5), L(1.5), L(2.5) = 0.60793, -0.13509, 0.02432, so that the six taps about half a pixel
     sum to 0.99430, which normalising makes 1."""
-    assert lanczos(np.array([0.5, 1.5, 2.5])) == pytest.approx([0.60793, -0.13509, 0.02432], abs=5e-6)
+    assert lanczos(np.array([0.5, 1.5, 2.5])) == pytest.approx(
+        [0.60793, -0.13509, 0.02432], abs=5e-6
+    )
     start, weights = taps(20, 30)
     target = 16  # its middle, (16 + 0.5) * 2 / 3 - 0.5 = 10.5, lies between two pixels
     half = weights[target, 8 - start[target] : 14 - start[target]]
@@ -37,7 +39,9 @@ def test_window_at_half_a_pixel():
     np.testing.assert_allclose(half, exact, atol=1e-5)
 
 
-@pytest.mark.parametrize(("source", "target"), [(1, 1), (7, 3), (100, 33), (640, 639), (5, 1), (12, 30)])
+@pytest.mark.parametrize(
+    ("source", "target"), [(1, 1), (7, 3), (100, 33), (640, 639), (5, 1), (12, 30)]
+)
 def test_weights_sum_to_one_within_the_source(source, target):
     start, weights = taps(source, target)
     np.testing.assert_allclose(weights.sum(axis=1, dtype=np.float64), 1, atol=3e-7)
@@ -52,7 +56,9 @@ def test_flat_stays_flat(size):
 
 def test_same_size_is_the_same_picture():
     source = codes(15, 22)
-    np.testing.assert_allclose(resample(source, (22, 15)), source.transpose(2, 0, 1) / 65535, atol=1e-6)
+    np.testing.assert_allclose(
+        resample(source, (22, 15)), source.transpose(2, 0, 1) / 65535, atol=1e-6
+    )
 
 
 def twin(source, size):

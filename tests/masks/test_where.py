@@ -68,7 +68,9 @@ def test_feather_is_the_share_of_the_way_about_its_middle(feather):
 @pytest.mark.parametrize("size", [(120, 80), (80, 120)])
 def test_an_ellipse_of_equal_radii_is_round(size):
     """Radii are fractions of the long edge in both directions."""
-    plane = weights({"ellipse": {"centre": [0.5, 0.5], "radius": [0.2, 0.2], "feather": 0.0}}, *size)
+    plane = weights(
+        {"ellipse": {"centre": [0.5, 0.5], "radius": [0.2, 0.2], "feather": 0.0}}, *size
+    )
     y, x = np.mgrid[0 : size[1], 0 : size[0]] + 0.5
     distance = np.hypot(x - size[0] / 2, y - size[1] / 2)
     assert (plane[distance < 23.9] == 1).all() and (plane[distance > 24.1] == 0).all()
@@ -109,7 +111,9 @@ def test_one_alone_is_itself():
         np.testing.assert_allclose(weights({combination: [BOAT]}), weights(BOAT), atol=1e-6)
 
 
-@pytest.mark.parametrize("where", [SKY, BOAT, SLANT, NESTED], ids=["sky", "boat", "slant", "nested"])
+@pytest.mark.parametrize(
+    "where", [SKY, BOAT, SLANT, NESTED], ids=["sky", "boat", "slant", "nested"]
+)
 @pytest.mark.parametrize("size", SIZES)
 def test_tiles_agree_bit_for_bit(where, size):
     whole = weights(where, *size)

@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 from frames_in_memory import frame, scene, two_matrix_camera
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
 from legal_parameters import legal
 
 from grading import kernels
 from grading.colour import oklab
+from grading.errors import OriginalError
 from grading.stages.registry import LOCAL_STAGES, STAGES
 
 HEIGHT, WIDTH = 17, 29
@@ -59,7 +60,11 @@ def guide_of(stage, pixels):
 @few
 def test_legal_parameters_give_finite_pixels(stage, data):
     camera = data.draw(st.sampled_from([None, two_matrix_camera()]))
-    constants = prepared(stage, data.draw(legal(stage.parameters)), original(camera))
+    try:
+        constants = prepared(stage, data.draw(legal(stage.parameters)), original(camera))
+    except OriginalError:  # a light that this camera cannot see
+        assert stage.name == "white_balance"
+        reject()
     pixels = pixels_for(stage)
     kept = pixels.copy()
     out = applied(stage, constants, pixels, guide_of(stage, pixels))

@@ -42,4 +42,6 @@ def test_saturation_stays():
     rgb = np.random.default_rng(1).random((2000, 3))
     before = oklab.working_to_oklab(rgb)
     after = oklab.working_to_oklab(colours_of(expose(planes_of(rgb), -2.3)))
-    np.testing.assert_allclose(after[:, 1:] / after[:, :1], before[:, 1:] / before[:, :1], atol=1e-5)
+    np.testing.assert_allclose(
+        after[:, 1:] / after[:, :1], before[:, 1:] / before[:, :1], atol=1e-5
+    )

@@ -44,7 +44,10 @@ def test_an_even_place_is_lifted_by_what_its_tone_is_due(stops):
 def test_even_tones_never_change_order(shadows, highlights):
     """Even at the ends of the ranges; the steepest fall is 1.5 * 3 / 5 stops a stop."""
     steps = np.arange(-14.0, 9.0, 0.25)
-    out = [lifted_stops(np.full((4, 4), s), shadows=shadows, highlights=highlights)[0, 0] for s in steps]
+    out = [
+        lifted_stops(np.full((4, 4), s), shadows=shadows, highlights=highlights)[0, 0]
+        for s in steps
+    ]
     assert np.diff(out).min() > 0
 
 
@@ -95,7 +98,9 @@ def test_hue_and_saturation_stay():
     before = oklab.working_to_oklab(planes.reshape(3, -1).T)
     after = graded(planes, shadows=2.5, highlights=-2.0).reshape(3, -1).T
     assert np.abs(turn(oklab.hue(after), oklab.hue(before))).max() < 0.1
-    np.testing.assert_allclose(after[:, 1:] / after[:, :1], before[:, 1:] / before[:, :1], atol=2e-5)
+    np.testing.assert_allclose(
+        after[:, 1:] / after[:, :1], before[:, 1:] / before[:, :1], atol=2e-5
+    )
 
 
 def test_a_bad_pixel_does_not_spread():

@@ -141,7 +141,9 @@ def test_points_agree_with_another_monotone_cubic():
 
 
 def test_one_point_moves_all_tones_alike():
-    np.testing.assert_allclose(curve(ToneCurve(points=[[-1.0, -0.5]]), np.arange(-5.0, 3)), np.arange(-4.5, 3))
+    np.testing.assert_allclose(
+        curve(ToneCurve(points=[[-1.0, -0.5]]), np.arange(-5.0, 3)), np.arange(-4.5, 3)
+    )
 
 
 @pytest.mark.parametrize("points", [[[0.0, 0.0], [0.0, 1.0]], [[0.0, 1.0], [1.0, 1.0]], [[0.0]]])
@@ -150,7 +152,9 @@ def test_points_that_do_not_rise_are_refused(points):
         ToneCurve(points=points)
 
 
-STRONG = dict(contrast=1.8, white=5.0, black=-8.0, shoulder=0.1, toe=0.2, points=[[-3.0, -3.5], [1.0, 1.2]])
+STRONG = dict(
+    contrast=1.8, white=5.0, black=-8.0, shoulder=0.1, toe=0.2, points=[[-3.0, -3.5], [1.0, 1.2]]
+)
 
 
 def test_hue_and_saturation_stay():
@@ -158,7 +162,9 @@ def test_hue_and_saturation_stay():
     before, after = oklab.working_to_oklab(rgb), picture(rgb, **STRONG)
     chroma = np.hypot(before[:, 1], before[:, 2])
     assert np.abs(turn(oklab.hue(after), oklab.hue(before)))[chroma > 0.01].max() < 0.05
-    np.testing.assert_allclose(after[:, 1:] / after[:, :1], before[:, 1:] / before[:, :1], atol=1e-5)
+    np.testing.assert_allclose(
+        after[:, 1:] / after[:, :1], before[:, 1:] / before[:, :1], atol=1e-5
+    )
 
 
 def test_colours_follow_the_curve_by_their_lightness():
