@@ -54,19 +54,25 @@ def box_mean(plane, reach):
     -------
     ndarray, shape (rows, columns), float64
     """
-    out = plane
-    for _ in range(2):
-        out = _running_mean(out, reach).T
-    return out
+    across = _running_mean(np.ascontiguousarray(plane.T, np.float64), reach)
+    return _running_mean(np.ascontiguousarray(across.T), reach)
 
 
+@compiled
 def _running_mean(plane, reach):
-    n = plane.shape[0]
-    total = np.zeros((n + 1, plane.shape[1]))
-    np.cumsum(plane, axis=0, out=total[1:])
-    low = np.maximum(np.arange(n) - reach, 0)
-    high = np.minimum(np.arange(n) + reach + 1, n)
-    return (total[high] - total[low]) / (high - low)[:, None]
+    rows, columns = plane.shape
+    out = np.empty((rows, columns))
+    total = np.zeros(columns)
+    for y in range(min(reach, rows)):
+        total += plane[y]
+    for y in range(rows):
+        if y + reach < rows:
+            total += plane[y + reach]
+        if y > reach:
+            total -= plane[y - reach - 1]
+        count = min(y + reach + 1, rows) - max(y - reach, 0)
+        out[y] = total / count
+    return out
 
 
 @compiled
