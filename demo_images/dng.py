@@ -89,7 +89,8 @@ def write_dng(
     orientation : int
         EXIF orientation, 1 to 8.
     exif : dict, optional
-        Tag name of `EXIF_TAGS` to value; rationals may be float, Fraction or a pair.
+        Tag name of `EXIF_TAGS` to value; a rational is an int, a float or
+        a Fraction.
     gps : tuple of float, optional
         Latitude and longitude in degrees, north and east positive.
     active_area : tuple of int, optional
@@ -118,24 +119,16 @@ def write_dng(
         50708: (ASCII, f"{make} {model}"),
         50719: (LONG, crop[:2]),
         50720: (LONG, crop[2:]),
-        50721: (SRATIONAL, np.ravel(color_matrix1)),
         50728: (RATIONAL, as_shot_neutral),
-        50778: (SHORT, ILLUMINANTS[illuminant1]),
         50829: (LONG, (top, left, bottom, right)),
+        **_matrix_tags(0, color_matrix1, illuminant1),
+        **_matrix_tags(1, color_matrix2, illuminant2),
         **_sensor_tags(mosaic, pattern, black, white),
         **layout.tags,
     }
-    if color_matrix2 is not None:
-        tags[50722] = (SRATIONAL, np.ravel(color_matrix2))
-        tags[50779] = (SHORT, ILLUMINANTS[illuminant2])
-    directories = {}
-    if exif:
-        directories[34665] = {EXIF_TAGS[name][0]: (EXIF_TAGS[name][1], value)
-                              for name, value in {"ExifVersion": b"0231", **exif}.items()}
-        if "DateTimeOriginal" in exif:
-            tags[306] = (ASCII, exif["DateTimeOriginal"])
-    if gps:
-        directories[34853] = _gps_tags(*gps)
+    if exif and "DateTimeOriginal" in exif:
+        tags[306] = (ASCII, exif["DateTimeOriginal"])
+    directories = {34665: _exif_tags(exif), 34853: _gps_tags(gps)}
     with open(path, "wb") as file:
         file.write(_tiff(tags, layout.segments, directories))
 
@@ -158,6 +151,22 @@ def mosaic_of(rgb, pattern="RGGB"):
         cell = np.s_[site // 2 :: 2, site % 2 :: 2]
         mosaic[cell] = rgb[cell][..., "RGB".index(colour)]
     return mosaic
+
+
+def _matrix_tags(index, matrix, illuminant):
+    if matrix is None:
+        return {}
+    return {
+        50721 + index: (SRATIONAL, np.ravel(matrix)),
+        50778 + index: (SHORT, ILLUMINANTS[illuminant]),
+    }
+
+
+def _exif_tags(exif):
+    if not exif:
+        return {}
+    facts = {"ExifVersion": b"0231", **exif}
+    return {EXIF_TAGS[name][0]: (EXIF_TAGS[name][1], value) for name, value in facts.items()}
 
 
 def _sensor_tags(mosaic, pattern, black, white):
@@ -223,7 +232,11 @@ def _compressed(mosaic):
     return _Layout(tags, segments)
 
 
-def _gps_tags(latitude, longitude):
+def _gps_tags(place):
+    if not place:
+        return {}
+    latitude, longitude = place
+
     def sexagesimal(degrees):
         minutes, seconds = divmod(round(abs(degrees) * 3600, 3), 60)
         return int(minutes // 60), int(minutes % 60), round(seconds, 3)
@@ -251,8 +264,9 @@ def _tiff(tags, segments, directories):
         counts_tag: (LONG, [len(segment) for segment in segments]),
     }
     for pointer, entries in directories.items():
-        tags[pointer] = (LONG, len(body))
-        body += _directory(entries, len(body))
+        if entries:
+            tags[pointer] = (LONG, len(body))
+            body += _directory(entries, len(body))
     body[:8] = struct.pack("<2sHI", b"II", 42, len(body))
     return bytes(body + _directory(tags, len(body)))
 
