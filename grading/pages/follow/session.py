@@ -1,7 +1,7 @@
 """What is followed: a recipe as it stands now, and frames rendered by it on demand."""
 
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass, field, replace
+from functools import cache, cached_property
 from threading import Condition, Event
 from typing import Any
 
@@ -25,6 +25,9 @@ FRAMES, PICTURES = 12, 4
 
 QUALITY = 90
 
+LONG = 60
+"""Seconds of a wait that is renewed."""
+
 BEFORE = 0
 """Version of the empty recipe."""
 
@@ -47,6 +50,15 @@ class State:
     number: int
     look: Look
     error: str | None = None
+
+
+class Held:
+    """Pixels whose reductions are kept, since every save asks for the same one again."""
+
+    def __init__(self, pixels):
+        self.height, self.width = pixels.height, pixels.width
+        self.read = pixels.read
+        self.reduced = cache(pixels.reduced)
 
 
 @dataclass
@@ -89,17 +101,13 @@ class Session:
         self._news = Condition()
         self._frames = Shelf(self._open, FRAMES)
         self._pictures = Shelf(self._render, PICTURES)
+        self._take()
 
     def follow(self):
-        """Read the recipe, and again whenever it is saved, until `stopped` is set."""
+        """Read the recipe again whenever it is saved, until `stopped` is set."""
         while not self.stopped.is_set():
-            seen = contents(files_of(self.path))
-            recipe, error = self._read()
-            if error and changed(seen, GRACE, self.stopped):
-                continue
-            self._tell(recipe, error)
-            while not (changed(seen, 60, self.stopped) or self.stopped.is_set()):
-                pass
+            if changed(self._seen, LONG, self.stopped):
+                self._take()
 
     def stop(self):
         """End the following and all waiting; what is being made is finished."""
@@ -141,21 +149,27 @@ class Session:
         if 0 <= index < len(self.originals):
             self._frames.prepare(index)
 
+    def _take(self):
+        """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
+        while True:
+            self._seen = contents(files_of(self.path))
+            recipe, error = self._read()
+            if not (error and changed(self._seen, GRACE, self.stopped)):
+                break
+        number, look = self.state.number + 1, self.state.look
+        with self._news:
+            self.state = State(number, look if error else Look(look.version + 1, recipe), error)
+            self._news.notify_all()
+
     def _read(self):
         try:
             return load_recipe(self.path), None
         except GradingError as error:
             return None, str(error)
 
-    def _tell(self, recipe, error):
-        number, look = self.state.number + 1, self.state.look
-        look = look if error else Look(look.version + 1, recipe)
-        with self._news:
-            self.state = State(number, look, error)
-            self._news.notify_all()
-
     def _open(self, index):
-        return preview(open_frame(self.originals[index]), PREVIEW_EDGE)
+        frame = preview(open_frame(self.originals[index]), PREVIEW_EDGE)
+        return replace(frame, pixels=Held(frame.pixels))
 
     def _render(self, key):
         index, look = key

@@ -65,10 +65,15 @@ function place(image, key, figures) {
   shown = key;
   $("picture").style.setProperty("--ratio", figures.width / figures.height);
   $("picture").ariaLabel = image.alt;
-  $("label").textContent = key.version ? "" : "Without the recipe";
+  showLabel();
   showFigures(figures);
   showMarks();
   read();
+}
+
+function showLabel() {
+  const stale = view.error && shown.version > 0 ? "As it was before the error" : "";
+  $("label").textContent = shown.version === 0 ? "Without the recipe" : stale;
 }
 
 /** A frame that cannot be shown must not leave another's picture under its name. */
@@ -78,8 +83,8 @@ function forget() {
   image.alt = "";
   $("shown").replaceWith(image);
   $("marks").hidden = true;
-  $("label").textContent = "";
   shown = { frame: -1, version: -1 };
+  showLabel();
 }
 
 function showFigures(figures) {
@@ -96,21 +101,28 @@ function showFigures(figures) {
 }
 
 async function showMarks() {
-  $("marks").hidden = $("key-marks").hidden = !view.marks;
-  if (!view.marks || shown.frame < 0) return;
+  $("key-marks").hidden = !view.marks;
+  if (!view.marks || shown.frame < 0) {
+    $("marks").hidden = true;
+    return;
+  }
   const key = shown;
   const source = await json(address("marks", key)).catch(() => "");
-  if (same(key, shown)) $("marks").src = source;
+  if (!source || !same(key, shown)) return;
+  $("marks").src = source;
+  await $("marks").decode().catch(() => {});
+  $("marks").hidden = !view.marks;
 }
 
 /** Say what is wrong with the recipe, or else with this frame; nothing if all is well. */
 function tell(problem = "") {
   const text = view.error || problem;
   $("trouble").hidden = !text;
+  showLabel();
   if ($("trouble-list").dataset.text === text) return;
   $("trouble-list").dataset.text = text;
   $("trouble-title").textContent = view.error
-    ? "The recipe cannot be read; the picture is from before"
+    ? "The recipe cannot be followed"
     : "This frame cannot be shown";
   $("trouble-list").replaceChildren(...text.split("\n").map(problemItem));
 }
@@ -131,26 +143,25 @@ function element(name, text) {
 
 const read = oneAtATime(async () => {
   const point = pointed ?? kept;
-  $("place").hidden = $("copies").hidden = !point;
-  $("place-hint").hidden = Boolean(point);
-  if (!point || shown.frame < 0) return;
+  if (!point || shown.frame < 0) return showReading({ copy: {} });
   const [x, y] = point.map((value) => value.toFixed(4));
   const reading = await json(`${address("place", shown)}/${x}/${y}`).catch(() => null);
   if (reading) showReading(reading);
 });
 
+const copyButtons = document.querySelectorAll("[data-copy]");
 let copies = {};
 
 function showReading(reading) {
   copies = reading.copy;
-  const values = { ...reading, "copy.place": reading.copy.place };
+  const values = { ...reading, "copy.place": copies.place };
   for (const field of $("place").querySelectorAll("[data-of]")) {
-    field.textContent = values[field.dataset.of];
+    field.textContent = values[field.dataset.of] ?? "–";
   }
-  document.querySelector("[data-copy=light]").disabled = !reading.copy.light;
-  if (!pointed) {
+  for (const button of copyButtons) button.disabled = !copies[button.dataset.copy];
+  if (kept && !pointed) {
     $("said").textContent =
-      `${reading.copy.place}: scene ${reading.scene}, picture ${reading.picture}, hue ${reading.hue}, neutral under ${reading.light}`;
+      `${copies.place}: scene ${reading.scene}, picture ${reading.picture}, hue ${reading.hue}, neutral under ${reading.light}`;
   }
 }
 
@@ -239,7 +250,7 @@ $("next").addEventListener("click", () => step(1));
 $("frame").addEventListener("change", () => step(Number($("frame").value) - view.frame));
 $("before").addEventListener("click", compare);
 $("show-marks").addEventListener("click", mark);
-for (const button of document.querySelectorAll("[data-copy]")) {
+for (const button of copyButtons) {
   button.addEventListener("click", () => copy(button.dataset.copy));
 }
 $("previous").disabled = $("next").disabled = $("frame").length < 2;
