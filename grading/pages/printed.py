@@ -55,17 +55,38 @@ def sheet_pdf(rows, recipes, title):
             allowed=f"up to {MOST_LOOKS} on a printed page",
             remedy="write an HTML page, or make several sheets",
         )
-    columns = TILES if len(recipes) == 1 else len(recipes)
-    slots = [slot for row in rows for slot in _slots(row, len(recipes))]
-    lines = [slots[i : i + columns] for i in range(0, len(slots), columns)]
-    edge = (PAPER[0] - 2 * MARGIN - (columns - 1) * GAP) // columns
-    pages = list(_pages(lines, edge, title, recipes))
+    pages = list(sheet_pages(rows, recipes, title))
     data = io.BytesIO()
     pages[0].save(
         data, "PDF", save_all=True, append_images=pages[1:], resolution=DPI, quality=90,
         title=title, creationDate=None, modDate=None,
     )
     return data.getvalue()
+
+
+def sheet_pages(rows, recipes, title):
+    """The pages as images, filled from the top with as many lines of slots as they hold.
+
+    Yields
+    ------
+    PIL.Image.Image
+        RGB, of the size `PAPER`.
+    """
+    columns = TILES if len(recipes) == 1 else len(recipes)
+    edge = (PAPER[0] - 2 * MARGIN - (columns - 1) * GAP) // columns
+    slots = [slot for row in rows for slot in _slots(row, len(recipes))]
+    sheet, y = _blank(edge, title, recipes)
+    top = y
+    for i in range(0, len(slots), columns):
+        drawn = [_draw(slot, edge) for slot in slots[i : i + columns]]
+        height = max(image.height for image in drawn)
+        if y > top and y + height > PAPER[1] - MARGIN:
+            yield sheet
+            sheet, y = _blank(edge, title, recipes)
+        for column, image in enumerate(drawn):
+            sheet.paste(image, (MARGIN + column * (edge + GAP), y))
+        y += height + GAP
+    yield sheet
 
 
 def _slots(row, looks):
@@ -78,32 +99,19 @@ def _slots(row, looks):
     ]
 
 
-def _pages(lines, edge, title, recipes):
-    """Pages filled from the top with as many lines of slots as they hold."""
-    sheet, y = None, 0
-    for slots in lines:
-        drawn = [_draw(slot, edge) for slot in slots]
-        height = max(image.height for image in drawn)
-        if sheet is None or y + height > PAPER[1] - MARGIN:
-            if sheet:
-                yield sheet
-            sheet, y = _blank(edge, title, recipes)
-        for i, image in enumerate(drawn):
-            sheet.paste(image, (MARGIN + i * (edge + GAP), y))
-        y += height + GAP
-    yield sheet or _blank(edge, title, recipes)[0]
-
-
 def _blank(edge, title, recipes):
     """An empty page with its head, and the row at which slots begin."""
     from PIL import Image, ImageDraw
 
     sheet = Image.new("RGB", PAPER, "white")
     draw = ImageDraw.Draw(sheet)
-    draw.text((MARGIN, MARGIN), title, INK, _font(LARGE))
-    y = MARGIN + round(1.6 * LARGE)
+    y = MARGIN
+    for line in _wrapped(title, _font(LARGE), PAPER[0] - 2 * MARGIN)[:2]:
+        draw.text((MARGIN, y), line, INK, _font(LARGE))
+        y += round(1.4 * LARGE)
     for i, recipe in enumerate(recipes):
-        draw.text((MARGIN + i * (edge + GAP), y), words.recipe_name(recipe), QUIET, _font(SMALL))
+        name = _wrapped(words.recipe_name(recipe), _font(SMALL), edge)[:1]
+        draw.text((MARGIN + i * (edge + GAP), y), "".join(name), QUIET, _font(SMALL))
     return sheet, y + 2 * LEADING
 
 
