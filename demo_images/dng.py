@@ -53,6 +53,8 @@ def write_dng(
     as_shot_neutral,
     pattern="RGGB",
     black=(0, 0, 0, 0),
+    black_rows=None,
+    black_columns=None,
     color_matrix2=None,
     illuminant2=None,
     orientation=1,
@@ -86,6 +88,8 @@ def write_dng(
     black : sequence of 4 int
         Black level of the same four sites, row by row. A linear picture uses the first three
         as those of R, G and B.
+    black_rows, black_columns : sequence of float, optional
+        What to add to the black level of each row and column of the active area.
     orientation : int
         EXIF orientation, 1 to 8.
     exif : dict, optional
@@ -128,6 +132,9 @@ def write_dng(
     }
     if exif and "DateTimeOriginal" in exif:
         tags[306] = (ASCII, exif["DateTimeOriginal"])
+    for tag, levels in ((50715, black_columns), (50716, black_rows)):
+        if levels is not None:
+            tags[tag] = (SRATIONAL, levels)
     directories = {34665: _exif_tags(exif), 34853: _gps_tags(gps)}
     with open(path, "wb") as file:
         file.write(_tiff(tags, layout.segments, directories))

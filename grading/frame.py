@@ -70,7 +70,9 @@ class Facts:
 
     ``width`` and ``height`` are those of the upright picture. ``camera`` is ``None`` for a
     rendered original, whose pixels are already in the working light. ``decoder`` says which
-    path made the pixels. ``warnings`` are sentences for a person.
+    path made the pixels. ``noise`` is (gain, offset) of a raw's noise, variance = gain * signal +
+    offset with the signal 1 at white, measured in the frame itself. ``warnings`` are sentences
+    for a person.
     """
 
     path: Path
@@ -79,6 +81,7 @@ class Facts:
     decoder: str
     camera: Camera | None = None
     capture: Capture = Capture()
+    noise: tuple[float, float] | None = None
     warnings: tuple[str, ...] = ()
 
 

@@ -7,11 +7,14 @@ AnalogBalance x CameraCalibration x ColorMatrix, for one or two calibration illu
 import numpy as np
 
 from grading.errors import OriginalError
+from grading.files.tiff import read_pictures
 from grading.frame import Calibration
 
 DNG_VERSION = 50706
 _ANALOG_BALANCE, _AS_SHOT_NEUTRAL, _AS_SHOT_WHITE = 50727, 50728, 50729
 _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT = (50721, 50722), (50723, 50724), (50778, 50779)
+_BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
+_PHOTOMETRIC, _CFA = 262, 32803
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT = 6504.0
 
@@ -70,6 +73,43 @@ def as_shot_neutral(main):
 def as_shot_white(main):
     """AsShotWhiteXY, the other way to state it: a list of floats, ``None`` if not stated."""
     return main[_AS_SHOT_WHITE].numbers if _AS_SHOT_WHITE in main else None
+
+
+def black_levels(data):
+    """Black levels of a DNG's mosaic, as finely as the file states them.
+
+    Parameters
+    ----------
+    data : bytes-like
+        The file.
+
+    Returns
+    -------
+    levels : ndarray, shape (2, 2), float64
+        Of the sites of a 2 x 2 block, from the corner of the active area.
+    rows, columns : ndarray, 1-D, float64
+        What to add for each row and column of the active area; empty if not stated.
+
+    None is returned if the file is no DNG with a mosaic, or its levels repeat in another way.
+    """
+    directories = read_pictures(data)
+    if not any(DNG_VERSION in directory for directory in directories):
+        return None
+    mosaics = [d for d in directories if _PHOTOMETRIC in d and d[_PHOTOMETRIC].numbers == [_CFA]]
+    if not mosaics:
+        return None
+    mosaic = mosaics[0]
+    repeat = [int(n) for n in _numbers(mosaic, _BLACK_REPEAT)] or [1, 1]
+    levels = _numbers(mosaic, _BLACK_LEVEL) or [0.0]
+    if repeat not in ([1, 1], [1, 2], [2, 1], [2, 2]) or len(levels) != repeat[0] * repeat[1]:
+        return None
+    pattern = np.broadcast_to(np.reshape(levels, repeat), (2, 2)).copy()
+    deltas = (np.array(_numbers(mosaic, code)) for code in (_BLACK_ROWS, _BLACK_COLUMNS))
+    return pattern, *deltas
+
+
+def _numbers(directory, code):
+    return directory[code].numbers if code in directory else []
 
 
 def checked_matrix(to_camera):

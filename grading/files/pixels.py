@@ -30,6 +30,30 @@ def upright(stored, orientation):
     return stored[::rows, ::columns]
 
 
+def stored_part(orientation, height, width, y0, y1, x0, x1):
+    """Rows and columns of a stored picture that hold a part of the upright one.
+
+    Parameters
+    ----------
+    orientation : int
+        EXIF orientation, 1 to 8.
+    height, width : int
+        Of the upright picture.
+    y0, y1, x0, x1 : int
+        Rows and columns of the part.
+
+    Returns
+    -------
+    tuple of four int
+        First and last + 1 row, first and last + 1 column, as stored.
+    """
+    if orientation in (3, 4, 7, 8):
+        y0, y1 = height - y1, height - y0
+    if orientation in (2, 3, 6, 7):
+        x0, x1 = width - x1, width - x0
+    return (x0, x1, y0, y1) if orientation >= 5 else (y0, y1, x0, x1)
+
+
 @dataclass(frozen=True)
 class StoredPixels:
     """An upright interleaved picture with the function that makes linear light of it.
@@ -78,13 +102,14 @@ class StoredPixels:
         for y in range(0, self.height, side):
             for x in range(0, self.width, side):
                 planes = self.read(y, min(y + side, self.height), x, min(x + side, self.width))
-                means = _block_means(planes, factor)
+                means = block_means(planes, factor)
                 top, left = y // factor, x // factor
                 reduced[:, top : top + means.shape[1], left : left + means.shape[2]] = means
         return reduced
 
 
-def _block_means(planes, factor):
+def block_means(planes, factor):
+    """Means of factor x factor blocks of planes (n, h, w); those at the far edges of what is there."""
     _, height, width = planes.shape
     tops, lefts = np.arange(0, height, factor), np.arange(0, width, factor)
     sums = np.add.reduceat(np.add.reduceat(planes, tops, axis=1), lefts, axis=2)

@@ -1,4 +1,8 @@
-"""Raw originals: LibRaw unpacks them, and their levels, crop, camera and facts are read."""
+"""Raw originals: LibRaw unpacks them, and their levels, crop, camera and facts are read.
+
+What a Bayer sensor recorded is developed by this package from the mosaic on. Other sensors, and
+files that hold demosaiced pixels, go through LibRaw.
+"""
 
 import io
 import os
@@ -12,11 +16,16 @@ from grading.errors import OriginalError
 from grading.files import dngtags
 from grading.files.highlights import recover_highlights
 from grading.files.metadata import capture_facts, exif_block, read_exif
+from grading.files.mosaic import MosaicPixels
 from grading.files.pixels import StoredPixels, upright
 from grading.files.tiff import end_of_pixels
 from grading.frame import Calibration, Camera, Capture, Facts, Frame
+from grading.inspect.noise import estimate_noise
+from grading.kernels.highlights import highlight_guide
+from grading.kernels.mosaic import Sensor
 
 _ORIENTATIONS = {0: 1, 1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}  # LibRaw's flip to EXIF's
+SITES = ((0, 0), (0, 1), (1, 0), (1, 1))
 _LEAST_NEUTRAL = 1 / 32
 _DIM = 0.01
 
@@ -34,7 +43,7 @@ def open_raw(path, data):
     Returns
     -------
     Frame
-        Pixels are camera RGB, demosaiced in the camera's own levels: black 0, white level 1.
+        Pixels are camera RGB in the camera's own levels: black 0, white level 1.
 
     Raises
     ------
@@ -47,22 +56,81 @@ def open_raw(path, data):
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
             _check_sensor(raw)
-            # read before the demosaicing, which resets the flip
-            sizes, scale = raw.sizes, _scale(raw)
             camera, warnings = _read_camera(raw, directories[0])
-            picture, crop_warnings = _crop(demosaic_libraw(raw), sizes)
-            picture = upright(picture, _ORIENTATIONS[sizes.flip])
+            develop = _from_mosaic if _is_bayer(raw) else _from_libraw
+            decoder, pixels, noise, more_warnings = develop(raw, camera, data)
             capture = _capture(raw, directories)
-    except (rawpy.LibRawError, ValueError) as error:
+    except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise _unreadable(error) from None
-    warnings += crop_warnings + _check_pixels(picture)
-    height, width = picture.shape[:2]
     facts = Facts(
-        path, width, height, f"LibRaw {libraw_version()}, AHD",
-        camera, capture, tuple(warnings),
+        path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
+        camera, capture, noise, tuple(warnings + more_warnings),
     )  # fmt: skip
+    return Frame(facts, pixels, exif_block(directories, pixels.width, pixels.height))
+
+
+def _is_bayer(raw):
+    pattern = raw.raw_pattern
+    if raw.raw_image_visible.ndim != 2 or pattern is None or pattern.shape != (2, 2):
+        return False
+    return sorted(raw.color_desc[site] for site in pattern.flat) == sorted(b"RGGB")
+
+
+def _from_mosaic(raw, camera, data):
+    """Decoder, pixels, noise and warnings of a Bayer frame, by way of its mosaic."""
+    visible, sizes = raw.raw_image_visible, raw.sizes
+    top, bottom, left, right, warnings = _crop(visible.shape, sizes)
+    mosaic = visible[top:bottom, left:right].copy()  # LibRaw's own memory goes with it
+    sites = [
+        raw.color_desc[raw.raw_color(sizes.top_margin + top + y, sizes.left_margin + left + x)]
+        for y, x in SITES
+    ]
+    phase = SITES[sites.index(ord("R"))]
+    black, row_black, column_black = _black(raw, data, (top, left), phase, mosaic.shape)
+    scale = 1 / (raw.white_level - black)
+    warnings += _check_brightness((mosaic.max() - black.min()) * scale.max())
+    noise = estimate_noise(mosaic, phase, black, np.full(4, raw.white_level))
+    sensor = Sensor(phase, np.float32(black), np.float32(scale), row_black, column_black, noise)
+    balance = np.float32(camera.neutral[1] / camera.neutral)
+    highlights = highlight_guide(mosaic, sensor, balance)
+    pixels = MosaicPixels(mosaic, sensor, balance, highlights, _ORIENTATIONS[sizes.flip])
+    return "mosaic", pixels, noise, warnings
+
+
+def _black(raw, data, corner, phase, shape):
+    """Black of red, green beside red, green beside blue and blue; and of rows and columns.
+
+    LibRaw keeps one level for each channel, so the finer ones of a DNG are read from its tags.
+    """
+    stated = dngtags.black_levels(data)
+    if stated is None:
+        red, green, blue, green2 = raw.black_level_per_channel
+        rows, columns = (np.zeros(size, np.float32) for size in shape)
+        return np.array([red, green, green2, blue], np.float64), rows, columns
+    levels, rows, columns = stated
+    black = [levels[(corner[0] + phase[0] + y) % 2, (corner[1] + phase[1] + x) % 2] for y, x in SITES]
+    return np.array(black), _cut(rows, corner[0], shape[0]), _cut(columns, corner[1], shape[1])
+
+
+def _cut(levels, start, size):
+    """Levels of the rows or columns that are kept; 0 where the file states none."""
+    kept = np.zeros(size, np.float32)
+    stated = levels[start : start + size]
+    kept[: len(stated)] = stated
+    return kept
+
+
+def _from_libraw(raw, camera, data):
+    """The same of any other frame, by way of LibRaw's own demosaicing."""
+    # sizes and levels are read before the demosaicing, which resets the flip
+    sizes, scale = raw.sizes, _scale(raw)
+    picture = demosaic_libraw(raw)
+    top, bottom, left, right, warnings = _crop(picture.shape[:2], sizes)
+    picture = picture[top:bottom, left:right]
+    warnings += _check_brightness(int(picture.max()) / 65535)
     to_light = partial(camera_light, scale=scale, neutral=camera.neutral)
-    return Frame(facts, StoredPixels(picture, to_light), exif_block(directories, width, height))
+    pixels = StoredPixels(upright(picture, _ORIENTATIONS[sizes.flip]), to_light)
+    return "AHD", pixels, None, warnings
 
 
 def demosaic_libraw(raw):
@@ -179,16 +247,14 @@ def _check_sensor(raw):
         )
 
 
-def _check_pixels(picture):
-    """Refuse a picture without content; warn of a very dark one."""
-    brightest = int(picture.max())
-    if picture.min() == brightest:
+def _check_brightness(brightest):
+    """Refuse a picture without light; warn of a very dark one."""
+    if brightest <= 0:
         raise OriginalError(
-            f"all pixels are {brightest / 65535:.4g} of the white level: no picture",
-            remedy="copy the file again from the card",
+            "every pixel is black: no picture", remedy="copy the file again from the card"
         )
-    if brightest < _DIM * 65535:
-        return [f"the brightest pixel is only {brightest / 65535:.2g} of the white level"]
+    if brightest < _DIM:
+        return [f"the brightest pixel is only {brightest:.2g} of the white level"]
     return []
 
 
@@ -243,16 +309,24 @@ def checked_neutral(neutral):
     return neutral / neutral.max()
 
 
-def _crop(stored, sizes):
-    """The part the file means to be seen (DNG DefaultCrop, or the maker's), with warnings."""
+def _crop(shape, sizes):
+    """First and last + 1 row and column meant to be seen (DNG DefaultCrop, or the maker's).
+
+    Returns
+    -------
+    top, bottom, left, right : int
+        In the visible area.
+    warnings : list of str
+    """
     top = sizes.crop_top_margin - sizes.top_margin
     left = sizes.crop_left_margin - sizes.left_margin
-    height, width = sizes.crop_height, sizes.crop_width
-    if not (height and width) or stored.shape[:2] != (sizes.height, sizes.width):
-        return stored, []
-    if top < 0 or left < 0 or top + height > sizes.height or left + width > sizes.width:
-        return stored, ["the crop in the file reaches beyond its picture and is left out"]
-    return stored[top : top + height, left : left + width], []
+    bottom, right = top + sizes.crop_height, left + sizes.crop_width
+    if sizes.crop_height == 0 or sizes.crop_width == 0 or shape != (sizes.height, sizes.width):
+        return 0, shape[0], 0, shape[1], []
+    if top < 0 or left < 0 or bottom > sizes.height or right > sizes.width:
+        warning = "the crop in the file reaches beyond its picture and is left out"
+        return 0, shape[0], 0, shape[1], [warning]
+    return top, bottom, left, right, []
 
 
 def _capture(raw, directories):

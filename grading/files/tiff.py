@@ -93,14 +93,17 @@ def read_children(data, directory, pointer):
     return [_read_directory(data, offset, order)[0] for offset in offsets]
 
 
+def read_pictures(data):
+    """Read every directory that may describe a picture: the main chain and its sub-directories."""
+    chain = read_chain(data)
+    children = [read_children(data, parent, SUB_DIRECTORIES) for parent in chain]
+    return chain + [child for several in children for child in several]
+
+
 def end_of_pixels(data):
     """Offset just past the last byte of any strip or tile named by the file, 0 if none."""
-    chain = read_chain(data)
-    directories = chain + [
-        child for parent in chain for child in read_children(data, parent, SUB_DIRECTORIES)
-    ]
     ends = [0]
-    for directory in directories:
+    for directory in read_pictures(data):
         for offsets, counts in ((273, 279), (324, 325)):
             if offsets in directory and counts in directory:
                 pairs = zip(directory[offsets].numbers, directory[counts].numbers, strict=False)

@@ -51,7 +51,8 @@ def estimate_noise(mosaic, phase, black, white):
 def _pairs(plane, black, white):
     """Means and noise variances of sampled blocks that neither clip nor touch zero."""
     rows, columns = (_block_indices(size) for size in plane.shape)
-    counts = plane[np.ix_(rows, columns)].reshape(rows.size // BLOCK, BLOCK, -1, BLOCK)
+    counts = plane[np.ix_(rows, columns)]
+    counts = counts.reshape(rows.size // BLOCK, BLOCK, columns.size // BLOCK, BLOCK)
     usable = (counts.min((1, 3)) > 0) & (
         counts.max((1, 3)) < black + NEAR_WHITE * (white - black)
     )

@@ -52,7 +52,7 @@ def highlight_guide(mosaic, sensor, balance):
     return np.concatenate((hue, _level(cells[4:], gains, hue)[None]))
 
 
-def rebuild_highlights(tile, y0, x0, guide, balance):
+def rebuild_highlights(tile, y0, x0, guide, balance, factor=1):
     """Rebuild a developed tile's clipped channels, in place.
 
     Parameters
@@ -65,8 +65,10 @@ def rebuild_highlights(tile, y0, x0, guide, balance):
         From `highlight_guide`.
     balance : array_like, shape (3,)
         The gains given to `highlight_guide`.
+    factor : int
+        By how much the frame that the tile is a part of is reduced.
     """
-    _rebuild(tile, y0, x0, guide, np.asarray(balance, np.float32))
+    _rebuild(tile, y0, x0, guide, np.asarray(balance, np.float32), np.float32(CELL / factor))
 
 
 @compiled
@@ -201,28 +203,29 @@ def _clipped_part(signal):
 
 
 @compiled
-def _between(position, size):
+def _between(position, cell, size):
     """The two guide cells around a pixel, and the second one's share."""
-    place = (np.float32(position) + np.float32(0.5)) / np.float32(CELL) - np.float32(0.5)
+    place = (np.float32(position) + np.float32(0.5)) / cell - np.float32(0.5)
     place = min(max(place, np.float32(0)), np.float32(size - 1))
     first = int(place)
     return first, min(first + 1, size - 1), place - np.float32(first)
 
 
 @compiled
-def _rebuild(tile, y0, x0, guide, gains):
+def _rebuild(tile, y0, x0, guide, gains, cell):
     one = np.float32(1)
     blended = np.empty((4, guide.shape[2]), np.float32)
     for y in range(tile.shape[1]):
         if not _any_above(tile[0, y], tile[1, y], tile[2, y], ONSET):
             continue
-        above, below, part = _between(y0 + y, guide.shape[1])
+        above, below, part = _between(y0 + y, cell, guide.shape[1])
         for k in range(4):
             for j in range(guide.shape[2]):
                 blended[k, j] = (one - part) * guide[k, above, j] + part * guide[k, below, j]
         for x in range(tile.shape[2]):
             if max(max(tile[0, y, x], tile[1, y, x]), tile[2, y, x]) > ONSET:
-                _rebuild_pixel(tile, y, x, _between(x0 + x, guide.shape[2]), blended, gains)
+                columns = _between(x0 + x, cell, guide.shape[2])
+                _rebuild_pixel(tile, y, x, columns, blended, gains)
 
 
 @compiled
