@@ -61,8 +61,8 @@ def _boat(layer, view, evening, boat):
     radiance = _timber(evening, boat, u, v, sheer, cabin)
     room = 0.12 * evening.ambient * evening.white("zenith") + 30 * lit * evening.white("tungsten")
     radiance = np.where(pane[..., None], room, radiance)
-    metal = evening.shade((0.45, 0.45, 0.46), ambient=evening.ambient * 0.5 + 0 * v,
-                          glow=evening.ambient * 0.4 + 0 * v, sun=evening.sun * 0.5 + 0 * v)
+    metal = evening.shade((0.45, 0.45, 0.46), ambient=evening.ambient * 0.5,
+                          glow=evening.ambient * 0.4, sun=evening.sun * 0.5)
     radiance = np.where((hull | cabin)[..., None], radiance, metal)
     foot = boat.centre + 0.08 * boat.length
     masthead = np.hypot(u - foot, v - boat.mast) < np.maximum(0.12, 1.2 * pixel)

@@ -108,7 +108,7 @@ def _planks(layer, view, evening, outline):
     wood = mix(wood, np.array((0.02, 0.02, 0.02)), np.maximum(seam, butt) * 0.85)
     near_edge = smoothstep(1.2, 2.6, np.abs(athwart))
     radiance = evening.shade(np.clip(wood, 0.005, 0.9),
-                             **_lights(evening, 0.8 - 0.35 * near_edge, 0.16 + 0 * x))
+                             **_lights(evening, 0.8 - 0.35 * near_edge, 0.16))
     sheen = evening.ambient * (0.02 + 0.10 * wet) * np.exp(-np.abs(p) * 1.5)
     radiance = radiance + sheen[..., None] * mix(evening.white("ambient"), evening.white("glow"),
                                                  smoothstep(0.1, 0.5, q) * 0.6)
@@ -128,7 +128,7 @@ def _bulwark(layer, view, evening, edge, side):
     albedo = np.array((0.60, 0.60, 0.56)) * (1 + 0.05 * grime)[..., None]
     facing_glow = 0.05 if side > 0 else 0.55
     shading = 0.32 + 0.1 * np.sin(q * 9)
-    lights = _lights(evening, shading, facing_glow + 0 * q)
+    lights = _lights(evening, shading, facing_glow)
     layer[rows, columns, :3] = evening.shade(albedo, **lights)
     layer[rows, columns, 3] = 1
 
@@ -220,6 +220,6 @@ def _side_light(layer, view, evening, at):
     height, width = layer[window].shape[:2]
     y, x = np.mgrid[:height, :width]
     distance = np.hypot(x + window[1].start - column, y + window[0].start - row) / radius
-    body = evening.shade((0.25, 0.02, 0.02), ambient=evening.ambient * 0.5 + 0 * distance)
+    body = evening.shade((0.25, 0.02, 0.02), ambient=evening.ambient * 0.5)
     body = body + (45 * on * np.exp(-((distance / 0.8) ** 2)))[..., None] * evening.white("red")
     _blend(layer, window, body, distance < 1)

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from paint import lay, mix, noise_tile, sample, smoothstep
+from sky import haze
 
 STOREY = 3.1
 LAMP_LIGHTS = ("tungsten", "warm_led", "tube")
 _TRIM = np.array((0.72, 0.70, 0.64))
-_DOOR = np.array((0.05, 0.09, 0.10))
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class House:
         return self.eave + self.roof_height
 
 
-def paint_house(canvas, view, evening, wall, house, lamps, haze):
+def paint_house(canvas, view, evening, wall, house, lamps):
     """Draw one house on the canvas; `lamps` are street lamps near enough to light it."""
     patch = wall.patch(view, house.left, house.right, house.ground - 1.5, house.top + 1.6)
     if patch is None:
@@ -86,11 +86,10 @@ def _irradiance(evening, house, wall, u, v, lamps):
     under_eave = smoothstep(house.eave + 0.1, house.eave - 1.1, v) * 0.35 + 0.65
     base = 0.75 + 0.25 * smoothstep(house.ground, house.ground + 3, v)
     ambient = evening.ambient * 0.5 * under_eave * base
-    dusk = smoothstep(1.6, -3.6, evening.altitude)
-    glow = evening.ambient * (0.3 - 0.2 * dusk) * (0.7 + 0.3 * smoothstep(2, 12, v))
+    glow = evening.ambient * (0.3 - 0.2 * evening.dusk) * (0.7 + 0.3 * smoothstep(2, 12, v))
     gaps = smoothstep(-0.9, 0.5, sample(noise_tile(10, 1.6), u * 5 + 40 * v, v * 3 + wall.z))
     sun = evening.sun * 0.85 * smoothstep(2.5, 6.0, v) * under_eave * gaps
-    levels = {"ambient": ambient + 0 * u, "glow": glow + 0 * u, "sun": sun + 0 * u}
+    levels = {"ambient": ambient, "glow": glow, "sun": sun}
     for lamp in lamps:
         reach = (u - lamp.u) ** 2 + (v - lamp.height) ** 2 + lamp.gap**2
         pool = lamp.candela / np.pi * lamp.gap / reach**1.5 * lamp.on(evening.minutes)
@@ -112,7 +111,7 @@ def _wall(evening, house, local, v, width, irradiance):
     shadow = smoothstep(house.eave - 0.75, house.eave - 0.25, v) * (not house.gable)
     albedo = albedo * (1 - 0.4 * shadow)[..., None]
     pipe = np.abs(local - width + 0.16) < 0.06
-    albedo = np.where(pipe[..., None] & (v > 0)[..., None], np.array((0.2, 0.2, 0.19)), albedo)
+    albedo = np.where(pipe[..., None], np.array((0.2, 0.2, 0.19)), albedo)
     sills = (np.abs((v - house.ground) % STOREY - 0.06) < 0.07) & (v > house.ground + 1)
     plinth = v < house.ground + 0.7
     albedo = np.where(sills[..., None], _TRIM * 0.9 * stain[..., None], albedo)
@@ -197,9 +196,7 @@ def _roof(evening, house, local, v, irradiance):
     patches = sample(noise_tile(17, 1.6), local * 14 + s, v * 20)
     lap = 0.78 + 0.3 * (((v - house.eave) / 0.24) % 1)
     albedo = np.array(house.tiles) * (lap * (1 + 0.13 * each + 0.14 * patches))[..., None]
-    levels = dict(irradiance)
-    levels["ambient"] = levels["ambient"] * 0 + evening.ambient * 0.72
-    levels["sun"] = levels["sun"] * 0 + evening.sun * 0.5
+    levels = irradiance | {"ambient": evening.ambient * 0.72, "sun": evening.sun * 0.5}
     return mix(
         evening.shade(np.clip(albedo, 0.01, 0.95), **levels),
         evening.shade(np.array((0.30, 0.30, 0.29)), **levels),

@@ -47,6 +47,12 @@ class Evening:
     minutes: float
     lights: dict = field(repr=False)
 
+    @property
+    def dusk(self):
+        """0 while the sun is up, 1 in the blue hour."""
+        t = np.clip((ALTITUDES[0] - self.altitude) / 5.2, 0, 1)
+        return float(t * t * (3 - 2 * t))
+
     def white(self, name):
         """Camera RGB of a white diffuser of luminance 1 under one light, shape (3,)."""
         return self.lights[name].sum(axis=1)

@@ -48,7 +48,7 @@ def _masonry(canvas, view, evening, wall, extent, height, lamps):
     coping = v > height - 0.26
     stone = np.where(coping[..., None], np.array((0.44, 0.41, 0.36)) * (1 + 0.1 * grain)[..., None],
                      stone)
-    levels = dict(ambient=evening.ambient * 0.42 + 0 * v, glow=evening.ambient * 0.2 + 0 * v,
+    levels = dict(ambient=evening.ambient * 0.42, glow=evening.ambient * 0.2,
                   sun=evening.sun * 0.25 * coping)
     for lamp in lamps:
         reach = (u - lamp.u) ** 2 + (v - lamp.height) ** 2 + 1.5
@@ -68,8 +68,8 @@ def _street_lamp(canvas, view, evening, lamp):
     pixel = depth / view.focal
     post = (np.abs(u - lamp.u) < np.maximum(0.07, 0.7 * pixel)) & (v < lamp.height)
     arm = (np.abs(v - lamp.height + 0.1) < 0.05) & (np.abs(u - lamp.u) < 0.3)
-    iron = evening.shade((0.05, 0.055, 0.06), ambient=evening.ambient * 0.5 + 0 * v,
-                         glow=evening.ambient * 0.3 + 0 * v)
+    iron = evening.shade((0.05, 0.055, 0.06), ambient=evening.ambient * 0.5,
+                         glow=evening.ambient * 0.3)
     lay(canvas, (rows, columns), iron, post | arm)
     glass = np.hypot((u - lamp.u) * 1.15, v - lamp.height - 0.22) < np.maximum(0.27, 1.6 * pixel)
     level = 2600.0 * lamp.on(evening.minutes) + 0.25 * evening.ambient
@@ -91,8 +91,8 @@ def _strollers(canvas, view, evening):
             y, (0, 0.48, 0.55, 0.8, 0.84), (0.07, 0.1, 0.12, 0.13, 0.04))) & (y > 0) & (y < 0.84)
         figure = figure & ~((np.abs(x) < 0.015) & (y < 0.45))
         cloth = evening.shade(clothes * np.where(y > 0.5, 1, 0.5)[..., None],
-                              ambient=evening.ambient * 0.5 + 0 * y,
-                              sodium=2.0 * smoothstep(13, 17, evening.minutes) + 0 * y)
+                              ambient=evening.ambient * 0.5,
+                              sodium=2.0 * smoothstep(13, 17, evening.minutes))
         lay(canvas, (rows, columns), cloth, figure)
 
 
@@ -108,7 +108,7 @@ def _festoon(canvas, view, evening, left, right):
     offset = (u + spacing / 2) % spacing - spacing / 2
     radius = np.maximum(0.085, 1.05 * depth / view.focal)
     bulb = np.hypot(offset, v - sag) < radius
-    level = 420.0 * (0.085 / radius) ** 2 + 0 * v
+    level = 420.0 * (0.085 / radius) ** 2
     lay(canvas, (rows, columns), level[..., None] * evening.white("candle"), bulb)
 
 

@@ -12,10 +12,9 @@ def clear_sky(evening, across, up):
     """Camera RGB of the cloudless sky, shapes broadcast to (rows, columns, 3)."""
     up = np.maximum(up, 0)
     away = np.abs(across - SUN_ACROSS)
-    dusk = smoothstep(1.6, -3.6, evening.altitude)
-    body = evening.ambient * (0.66 + 0.3 * np.exp(-up / 0.2)) + 0 * across
+    dusk = evening.dusk
+    body = evening.ambient * (0.66 + 0.3 * np.exp(-up / 0.2))
     height = 1 - np.exp(-up / 0.2)
-    body = body + 0 * away
     toward = 0.2 - 0.12 * dusk + (1 - 0.25 * dusk) * np.exp(-((away / 0.5) ** 2))
     low = evening.ambient * (1.7 - 0.7 * dusk) * toward * np.exp(-up / (0.045 + 0.02 * toward))
     high = evening.ambient * (0.75 - 0.68 * dusk) * toward * np.exp(-up / 0.19)
@@ -41,8 +40,7 @@ def paint_sky(canvas, view, evening):
 def _clouds(sky, evening, across, up, seed, height, cover, scale, opacity):
     """One layer of thin cloud, seen in perspective, with its lower edges catching the glow."""
     flat = 1 / (np.maximum(up, 0) + height)
-    drift = evening.minutes * 0.9
-    u, v = (across * flat * scale + drift) * 1.0, flat * scale * 1.0
+    u, v = across * flat * scale + evening.minutes * 0.9, flat * scale
     tile = noise_tile(seed, 1.75, 0.45)
     density = sample(tile, u, v * 1.7)
     below = sample(tile, u, v * 1.7 + 5)
@@ -51,8 +49,7 @@ def _clouds(sky, evening, across, up, seed, height, cover, scale, opacity):
     amount = amount * smoothstep(0.0, 0.05, up) * opacity
     edge = np.clip(0.55 + 0.5 * (density - below), 0.1, 1.4)
     near_sun = 0.12 + np.exp(-(((across - SUN_ACROSS) / 0.55) ** 2)) * np.exp(-up / 0.3)
-    dusk = smoothstep(1.6, -3.6, evening.altitude)
-    warm = evening.ambient * near_sun * edge * (2.5 - 2.15 * dusk)
+    warm = evening.ambient * near_sun * edge * (2.5 - 2.15 * evening.dusk)
     cold = evening.ambient * (0.42 + 0.12 * edge)
     colour = (
         cold[..., None] * mix(evening.white("ambient"), evening.white("zenith"), 0.3)
@@ -89,9 +86,8 @@ def paint_hills(canvas, view, evening):
 
 def _ridge(canvas, view, evening, seed, depth, crest, ends, wood):
     across = view.across + view.x / depth
-    profile = noise_tile(seed, 1.9)[seed % 512]
-    bumps = sample(profile[None].repeat(2, 0).repeat(512, 0), across * 420 + 300, 0 * across)
-    rough = sample(noise_tile(seed, 1.1), across * 2600, 17.0)
+    bumps = sample(noise_tile(seed, 1.9), across * 420 + 300, seed)
+    rough = sample(noise_tile(seed, 1.1), across * 2600, 17)
     left, right = ends
     envelope = smoothstep(left - 0.35, left + 0.1, across) * smoothstep(right, right - 0.5, across)
     top = crest * envelope * (1 + 0.16 * bumps) + 0.0016 * rough * wood - 0.004
@@ -131,7 +127,7 @@ def paint_gulls(canvas, view, evening):
         v = (view.up[rows, None] - y) / span - bank * u
         wing = beat * (np.abs(u) - 1.1 * u * u) * 1.6
         thick = 0.07 * (1 - np.abs(u)) + 0.10 * np.exp(-((u / 0.12) ** 2))
-        bird = evening.shade((0.3, 0.3, 0.3), ambient=evening.ambient * 0.4 + 0 * v)
+        bird = evening.shade((0.3, 0.3, 0.3), ambient=evening.ambient * 0.4)
         lay(canvas, np.ix_(rows, columns), bird, np.abs(v - wing) < thick)
 
 

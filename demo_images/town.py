@@ -13,7 +13,9 @@ _STEEPNESS = 1.15
 SHORE = Wall(0.0, 150.0, tuple(np.array((1.0, _STEEPNESS)) / np.hypot(1.0, _STEEPNESS)))
 SHORE_START, SHORE_END = -92.0, 46.0
 QUAY_HEIGHT = 2.1
+# Distance behind the quay's edge and height of the ground, metres.
 TERRACES = ((11.0, 2.2), (27.0, 8.0), (46.0, 15.0), (70.0, 22.5), (98.0, 30.0))
+CHURCH_SETBACK = 70.0
 
 _PAINTS = (
     (0.62, 0.42, 0.17), (0.55, 0.24, 0.13), (0.70, 0.63, 0.48), (0.42, 0.52, 0.58),
@@ -56,21 +58,22 @@ def plan_lamps(seed=5):
 
 
 def plan_houses(seed=8):
-    """Houses of every terrace, the farthest terrace first, as (wall, house) pairs."""
+    """Houses of every terrace, as lists; the farthest terrace first."""
     rng = np.random.default_rng(seed)
-    houses = []
-    for terrace, (setback, rise) in reversed(list(enumerate(TERRACES))):
-        wall = SHORE.behind(setback)
+    terraces = []
+    for terrace, (_, rise) in reversed(list(enumerate(TERRACES))):
         end = SHORE_END - 6 - 9 * terrace
         u = SHORE_START - 70 + rng.uniform(0, 4)
+        houses = []
         while u < end:
             width = rng.uniform(5.6, 10.5)
             slope = smoothstep(end + 40, end - 45, u)
             ground = QUAY_HEIGHT + (rise - 2.2) * slope + 0.1
             if rng.random() > 0.05 + 0.09 * terrace:
-                houses.append((wall, _house(rng, u, width, ground, terrace)))
+                houses.append(_house(rng, u, width, ground, terrace))
             u += width + (0 if rng.random() < 0.72 else rng.uniform(0.5, 3.0))
-    return houses
+        terraces.append(houses)
+    return terraces
 
 
 def _house(rng, left, width, ground, terrace):
@@ -102,32 +105,27 @@ def _house(rng, left, width, ground, terrace):
     )
 
 
-def paint_town(canvas, view, evening, houses, lamps):
+def paint_town(canvas, view, evening, terraces, lamps):
     """All terraces from back to front, with trees between them and the church above."""
-    terrace = None
-    for wall, house in houses:
-        if wall != terrace:
-            terrace = wall
-            _trees(canvas, view, evening, wall)
-            if wall == SHORE.behind(TERRACES[3][0]):
-                _church(canvas, view, evening, wall)
-        near = []
-        if wall == SHORE.behind(TERRACES[0][0]):
-            near = [lamp for lamp in lamps if house.left - 22 < lamp.u < house.right + 22]
-        paint_house(canvas, view, evening, wall, house, near, haze)
+    for houses, (setback, rise) in zip(terraces, reversed(TERRACES)):
+        wall = SHORE.behind(setback)
+        _trees(canvas, view, evening, wall, setback, rise)
+        if setback == CHURCH_SETBACK:
+            _church(canvas, view, evening, wall)
+        for house in houses:
+            near = [lamp for lamp in lamps if setback == TERRACES[0][0]
+                    and house.left - 22 < lamp.u < house.right + 22]
+            paint_house(canvas, view, evening, wall, house, near)
 
 
-def _trees(canvas, view, evening, wall):
+def _trees(canvas, view, evening, wall, setback, rise):
     """Crowns that stand behind the houses of one terrace."""
-    setback = round((wall.z - SHORE.z) / SHORE.along[0])
-    rng = np.random.default_rng(setback)
-    rise = np.interp(setback, *np.transpose(TERRACES))
+    rng = np.random.default_rng(int(setback))
     for u in np.arange(SHORE_START - 60, SHORE_END - 25 - 0.8 * setback, 6.5):
         u = u + rng.uniform(-3, 3)
         radius, height = rng.uniform(2.2, 4.2), rise + rng.uniform(5.5, 9.5)
-        if rng.random() < 0.45:
-            continue
-        _crown(canvas, view, evening, wall, u, height, radius)
+        if rng.random() > 0.45:
+            _crown(canvas, view, evening, wall, u, height, radius)
 
 
 def _crown(canvas, view, evening, wall, centre, height, radius):

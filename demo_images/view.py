@@ -105,6 +105,8 @@ class Wall:
     def patch(self, view, u0, u1, low, high):
         """The part of the canvas that shows u0..u1 along and low..high metres above the water.
 
+        None where no part of it is in view; otherwise the five below.
+
         Returns
         -------
         rows, columns : slice

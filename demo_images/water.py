@@ -5,7 +5,7 @@ from functools import cache
 import numpy as np
 
 from boats import PONTOON
-from paint import TILE, lay, look_up, noise_tile, sample, smoothstep
+from paint import TILE, lay, look_up, noise_tile, sample
 from quay import MOLE, MOLE_LENGTH
 from town import SHORE, SHORE_END
 
@@ -81,6 +81,10 @@ def _faded(edge, view):
 
 
 def _band(canvas, layer, view, evening, rows, feet, rng, seed):
+    """Camera RGB of some rows of water: the mean of what its facets mirror and transmit.
+
+    A facet counts by how far it is turned to the viewer, so that backs of waves stay hidden.
+    """
     down = np.maximum(-view.up[rows, None], 1e-4)
     across = view.across[None]
     total, weights = 0.0, 0.0
@@ -94,7 +98,7 @@ def _band(canvas, layer, view, evening, rows, feet, rng, seed):
         fresnel = 0.02 + 0.98 * (1 - np.clip(seen, 0, 1)) ** 5
         total = total + (seen * fresnel)[..., None] * mirrored
         total = total + (seen * (1 - fresnel))[..., None] * evening.shade(
-            _BODY, ambient=np.float32(evening.ambient), glow=np.float32(0.2 * evening.ambient))
+            _BODY, ambient=evening.ambient, glow=0.2 * evening.ambient)
         weights = weights + seen
     return total / weights[..., None]
 
