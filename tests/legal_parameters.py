@@ -2,9 +2,6 @@
 
 from hypothesis import strategies as st
 
-UNBOUNDED = (-12.0, 12.0)
-"""Drawn where the schema states no range: stops from middle grey."""
-
 
 def legal(model):
     """A strategy for mappings that the model accepts."""
@@ -23,7 +20,7 @@ def _values(schema, definitions):
 
 
 def _numbers(schema, definitions):
-    low, high = schema.get("minimum", UNBOUNDED[0]), schema.get("maximum", UNBOUNDED[1])
+    low, high = schema["minimum"], schema["maximum"]
     inside = st.floats(low, high, allow_subnormal=False)
     return st.one_of(st.sampled_from([float(low), float(high)]), inside)
 
@@ -53,7 +50,9 @@ def _rising_pairs(item, definitions):
     def rising(columns):
         return [list(pair) for pair in zip(*(sorted(set(c)) for c in columns), strict=False)]
 
-    column = st.lists(st.integers(-1200, 1200).map(lambda n: n / 100), max_size=5)
+    number = item["items"]
+    hundredths = st.integers(int(100 * number["minimum"]), int(100 * number["maximum"]))
+    column = st.lists(hundredths.map(lambda n: n / 100), max_size=5)
     return st.tuples(column, column).map(rising)
 
 

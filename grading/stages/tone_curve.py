@@ -29,7 +29,7 @@ TABLE_TOP = 4.0
 
 TABLE_SIZE = 4096
 
-Pair = Annotated[list[float], Field(min_length=2, max_length=2)]
+Pair = Annotated[list[Annotated[float, Field(ge=-20, le=20)]], Field(min_length=2, max_length=2)]
 
 
 class ToneCurve(Model):

@@ -115,7 +115,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         (
             "tone_curve: {points: 3}",
             "2:22: tone_curve.points = 3: not a list; allowed: a list of two numbers [a, b], each "
-            "any number, stops",
+            "-20 to 20 stops",
         ),
         (
             "split_toning: {shadows: {hue: blue}}",
@@ -321,7 +321,8 @@ def _has_no_direction(data):
         return any(map(_has_no_direction, data))
     if not isinstance(data, dict):
         return False
-    same = "full" in data and data["full"] == data.get("none")
+    both = [data.get("full"), data.get("none")]
+    same = None not in both and max(abs(a - b) for a, b in zip(*both, strict=True)) < 1e-3
     return same or any(map(_has_no_direction, data.values()))
 
 

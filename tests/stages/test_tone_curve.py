@@ -146,8 +146,11 @@ def test_one_point_moves_all_tones_alike():
     )
 
 
-@pytest.mark.parametrize("points", [[[0.0, 0.0], [0.0, 1.0]], [[0.0, 1.0], [1.0, 1.0]], [[0.0]]])
-def test_points_that_do_not_rise_are_refused(points):
+@pytest.mark.parametrize(
+    "points",
+    [[[0.0, 0.0], [0.0, 1.0]], [[0.0, 1.0], [1.0, 1.0]], [[0.0]], [[0.0, 0.0], [1.0, 21.0]]],
+)
+def test_points_that_do_not_rise_within_reason_are_refused(points):
     with pytest.raises(ValidationError):
         ToneCurve(points=points)
 
