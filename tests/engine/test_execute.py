@@ -235,6 +235,18 @@ def test_resizing_agrees_with_pillow():
     assert np.abs(array[..., 1] - exact).max() < 4
 
 
+def test_dither_of_a_smaller_size_does_not_repeat():
+    """Flat light between two codes; strips that were alike would show as stripes."""
+    light = np.full((3, 300, 280), 0.2, np.float32)
+    array = render(frame(light), recipe(), Output(long_edge=200)).array.astype(float)
+    error = array[..., 1] - array[..., 1].mean()
+    lines = error @ error.T / error.shape[1] / error.var()
+    alike = lines - np.diag(np.diag(lines))
+    assert error.var() > 0.1
+    # a correlation of white noise over 187 pixels has a standard deviation of 0.073
+    assert np.abs(alike).max() < 0.073 * 6
+
+
 def test_clipping_of_a_smaller_size_counts_its_own_pixels():
     light = np.full((3, 64, 64), 0.2, np.float32)
     light[:, :32] = 5.0
