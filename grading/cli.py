@@ -283,3 +283,37 @@ def sheet(originals, recipes, out, title, overwrite):
     click.echo(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", err=True)
     if failed:
         sys.exit(1)
+
+
+@main.command()
+@click.argument("recipe")
+@click.option("--as", "kind", required=True, type=click.Choice(["cdl", "clf"]),
+              help="An ASC CDL (.cc), or a Common LUT Format file (SMPTE ST 2136-1).")
+@click.option("--space", type=click.Choice(SPACES), default="srgb", show_default=True,
+              help="Colour space that a CLF file leads to; a CDL is always for sRGB.")
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Where to write it [standard output].")
+@click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
+def export(recipe, kind, space, out, overwrite):
+    """Write what of RECIPE an open format can carry, and tell what it cannot.
+
+    RECIPE is a recipe file or the name of a shipped look. What is left out goes to standard
+    error, and into the file as its description.
+    """
+    from grading.files.atomic import write_atomically
+    from grading.recipe.load import load_recipe
+
+    if kind == "cdl":
+        from grading.interchange.cdl import export_cdl
+
+        text, left_out = export_cdl(load_recipe(recipe))
+    else:
+        from grading.interchange.clf import export_clf
+
+        text, left_out = export_clf(load_recipe(recipe), space)
+    if out is None:
+        click.echo(text, nl=False)
+    else:
+        write_atomically(out, text.encode(), overwrite)
+    for sentence in left_out:
+        click.echo(sentence, err=True)

@@ -177,3 +177,16 @@ def test_a_check_starts_soon_and_imports_nothing_heavy(run):
         subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.DEVNULL)
         seconds.append(time.perf_counter() - start)
     assert min(seconds) < 1.0  # the aim is 0.5 s; twice that on a busy machine
+
+
+@pytest.mark.parametrize(("kind", "element"), [("cdl", "ColorCorrection"), ("clf", "ProcessList")])
+def test_export_writes_a_file_and_tells_what_is_left_out(run, kind, element):
+    result = run("export", "good.yaml", "--as", kind, "--out", "look.xml")
+    assert result.exit_code == 0, result.stderr
+    assert result.stdout == ""
+    assert result.stderr.startswith("white_balance: ")
+    assert f"<{element} " in Path("look.xml").read_text()
+    again = run("export", "good.yaml", "--as", kind, "--out", "look.xml")
+    assert again.exit_code == 2
+    assert "the output exists already" in again.stderr
+    assert run("export", "good.yaml", "--as", kind).stdout == Path("look.xml").read_text()

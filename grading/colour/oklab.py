@@ -43,7 +43,8 @@ def _to_oklab(colours, to_lms):
 
 def _from_oklab(lab, from_lms):
     lab = np.asarray(lab, dtype=np.float64)
-    return (lab @ OKLAB_TO_LMS.T) ** 3 @ from_lms.T
+    roots = lab @ OKLAB_TO_LMS.T
+    return (roots * roots * roots) @ from_lms.T
 
 
 def xyz_to_oklab(xyz):

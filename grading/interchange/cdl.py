@@ -1,8 +1,9 @@
 """A look as an ASC CDL (v1.2): ten numbers, exact for a recipe that states them, else fitted.
 
 The decision acts on the sRGB codes of the picture without a look, which is what the stage ``cdl``
-does in a recipe that states nothing else. Fitted are the look's own codes over X, by least squares (Levenberg, Quart. Appl. Math. 2:164, 1944, damped
-as in Marquardt, J. SIAM 11:431, 1963).
+does in a recipe that states nothing else. Fitted are the look's own codes of colours of moderate
+chroma that stay within sRGB and of a scale of greys, by least squares (Levenberg, Quart. Appl.
+Math. 2:164, 1944, with the damping of Marquardt, J. SIAM 11:431, 1963).
 """
 
 import numpy as np
@@ -31,6 +32,8 @@ _SOURCE = "sRGB codes (IEC 61966-2-1) of the picture without a look, display-ref
 _IDENTITY = np.array([1.0] * 3 + [0.0] * 3 + [1.0] * 3 + [1.0])
 _LOWEST = np.array([0.0] * 3 + [-10.0] * 3 + [0.05] * 3 + [0.0])
 _HIGHEST = np.array([100.0] * 3 + [10.0] * 3 + [20.0] * 3 + [20.0])
+_SHARED = np.array([0, 3, 6, 9])
+"""Of the ten numbers those that are fitted where greys stay grey: one for all channels."""
 
 
 def export_cdl(recipe):
@@ -83,16 +86,19 @@ def _fit(look):
     codes, wanted = codes[inside], wanted[inside]
     weight = np.where(_is_grey(codes), GREY_WEIGHT, 1)[:, None]
 
+    tinted = np.ptp(wanted[_is_grey(codes)], axis=1).max() > 1e-3
+    kept = np.arange(10) if tinted else _SHARED
+
     def residuals(numbers):
         off = weight * (decide(codes, _decision(numbers)) - wanted)
-        return np.concatenate([off.ravel(), RESTRAINT * (numbers - _IDENTITY)])
+        return np.concatenate([off.ravel(), RESTRAINT * (numbers - _IDENTITY[kept])])
 
-    decision = _decision(_least_squares(residuals, _IDENTITY).round(DECIMALS))
+    decision = _decision(_least_squares(residuals, kept).round(DECIMALS))
     off = np.abs(decide(codes, decision) - wanted) * 1023
     return decision, [
         f"fit: the decision is on average {off.mean():.1f} and at most {off.max():.0f} codes of "
-        "10 bits from the look, over colours of moderate chroma and a scale of greys; it bends each "
-        "channel by one power and has one saturation for all hues.",
+        "10 bits from the look, over colours of moderate chroma and a scale of greys; it bends "
+        "each channel by one power and has one saturation for all hues.",
         "highlights: the decision begins with codes up to 1, so light above white is lost where "
         "the look's tone curve would have shown it.",
     ]
@@ -128,18 +134,21 @@ def _looked_at(look, codes):
 
 
 def _decision(numbers):
+    """A decision of ten numbers, or of four, with the same slope, offset and power for all."""
+    numbers = numbers if len(numbers) == 10 else np.repeat(numbers, (3, 3, 3, 1))
     slope, offset, power = numbers[:9].reshape(3, 3).tolist()
     return Decision(tuple(slope), tuple(offset), tuple(power), float(numbers[9]))
 
 
-def _least_squares(residuals, numbers, rounds=60):
-    """Numbers within `_LOWEST`..`_HIGHEST` at which the squares of residuals are least."""
+def _least_squares(residuals, kept, rounds=60):
+    """Numbers, of the ten those that are kept, at which the squares of residuals are least."""
+    numbers, lowest, highest = (each[kept] for each in (_IDENTITY, _LOWEST, _HIGHEST))
     damping, now = 1e-3, residuals(numbers)
     for _ in range(rounds):
-        slopes = np.stack([(residuals(numbers + 1e-6 * e) - now) / 1e-6 for e in np.eye(10)])
+        slopes = np.stack([(residuals(numbers + 1e-6 * e) - now) / 1e-6 for e in np.eye(len(kept))])
         normal = slopes @ slopes.T
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-9), -slopes @ now)
-        tried = np.clip(numbers + step, _LOWEST, _HIGHEST)
+        tried = np.clip(numbers + step, lowest, highest)
         then = residuals(tried)
         better = then @ then < now @ now
         numbers, now = (tried, then) if better else (numbers, now)
