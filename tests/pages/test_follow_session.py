@@ -1,0 +1,175 @@
+"""A recipe followed through saves, errors and the ways in which editors write."""
+
+import os
+import threading
+import time
+
+import pytest
+from pages.follow_setup import followed, grey_after, save, until, write_original
+
+from grading.errors import RecipeError
+from grading.pages.follow.run import following
+from grading.pages.follow.shelf import Shelf
+from grading.pages.follow.watch import GRACE, changed, contents, files_of
+
+
+def grey(server, index=0):
+    """Green code of the middle grey, as the latest look shows it."""
+    version = server.session.state.look.version
+    return server.session.rendering(index, version).picture.array[:, :60, 1].mean()
+
+
+def about(stops):
+    return pytest.approx(grey_after(stops), abs=0.6)
+
+
+def versions(server, version):
+    return until(lambda: server.session.state.look.version == version)
+
+
+def test_each_save_is_shown(tmp_path):
+    """By so many stops, in codes of sRGB."""
+    with followed(tmp_path, "exposure: {stops: 0}\n") as server:
+        assert grey(server) == about(0)
+        save(tmp_path / "look.yaml", "exposure: {stops: 1}\n")
+        versions(server, 2)
+        assert grey(server) == about(1)
+        save(tmp_path / "look.yaml", "exposure: {stops: -1}\n")
+        versions(server, 3)
+        assert grey(server) == about(-1)
+
+
+def test_before_is_the_frame_without_the_recipe(tmp_path):
+    with followed(tmp_path, "exposure: {stops: 2}\n") as server:
+        before = server.session.rendering(0, 0)
+        assert before.picture.array[:, :60].mean() == about(0)
+
+
+def test_what_a_recipe_extends_is_followed(tmp_path):
+    save(tmp_path / "base.yaml", "exposure: {stops: 0}\n")
+    save(tmp_path / "middle.yaml", "extends: base.yaml\n")
+    with followed(tmp_path, "extends: middle.yaml\n") as server:
+        save(tmp_path / "base.yaml", "exposure: {stops: 1}\n")
+        versions(server, 2)
+        assert grey(server) == about(1)
+        save(tmp_path / "other.yaml", "exposure: {stops: -1}\n")
+        save(tmp_path / "middle.yaml", "extends: other.yaml\n")
+        versions(server, 3)
+        assert grey(server) == about(-1)
+
+
+def test_error_is_told_and_the_last_look_stays(tmp_path):
+    with followed(tmp_path, "exposure: {stops: 1}\n") as server:
+        save(tmp_path / "look.yaml", "exposure: {stops: 1\n")
+        error = until(lambda: server.session.state.error)
+        assert error.startswith(f"{tmp_path / 'look.yaml'}:2:11: ")
+        assert grey(server) == about(1)
+        save(tmp_path / "look.yaml", "exposure: {stops: -1}\n")
+        versions(server, 2)
+        assert server.session.state.error is None
+        assert grey(server) == about(-1)
+
+
+def test_missing_parent_is_awaited(tmp_path):
+    with followed(tmp_path, "extends: base.yaml\n") as server:
+        assert "there is no such file" in server.session.state.error
+        save(tmp_path / "base.yaml", "exposure: {stops: 1}\n")
+        versions(server, 1)
+        assert server.session.state.error is None
+
+
+def test_half_a_save_is_no_error(tmp_path):
+    """Editors that empty the file first, or take it away, finish well within the grace."""
+    recipe = tmp_path / "look.yaml"
+    with followed(tmp_path) as server:
+        numbers = []
+        told = threading.Thread(target=lambda: numbers.append(server.session.wait(1, 5).number))
+        told.start()
+        recipe.write_text("")
+        time.sleep(GRACE / 3)
+        recipe.unlink()
+        time.sleep(GRACE / 3)
+        save(recipe, "title: Whole\n")
+        told.join()
+        assert server.session.state.error is None
+        assert server.session.state.look.recipe.title == "Whole"
+        assert numbers == [2]
+
+
+def test_recipe_that_does_not_exist_is_refused(tmp_path):
+    frame = write_original(tmp_path / "frame.png")
+    with pytest.raises(RecipeError, match="no such file"):
+        following(tmp_path / "none.yaml", [frame]).__enter__()
+    with pytest.raises(RecipeError, match="no look named"):
+        following("nosuchlook", [frame]).__enter__()
+
+
+def test_files_of_a_chain(tmp_path):
+    save(tmp_path / "a.yaml", "extends: sub/b.yaml\n")
+    (tmp_path / "sub").mkdir()
+    save(tmp_path / "sub/b.yaml", "extends: c.yaml\ncdl: {file: d.cc}\n")
+    names = ["a.yaml", "sub/b.yaml", "sub/c.yaml", "sub/d.cc"]
+    assert files_of(tmp_path / "a.yaml") == [tmp_path / name for name in names]
+
+
+def test_files_of_a_circle(tmp_path):
+    save(tmp_path / "a.yaml", "extends: b.yaml\n")
+    save(tmp_path / "b.yaml", "extends: a.yaml\n")
+    assert files_of(tmp_path / "a.yaml") == [tmp_path / "a.yaml", tmp_path / "b.yaml"]
+
+
+@pytest.mark.parametrize("text", ["", "- a\n", "extends: [\n", "extends: 3\n", "cdl: 5\n"])
+def test_files_of_what_is_no_recipe(tmp_path, text):
+    path = tmp_path / "a.yaml"
+    path.write_text(text)
+    assert files_of(path) == [path]
+
+
+def in_place(path):
+    """The same size and, as on a coarse clock, the same time."""
+    stamp = path.stat().st_mtime_ns
+    path.write_text("exposure: {stops: 2}")
+    os.utime(path, ns=(stamp, stamp))
+
+
+def by_rename(path):
+    fresh = path.with_name("fresh")
+    fresh.write_text("exposure: {stops: 2}")
+    os.replace(fresh, path)
+
+
+def by_link(path):
+    target = path.with_name("target")
+    target.write_text("exposure: {stops: 2}")
+    path.unlink()
+    path.symlink_to(target)
+
+
+@pytest.mark.parametrize("way", [in_place, by_rename, by_link, lambda path: path.unlink()])
+def test_every_way_of_saving_is_seen(tmp_path, way):
+    path = tmp_path / "look.yaml"
+    path.write_text("exposure: {stops: 1}")
+    seen, stopped = contents([path]), threading.Event()
+    assert not changed(seen, 0.05, stopped)
+    way(path)
+    assert changed(seen, 0.05, stopped)
+
+
+def test_shelf_makes_once_and_forgets_the_oldest():
+    made = []
+
+    def make(key):
+        made.append(key)
+        if key == "bad":
+            raise KeyError(key)
+        return key * 2
+
+    shelf = Shelf(make, 2)
+    shelf.prepare(1)
+    assert [shelf.get(key) for key in (1, 2, 1, 3, 1)] == [2, 4, 2, 6, 2]
+    assert made == [1, 2, 3]
+    assert shelf.get(2) == 4
+    assert made == [1, 2, 3, 2]
+    with pytest.raises(KeyError):
+        shelf.get("bad")
+    shelf.close()
