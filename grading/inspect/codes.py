@@ -36,10 +36,15 @@ def clipped(codes, factor=1):
     ndarray, shape (2, ceil(rows / factor), ceil(columns / factor)), bool
         At black, at white.
     """
-    return np.stack([_any(ends, factor) for ends in (codes == 0, codes == np.iinfo(codes.dtype).max)])
+    ends = (0, np.iinfo(codes.dtype).max)
+    return np.stack([_reduced(_any_channel(codes, end), factor) for end in ends])
 
 
-def _any(ends, factor):
-    channels = ends.any(axis=-1)
-    rows = np.logical_or.reduceat(channels, np.arange(0, channels.shape[0], factor), axis=0)
-    return np.logical_or.reduceat(rows, np.arange(0, channels.shape[1], factor), axis=1)
+def _any_channel(codes, end):
+    red, green, blue = np.moveaxis(codes, -1, 0)
+    return (red == end) | (green == end) | (blue == end)
+
+
+def _reduced(marks, factor):
+    rows = np.logical_or.reduceat(marks, np.arange(0, marks.shape[0], factor), axis=0)
+    return np.logical_or.reduceat(rows, np.arange(0, marks.shape[1], factor), axis=1)

@@ -54,6 +54,7 @@ class LooksCompared:
     explained : list of Explanation
         Of each difference between the recipes, the largest share first.
     histograms : pair of ndarray, shape (3, 64)
+        Of the pictures that were measured.
     marks : pair of ndarray, shape (2, rows, columns), bool
         Where the pictures are clipped, at about the size of the map.
     """
@@ -87,15 +88,16 @@ def compare_looks(frame, first, second, long_edge=None):
     pictures = tuple(render(frame, look, output) for look in looks)
     codes = [picture.array for picture in pictures]
     small = preview(frame, MEASURED_EDGE)
+    measured = [render(small, look, MEASURED).array for look in looks]
     factor = -(-max(codes[0].shape) // MEASURED_EDGE)
     return LooksCompared(
         facts=frame.facts,
         same=np.array_equal(*codes),
         pictures=pictures,
         measured_size=(small.facts.width, small.facts.height),
-        comparison=compare(*(_measured(small, look) for look in looks)),
+        comparison=compare(*(tristimulus(each, MEASURED.space) for each in measured)),
         explained=explain(preview(small, EXPLAINED_EDGE), *looks),
-        histograms=tuple(histogram(c) for c in codes),
+        histograms=tuple(histogram(each) for each in measured),
         marks=tuple(clipped(c, factor) for c in codes),
     )
 
@@ -115,19 +117,18 @@ def explain(frame, first, second):
     list of Explanation
         The largest share first.
     """
-    start, goal = _measured(frame, first), _measured(frame, second)
+    start, goal = _seen(frame, first), _seen(frame, second)
     whole = difference_map(start, goal).mean()
     found = []
     for difference in differences(first, second):
-        alone = _measured(frame, with_difference(first, second, difference))
+        alone = _seen(frame, with_difference(first, second, difference))
         left = difference_map(alone, goal).mean()
         found.append(Explanation(difference, float(1 - left / whole) if whole else 0.0))
     return sorted(found, key=lambda each: -each.share)
 
 
-def _measured(frame, look):
-    picture = render(frame, look, MEASURED)
-    return tristimulus(picture.array, MEASURED.space)
+def _seen(frame, look):
+    return tristimulus(render(frame, look, MEASURED).array, MEASURED.space)
 
 
 def in_short(compared):

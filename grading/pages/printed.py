@@ -152,12 +152,19 @@ def _wrapped(text, font, width):
         if line and font.getlength(longer) > width:
             lines.append(line)
             longer = word
-        while font.getlength(longer) > width:
-            fits = max(n for n in range(1, len(longer)) if n == 1 or font.getlength(longer[:n]) <= width)
-            lines.append(longer[:fits])
-            longer = longer[fits:]
-        line = longer
+        *broken, line = _broken(longer, font, width)
+        lines += broken
     return [*lines, line] if line else lines
+
+
+def _broken(word, font, width):
+    """A word in parts that fit; mostly there is one."""
+    parts = [""]
+    for letter in word:
+        if parts[-1] and font.getlength(parts[-1] + letter) > width:
+            parts.append("")
+        parts[-1] += letter
+    return parts
 
 
 @cache

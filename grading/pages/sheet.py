@@ -89,11 +89,12 @@ def sheet_page(rows, recipes, title):
     -------
     bytes
     """
+    shown = [[pictures.photograph(cell.thumbnail, 85) for cell in row.cells] for row in rows]
     return page(
         "sheet.html",
         title=title,
         recipes=recipes,
-        rows=[(row, [pictures.photograph(cell.thumbnail, 85) for cell in row.cells]) for row in rows],
+        rows=list(zip(rows, shown, strict=True)),
         edge=PREVIEW_EDGE,
         mount=_mount(rows),
     )

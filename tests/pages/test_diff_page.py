@@ -61,6 +61,10 @@ def side(browser, share, down=0.3):
     return "A" if red > green else "B"
 
 
+def divider_value(browser):
+    return float(browser.run("document.querySelector('#divider').value"))
+
+
 def stage_box(browser):
     """x, y, width and height of the window onto the pictures, brought into sight."""
     return browser.run("""(() => {
@@ -133,8 +137,8 @@ def test_page_fits_its_window(browser, page, width):
 def test_surround_is_neutral_and_about_middle_grey(browser, page):
     for scheme in ("light", "dark"):
         browser.open(page, scheme=scheme)
-        colour = browser.run("getComputedStyle(document.querySelector('.surround')).backgroundColor")
-        assert colour == "rgb(119, 119, 119)"  # 18.4 % of white by IEC 61966-2-1
+        surround = "getComputedStyle(document.querySelector('.surround')).backgroundColor"
+        assert browser.run(surround) == "rgb(119, 119, 119)"  # 18.4 % of white by IEC 61966-2-1
 
 
 def test_divider_by_the_keyboard(browser, page):
@@ -147,7 +151,7 @@ def test_divider_by_the_keyboard(browser, page):
     assert side(browser, 0.85) == "A"
     for _ in range(20):
         browser.key("ArrowLeft", 37)
-    assert browser.run("document.querySelector('#divider').value") == "90"
+    assert divider_value(browser) == 90
     assert browser.run("document.querySelector('#divider').ariaValueText") == "90 % A"
 
 
@@ -165,7 +169,7 @@ def test_divider_by_the_mouse(browser, page):
     browser.mouse("mouseMoved", x + width * 0.25, y + height / 2)
     browser.mouse("mouseReleased", x + width * 0.25, y + height / 2)
     browser.mouse("mouseMoved", x + width * 0.7, y + height / 2)
-    assert float(browser.run("document.querySelector('#divider').value")) == pytest.approx(25, abs=1)
+    assert divider_value(browser) == pytest.approx(25, abs=1)
     assert [side(browser, share) for share in (0.2, 0.3)] == ["A", "B"]
 
 
@@ -176,7 +180,7 @@ def test_divider_by_touch(browser, page):
         point = {"x": x + share * width, "y": y + height / 2}
         browser.send("Input.dispatchTouchEvent", type=kind, touchPoints=[point])
     browser.send("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
-    assert float(browser.run("document.querySelector('#divider').value")) == pytest.approx(75, abs=1)
+    assert divider_value(browser) == pytest.approx(75, abs=1)
     assert [side(browser, share) for share in (0.7, 0.8)] == ["A", "B"]
 
 
@@ -185,7 +189,8 @@ def test_controls_come_in_reading_order(browser, page):
     reached = []
     for _ in range(9):
         browser.key("Tab", 9)
-        reached.append(browser.run("(e => e.id || e.className || e.tagName)(document.activeElement)"))
+        name = "(e => e.id || e.className || e.tagName)(document.activeElement)"
+        reached.append(browser.run(name))
     assert reached[:7] == ["skip", "A", "show-looks", "actual", "largest", "stage", "divider"]
 
 
@@ -213,7 +218,8 @@ def test_where_they_differ_most_is_brought_into_sight(browser, page):
         "(d => [Number(d.x), Number(d.y)])(document.querySelector('.viewer').dataset)"
     )
     assert x < 1 - 60 / WIDTH  # not in the strip that stays grey
-    left, seen = browser.run("(s => [s.scrollLeft, s.clientWidth])(document.querySelector('.stage'))")
+    place = "(s => [s.scrollLeft, s.clientWidth])(document.querySelector('.stage'))"
+    left, seen = browser.run(place)
     assert left <= x * WIDTH <= left + seen
 
 
