@@ -56,7 +56,9 @@ class Ellipse(Model):
     centre: Place = parameter(..., "[x, y] of the middle.", unit="fractions of the frame")
     radius: Annotated[
         list[Annotated[float, Field(gt=0, le=2)]], Field(min_length=2, max_length=2)
-    ] = parameter(..., "[across, along] of the oval at half weight.", unit="fractions of the long edge")
+    ] = parameter(
+        ..., "[across, along] of the oval at half weight.", unit="fractions of the long edge"
+    )
     turn: float = parameter(
         0.0, "Turn of the oval, anticlockwise.", unit="degrees", minimum=-180, maximum=180
     )
