@@ -1,0 +1,60 @@
+"""Colours outside of a gamut must keep hue and lightness, and neighbours stay neighbours."""
+
+import pytest
+
+from truth import gamut
+
+pytestmark = pytest.mark.truth
+
+each_space = pytest.mark.parametrize("space", gamut.NARROWER)
+
+
+def test_reference_gives_the_published_values():
+    """To the digits that are printed."""
+    assert gamut.reference_error() < 5.1e-4
+
+
+@each_space
+def test_hue_and_lightness_are_kept(space):
+    mapping = gamut.measure_mapping(space)
+    assert mapping.turn < 2
+    assert mapping.turn < mapping.css_turn
+    assert mapping.lightness < 0.001
+
+
+@each_space
+def test_chroma_given_up_beyond_css_is_below_what_is_seen(space):
+    assert -gamut.JND < gamut.measure_mapping(space).chroma_to_css <= 0
+
+
+@each_space
+def test_channels_keep_their_order_but_for_small_leads(space):
+    """A line of even Oklab hue bends in RGB, so that a small lead may turn; see CSS."""
+    mapping = gamut.measure_mapping(space)
+    assert mapping.reversed_lead < 0.12
+
+
+@each_space
+@pytest.mark.parametrize("sweep", gamut.blues())
+def test_blues_rise_without_bands(sweep, space):
+    found = gamut.measure_sweep(sweep, space)
+    assert found.backward < 1e-4
+    assert found.run == 1
+
+
+@each_space
+def test_boundary_is_crossed_without_a_step(space):
+    assert gamut.boundary_stretch(space) < 1.05
+
+
+def test_no_hue_is_torn_from_the_next_in_display_p3():
+    assert gamut.measure_jump("display-p3").step < 0.005
+
+
+def test_srgb_is_torn_at_the_hue_of_its_blue_only():
+    """There lines of even hue and lightness leave the gamut (red falls below 0 by up to 0.0007)
+    and come back, so that the last colour on a line jumps from one hue to the next."""
+    jump = gamut.measure_jump("srgb")
+    assert jump.elsewhere < 0.005
+    assert jump.step < 0.04
+    assert 263.9 < jump.degrees < 264.3
