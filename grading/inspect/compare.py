@@ -21,6 +21,10 @@ GREY = 0.02
 """Oklab chroma below which a pixel counts with no hue family."""
 
 
+STRIP = 1 << 14
+"""Pixels taken at a time, so that the many steps of the formula stay in the cache."""
+
+
 @dataclass(frozen=True)
 class Shift:
     """Mean change over some of the pixels, from the first picture to the second.
@@ -138,11 +142,12 @@ def difference_map(first, second):
     ndarray, shape (rows, columns), float32
     """
     white = spaces.xy_to_xyz(spaces.D65)
-    rows = [
+    strips = -(-first[..., 0].size // STRIP)
+    parts = [
         delta_e_2000(xyz_to_lab(a, white), xyz_to_lab(b, white))
-        for a, b in zip(first, second, strict=True)
+        for a, b in zip(np.array_split(first, strips), np.array_split(second, strips), strict=True)
     ]
-    return np.stack(rows).astype(np.float32)
+    return np.concatenate(parts).astype(np.float32)
 
 
 def _families(lab):
