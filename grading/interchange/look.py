@@ -115,7 +115,7 @@ def left_out(recipe):
         f"goes in must be white-balanced already{shifted}."
     ]
     for name, parameters in recipe.stages.items():
-        if name not in CARRIED and _STAGES[name].prepare(parameters, None) is not None:
+        if name not in CARRIED and parameters != _STAGES[name].parameters():
             sentences.append(f"{name}: it depends on the surroundings of a pixel.")
     for name in recipe.local:
         sentences.append(f"local.{name}: it depends on the place in the frame.")
