@@ -39,7 +39,10 @@ const show = oneAtATime(async () => {
   try {
     const image = new Image();
     image.src = address("picture", key);
-    const [figures] = await Promise.all([json(address("figures", key)), image.decode()]);
+    const decoded = image.decode();
+    decoded.catch(() => {}); // what went wrong is told with the figures
+    const figures = await json(address("figures", key));
+    await decoded;
     if (key.frame !== view.frame) return;
     place(image, key, figures);
     tell();
