@@ -11,7 +11,7 @@ class Shelf:
     Parameters
     ----------
     make : callable
-        Key to result; an error is kept like a result and raised at each `get`.
+        Key to result. What it raises is raised by `get` and not kept: the next one tries again.
     keep : int
         How many results are kept.
     """
@@ -36,7 +36,9 @@ class Shelf:
 
     def _future(self, key):
         with self._lock:
-            future = self._futures.pop(key, None) or self._worker.submit(self._make, key)
+            future = self._futures.pop(key, None)
+            if future is None or future.done() and future.exception():
+                future = self._worker.submit(self._make, key)
             self._futures[key] = future
             while len(self._futures) > self._keep:
                 self._futures.popitem(last=False)
