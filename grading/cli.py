@@ -258,6 +258,32 @@ def diff(first, second, originals, out, as_json, long_edge, overwrite):
 
 
 @main.command()
+@click.argument("recipe")
+@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
+@click.option("--port", type=click.IntRange(1, 65535), metavar="N",
+              help="Port to listen on [any that is free].")
+@click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
+def follow(recipe, originals, port, opens):
+    """Show each ORIGINAL under RECIPE, again whenever it is saved.
+
+    The page is for this machine only; its address is printed. Edit the recipe, or one that it
+    extends, in an editor of your choice: the picture is renewed at each save, and an error is
+    told with its line and column. Nothing is written. Ctrl-C ends it.
+    """
+    import webbrowser
+
+    from grading.pages.follow.run import follow
+    from grading.shoot.originals import find_originals
+
+    def announce(url):
+        click.echo(url)
+        if opens:
+            webbrowser.open(url)
+
+    follow(recipe, find_originals(originals), port or 0, announce)
+
+
+@main.command()
 @click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
 @click.option("--look", "recipes", multiple=True, required=True, metavar="RECIPE",
               help="A recipe file or a shipped look; state it again for another column.")
