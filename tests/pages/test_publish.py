@@ -96,6 +96,15 @@ def test_pages_are_replaced_only_when_asked(run):
     assert Path("out/0.html").read_bytes() != before
 
 
+def test_links_lead_to_pages_of_any_name(run, browser):
+    for old, new in (("in/0.png", "in/a #1?.png"), ("in/1.png", "in/b%20:.png")):
+        Path(old).rename(new)
+    assert run("diff", "a.yaml", "b.yaml", "in", "--out", "out").exit_code == 1
+    browser.open(Path("out/a #1?.html").resolve())
+    browser.run("document.querySelector('nav a[href]').click()")
+    browser.wait_for("document.title.startsWith('b%20:.png')")
+
+
 def test_pictures_of_a_smaller_size(run):
     result = run("diff", "a.yaml", "b.yaml", "in/0.png", "--long-edge", "16", "--json")
     assert json.loads(result.stdout)["frames"][0]["size"] == [16, 11]
