@@ -80,7 +80,8 @@ def _strollers(canvas, view, evening):
     """People on the quay, as dark figures against the house fronts."""
     rng = np.random.default_rng(31)
     for _ in range(26):
-        at, tall, clothes = rng.uniform(-66, 40), rng.uniform(1.55, 1.85), rng.uniform(0.03, 0.3, 3)
+        at, tall = rng.uniform(-66, 40), rng.uniform(1.55, 1.85)
+        clothes = rng.uniform(0.03, 0.16) * rng.uniform(0.75, 1.25, 3)
         at = at + evening.minutes * rng.uniform(-0.4, 0.4)
         patch = SHORE.patch(view, at - 0.5, at + 0.5, QUAY_HEIGHT - 0.1, QUAY_HEIGHT + 2)
         if patch is None:
