@@ -74,6 +74,8 @@ def _first_of_each_group(values, exclusive):
             del values[other]
     if "duv" in values and "kelvin" not in values:
         del values["duv"]
+    if "hue" not in values:
+        values.pop("chroma", None)
     return values
 
 

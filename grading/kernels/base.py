@@ -17,7 +17,9 @@ def edge_aware_base(reduced, radius, edge):
     """Planes (slope, offset) of a guided filter on log luminance, guided by itself.
 
     The base at a pixel is slope * log2(luminance / 0.18) + offset, with the planes interpolated
-    to it (He and Sun, arXiv:1505.00996, 2015).
+    to it (He and Sun, arXiv:1505.00996, 2015). The slope of a window is v^2 / (v^2 + edge^4) for
+    the variance v, steeper than the v / (v + edge^2) published: it parts edges from texture more
+    clearly, so there is less halo and less flattening.
 
     Parameters
     ----------
@@ -37,7 +39,7 @@ def edge_aware_base(reduced, radius, edge):
     reach = max(1, round(radius * max(stops.shape)))
     mean = box_mean(stops, reach)
     variance = np.maximum(box_mean(stops.astype(np.float64) ** 2, reach) - mean**2, 0)
-    slope = variance / (variance + edge**2)
+    slope = variance**2 / (variance**2 + edge**4)
     offset = (1 - slope) * mean
     return np.stack([box_mean(slope, reach), box_mean(offset, reach)]).astype(np.float32)
 

@@ -44,7 +44,7 @@ def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     ends : ndarray, shape (2, 3), int64
         How many pixels stand at the lowest and at the highest code, for each channel.
     outside : int
-        How many pixels lay outside of the gamut.
+        How many pixels lay outside of the gamut, beyond black and white not counted.
     """
     rgb, outside = bring_into_gamut(lab.reshape(3, -1), to_lms, to_rgb)
     codes = np.empty((*lab.shape[1:], 3), np.uint8 if bits == 8 else np.uint16)
@@ -64,15 +64,13 @@ def bring_into_gamut(lab, to_lms, to_rgb):
     -------
     rgb : ndarray, shape (3, n), float32
     outside : int
-        How many pixels lay outside.
+        How many pixels lay outside, beyond black and white not counted.
     """
     to_lms, to_rgb = np.asarray(to_lms, np.float32), np.asarray(to_rgb, np.float32)
     rgb = np.empty_like(lab)
     _to_linear(lab, to_lms, to_rgb, rgb)
     outside = _outside(rgb)
-    if outside.size:
-        _bring_in(lab, outside, to_lms, to_rgb, rgb)
-    return rgb, outside.size
+    return rgb, _bring_in(lab, outside, to_lms, to_rgb, rgb) if outside.size else 0
 
 
 @compiled
@@ -121,11 +119,12 @@ def _outside(rgb):
 def _bring_in(lab, index, m, n, rgb):
     size = index.size
     lightness, a, b = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
-    inside, step = np.zeros(size, f32), f32(1)
+    inside, step, outside = np.zeros(size, f32), f32(1), 0
     for k in range(size):
         i = index[k]
         light = clamp(lab[0, i], f32(0), f32(1))
         between = (light > f32(0)) & (light < f32(1))
+        outside += between
         lightness[k] = light
         a[k] = lab[1, i] if between else f32(0)
         b[k] = lab[2, i] if between else f32(0)
@@ -141,6 +140,7 @@ def _bring_in(lab, index, m, n, rgb):
         rgb[0, i] = u
         rgb[1, i] = v
         rgb[2, i] = w
+    return outside
 
 
 def encode(rgb, curve, y0, x0, dither, codes):

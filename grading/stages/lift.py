@@ -4,7 +4,7 @@ How dark a place is, is read from a base layer: the frame's log luminance, smoot
 edges by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; made at reduced size as in He
 and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
 place well above ``highlights`` stops, and nothing happens at middle grey. Since the base follows
-hard edges and ignores texture, texture keeps its contrast and edges grow no halo. All three
+hard edges and ignores texture, texture keeps its contrast and edges grow next to no halo. All three
 channels get the same factor, so hue and saturation stay.
 """
 

@@ -7,6 +7,7 @@ towards its hue by ``chroma`` and in ``lightness``, in Oklab.
 """
 
 import numpy as np
+from pydantic import model_validator
 
 from grading import kernels
 from grading.stages.levels import MIDDLE_GREY
@@ -16,8 +17,8 @@ TABLE_SIZE = 1024
 
 
 class Tint(Model):
-    hue: Hue = parameter(
-        0.0, "Towards which hue: degrees of Oklab hue or a Munsell hue.", unit="degrees"
+    hue: Hue | None = parameter(
+        None, "Towards which hue: degrees of Oklab hue or a Munsell hue.", unit="degrees"
     )
     chroma: float = parameter(
         0.0, "How much of it is added.", unit="Oklab chroma", minimum=0, maximum=0.2
@@ -25,6 +26,12 @@ class Tint(Model):
     lightness: float = parameter(
         0.0, "Lighter above 0, darker below.", unit="Oklab lightness", minimum=-0.3, maximum=0.3
     )
+
+    @model_validator(mode="after")
+    def _hue_with_chroma(self):
+        if self.chroma and self.hue is None:
+            raise ValueError("chroma goes with hue: state towards which hue, or leave chroma out")
+        return self
 
 
 class SplitToning(Model):
@@ -66,7 +73,7 @@ def prepare(parameters, facts):
     tints = (parameters.shadows, parameters.midtones, parameters.highlights)
     if all(tint.chroma == 0 and tint.lightness == 0 for tint in tints):
         return None
-    angle = np.radians([tint.hue for tint in tints])
+    angle = np.radians([tint.hue or 0.0 for tint in tints])
     chroma = np.array([tint.chroma for tint in tints])
     shifts = np.stack(
         [

@@ -122,7 +122,8 @@ def square(pixels, point):
         [x, y] in fractions of the frame.
     """
     half = max(2, round(SAMPLE * max(pixels.width, pixels.height) / 2))
-    x, y = round(point[0] * (pixels.width - 1)), round(point[1] * (pixels.height - 1))
+    x = min(int(point[0] * pixels.width), pixels.width - 1)
+    y = min(int(point[1] * pixels.height), pixels.height - 1)
     return (
         max(0, y - half),
         min(pixels.height, y + half + 1),
@@ -147,14 +148,15 @@ def _sample(frame, point):
 def prepare(parameters, facts):
     """The (3, 3) matrix to the working light, float32, from resolved parameters.
 
-    From camera RGB for a raw frame, from the working light itself for a rendered one.
+    From camera RGB for a raw frame; from the working light itself for a rendered one, and None
+    where that would leave it as it is.
     """
     xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
-    if facts.camera is None:
-        matrix = _adapt(xy, spaces.D65)
-    else:
-        matrix = _from_camera(facts, xy)
-    return (_shift(parameters.shift) @ matrix).astype(np.float32)
+    matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
+    matrix = _shift(parameters.shift) @ matrix
+    if facts.camera is None and np.allclose(matrix, np.eye(3), rtol=0, atol=1e-6):
+        return None
+    return matrix.astype(np.float32)
 
 
 def _from_camera(facts, xy):

@@ -23,7 +23,7 @@ def graded(planes, **keys):
 
 def test_steps_that_change_nothing_are_left_out():
     plan = planned(scene(20, 30))
-    assert [step.stage.name for step in plan.steps] == ["white_balance", "tone_curve"]
+    assert [step.stage.name for step in plan.steps] == ["tone_curve"]
 
 
 def test_a_local_step_follows_its_own_stage():
@@ -41,7 +41,6 @@ def test_a_local_step_follows_its_own_stage():
     )
     steps = [(step.stage.name, step.where is not None) for step in plan.steps]
     assert steps == [
-        ("white_balance", False),
         ("exposure", False),
         ("exposure", True),
         ("levels", False),
@@ -78,11 +77,10 @@ def test_a_local_adjustment_is_a_blend():
     """(1 - w) x + w f(x), in the light of the stage."""
     planes = scene(30, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 1.5}}})
-    weight = plan.steps[1].where.weights(40, 30, 0, 30, 0, 40).astype(np.float64)
-    balanced = planned(planes).steps[0]
-    light = balanced.stage.apply(planes, balanced.constants).astype(np.float64)
+    adjustment, tone = plan.steps
+    weight = adjustment.where.weights(40, 30, 0, 30, 0, 40).astype(np.float64)
+    light = planes.astype(np.float64)
     mixed = ((1 - weight) * light + weight * light * 2**1.5).astype(np.float32)
-    tone = plan.steps[2]
     exact = tone.stage.apply(mixed, tone.constants)
     np.testing.assert_allclose(plan.apply(planes, 0, 30, 0, 40), exact, atol=2e-5)
 

@@ -38,13 +38,14 @@ def test_box_mean(shape, reach):
 
 @pytest.mark.parametrize("shape", [(1, 1), (3, 1), (23, 31)])
 def test_guided_filter_with_itself_as_guide(shape):
-    """He, Sun and Tang, IEEE PAMI 35:1397 (2013), equations 11, 12 and 15, with p = I."""
+    """He, Sun and Tang, IEEE PAMI 35:1397 (2013), equations 11, 12 and 15, with p = I and the
+    steeper slope that the docstring states."""
     rgb, radius, edge = light(shape), 0.1, 0.5
     reach = max(1, round(radius * max(shape)))
     guide = stops(rgb)
     mean = windows_mean(guide, reach)
     variance = windows_mean(guide**2, reach) - mean**2
-    a = variance / (variance + edge**2)
+    a = variance**2 / (variance**2 + edge**4)
     b = mean - a * mean
     planes = kernels.edge_aware_base(rgb, radius, edge)
     exact = np.stack([windows_mean(a, reach), windows_mean(b, reach)])

@@ -158,9 +158,9 @@ def test_pieces_agree_bit_for_bit(bits, pieces):
     assert sum(count[1] for count in counts) == outside > 0
 
 
-def test_counts_what_lay_outside():
+def test_counts_what_lay_outside_but_not_beyond_black_and_white():
     colours = [[0.5, 0, 0], [0.5, 0.4, 0], [1.2, 0, 0], [-0.1, 0, 0], [0.7, 0.02, 0.01]]
-    assert convert(row(colours))[2] == 3
+    assert convert(row(colours))[2] == 1
 
 
 LEVELS = np.array([40.0, 40.25, 40.5, 127.83, 200.1])

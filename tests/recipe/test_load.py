@@ -297,6 +297,8 @@ def _one_of_each(groups, data):
             del data[extra]
     if "duv" in data and "kelvin" not in data:
         del data["duv"]
+    if "hue" not in data:
+        data.pop("chroma", None)
     return data
 
 

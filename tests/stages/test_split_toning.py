@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from pydantic import ValidationError
 from frames_in_memory import colours_of, facts, planes_of, turn
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -77,7 +78,12 @@ def test_munsell_hues(name):
     assert tint.hue == munsell.hue_degrees(name)
 
 
+def test_chroma_without_a_hue_is_refused():
+    with pytest.raises(ValidationError, match="chroma goes with hue"):
+        Tint(chroma=0.1)
+
+
 def test_pure_black_and_pure_white_are_toned_as_the_ends_of_the_scale():
     lab = [[-0.2, 0, 0], [0, 0, 0], [1, 0, 0], [3, 0, 0]]
-    moved = toned(lab, shadows=Tint(chroma=0.1), highlights=Tint(hue=180.0, chroma=0.2)) - lab
+    moved = toned(lab, shadows=Tint(hue=0.0, chroma=0.1), highlights=Tint(hue=180.0, chroma=0.2)) - lab
     np.testing.assert_allclose(moved[:, 1], [0.1, 0.1, -0.2, -0.2], atol=1e-6)
