@@ -1,0 +1,237 @@
+"""Times decode, grade and encode of a 24 Mpx raw apart, beside what they are measured against.
+
+    python tests/benchmarks/bench.py [--rounds 5] [--skip-numpy]
+
+Everything runs in one process on the same file, in turn, round by round; quote the ratios, since
+machines differ and are noisy. LibRaw has as many threads as there are processors. The raw is
+made from a frame of the demo set, mirrored to 24 Mpx and written as an uncompressed DNG.
+"""
+
+import argparse
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+os.environ["OMP_NUM_THREADS"] = str(os.cpu_count())
+
+import numpy as np
+import rawpy
+
+HERE = Path(__file__).resolve().parent
+DEMO = HERE.parents[1] / "demo_images"
+sys.path[:0] = [str(HERE), str(DEMO)]
+
+import dng
+import numpy_chain
+
+from grading import kernels
+from grading.colour import oklab, transfer
+from grading.colour.profiles import icc_profile
+from grading.engine.execute import TILE, render, tiles
+from grading.engine.output import Output
+from grading.engine.plan import make_plan, resolve
+from grading.files.encode import encode_jpeg
+from grading.files.originals import open_frame
+from grading.recipe.load import recipe_from_mapping
+
+ROWS, COLUMNS = 4000, 6000
+MPX = ROWS * COLUMNS / 1e6
+
+EVERY_STAGE = {
+    "grading": 1,
+    "title": "Every stage",
+    "white_balance": {"as_shot": True, "shift": -15},
+    "exposure": {"stops": 0.3},
+    "lift": {"shadows": 1.2, "highlights": -0.6},
+    "levels": {"black": -9.0, "white": 2.4},
+    "tone_curve": {"contrast": 1.25, "white": 4.5, "shoulder": 0.1},
+    "split_toning": {
+        "shadows": {"hue": "5PB", "chroma": 0.025},
+        "highlights": {"hue": "7.5YR", "chroma": 0.03},
+    },
+    "hues": {
+        "lamps": {"centre": "5YR", "width": 70.0, "saturation": 0.3},
+        "water": {"centre": "5B", "width": 80.0, "shift": 8.0, "lightness": -0.02},
+    },
+    "local": {
+        "sky": {
+            "where": {"gradient": {"full": [0.5, 0.0], "none": [0.5, 0.55]}},
+            "white_balance": {"shift": -12.0},
+            "exposure": {"stops": -0.7},
+        }
+    },
+}
+
+
+def write_raw(path):
+    """A demo frame mirrored to 24 Mpx, the phase of its mosaic kept."""
+    with rawpy.imread(str(DEMO / "harbour_07.dng")) as raw:
+        mosaic, white = raw.raw_image_visible.copy(), raw.white_level
+        black, neutral = raw.black_level_per_channel, 1 / np.array(raw.camera_whitebalance[:3])
+    mosaic = mosaic[: mosaic.shape[0] // 2 * 2 - 1, : mosaic.shape[1] // 2 * 2 - 1]
+    padding = [(0, ROWS - mosaic.shape[0]), (0, COLUMNS - mosaic.shape[1])]
+    frame = open_frame(DEMO / "harbour_07.dng")
+    matrices = [c.xyz_to_camera for c in frame.facts.camera.calibrations]
+    dng.write_dng(
+        path,
+        np.pad(mosaic, padding, mode="reflect"),
+        white=white,
+        black=tuple(black),
+        color_matrix1=matrices[0],
+        illuminant1="A",
+        color_matrix2=matrices[-1],
+        illuminant2="D65",
+        as_shot_neutral=neutral / neutral.max(),
+    )
+
+
+def unpack(path):
+    with rawpy.imread(str(path)) as raw:
+        return raw.raw_image_visible.copy()
+
+
+def libraw(path, method):
+    with rawpy.imread(str(path)) as raw:
+        return raw.postprocess(
+            demosaic_algorithm=rawpy.DemosaicAlgorithm[method],
+            output_bps=16,
+            gamma=(1, 1),
+            no_auto_bright=True,
+            adjust_maximum_thr=0.0,
+            user_flip=0,
+        )
+
+
+def read_all(frame):
+    """Develop every tile and throw it away, on two threads."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        list(pool.map(lambda tile: frame.pixels.read(*tile)[0, 0, 0], tiles(ROWS, COLUMNS)))
+
+
+def whole(path, recipe, output):
+    frame = open_frame(path)
+    picture = render(frame, recipe, output)
+    return encode_jpeg(picture.array, icc_profile(output.space), frame.exif, output.quality)
+
+
+class InMemory:
+    """Pixels that are there already, to time grading without developing."""
+
+    def __init__(self, planes):
+        self.planes = planes
+        self.height, self.width = planes.shape[1:]
+
+    def read(self, y0, y1, x0, x1):
+        return np.ascontiguousarray(self.planes[:, y0:y1, x0:x1])
+
+    def reduced(self, factor):
+        rows, columns = self.height // factor, self.width // factor
+        cut = self.planes[:, : rows * factor, : columns * factor]
+        return cut.reshape(3, rows, factor, columns, factor).mean(axis=(2, 4))
+
+
+def timed(task):
+    start = time.perf_counter()
+    task()
+    return time.perf_counter() - start
+
+
+def stage_times(plan, planes, output):
+    """Milliseconds a Mpx and core for each step, on one tile that stays in the cache."""
+    rows, columns = TILE
+    tile = (1024, 1024 + rows, 2048, 2048 + columns)
+    pixels = np.ascontiguousarray(planes[:, tile[0] : tile[1], tile[2] : tile[3]])
+    for step in plan.steps:
+        one = type(plan)((step,), plan.width, plan.height, plan.factor)
+        name = step.stage.name + (" (local)" if step.where is not None else "")
+        yield name, best(lambda: one.apply(pixels, *tile))  # noqa: B023
+        pixels = one.apply(pixels, *tile)
+    arguments = (oklab.OKLAB_TO_LMS, output.from_lms(), transfer.parameters(output.curve))
+    yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, 8, 0, 0, True))
+
+
+def best(task, times=40):
+    return min(timed(task) for _ in range(times)) / (TILE[0] * TILE[1]) * 1e9
+
+
+def peak_memory(path):
+    """Peak resident MiB of a fresh process that renders the raw to a JPEG."""
+    code = (
+        "import resource, sys; sys.path.insert(0, sys.argv[1]); import bench;"
+        "bench.whole(sys.argv[2], bench.recipe_from_mapping(bench.EVERY_STAGE, 'bench'),"
+        " bench.Output());"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", code, str(HERE), str(path)],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    return float(run.stdout)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--rounds", type=int, default=5)
+    parser.add_argument("--skip-numpy", action="store_true")
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        run(Path(folder) / "bench.dng", options)
+
+
+def run(path, options):
+    write_raw(path)
+    output, recipe = Output(), recipe_from_mapping(EVERY_STAGE, "bench")
+    frame = open_frame(path)
+    planes = frame.pixels.read(0, ROWS, 0, COLUMNS)
+    developed = type(frame)(frame.facts, InMemory(planes), None)
+    picture = render(frame, recipe, output)
+    tasks = {
+        "unpack (LibRaw)": lambda: unpack(path),
+        "open_frame": lambda: open_frame(path),
+        "develop: tiles to camera RGB": lambda: read_all(frame),
+        "grade: camera RGB to codes": lambda: render(developed, recipe, output),
+        "encode (JPEG)": lambda: encode_jpeg(picture.array, None, None, output.quality),
+        "raw to JPEG, all of it": lambda: whole(path, recipe, output),
+        "LibRaw PPG decode": lambda: libraw(path, "PPG"),
+        "LibRaw AHD decode": lambda: libraw(path, "AHD"),
+        "LibRaw DHT decode": lambda: libraw(path, "DHT"),
+    }
+    seconds = {name: [] for name in tasks}
+    for _ in range(options.rounds):
+        for name, task in tasks.items():
+            seconds[name].append(timed(task))
+    middle = {name: statistics.median(values) for name, values in seconds.items()}
+    plan = make_plan(resolve(recipe, frame), frame)
+    if not options.skip_numpy:
+        tasks = {"grade in whole-frame NumPy": lambda: plain(planes, plan, output)}
+        middle["grade in whole-frame NumPy"] = timed(tasks["grade in whole-frame NumPy"])
+    report(middle, plan, planes, output, peak_memory(path))
+
+
+def plain(planes, plan, output):
+    return numpy_chain.to_codes(numpy_chain.grade(planes, plan), output)
+
+
+def report(middle, plan, planes, output, memory):
+    ahd, grade = middle["LibRaw AHD decode"], middle["grade: camera RGB to codes"]
+    print(f"{MPX:.0f} Mpx on {os.cpu_count()} cores, median seconds\n")
+    print("| what | s | ms/Mpx | of AHD |\n|---|---|---|---|")
+    for name, value in middle.items():
+        print(f"| {name} | {value:.3f} | {1000 * value / MPX:.1f} | {value / ahd:.2f} |")
+    print("\n| step | ns a pixel and core |\n|---|---|")
+    for name, value in stage_times(plan, planes, output):
+        print(f"| {name} | {value:.2f} |")
+    if "grade in whole-frame NumPy" in middle:
+        print(f"\nNumPy / grade: {middle['grade in whole-frame NumPy'] / grade:.1f}")
+    print(f"raw to JPEG / AHD: {middle['raw to JPEG, all of it'] / ahd:.2f}")
+    print(f"peak memory of raw to JPEG: {memory:.0f} MiB")
+
+
+if __name__ == "__main__":
+    main()
