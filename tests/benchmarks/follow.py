@@ -78,7 +78,10 @@ def save(path, text):
 
 def in_browser(server, recipe, text):
     """Milliseconds of each save, to paint."""
-    with tempfile.TemporaryDirectory() as profile, closing(Browser(profile)) as page:
+    with (
+        tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile,
+        closing(Browser(profile)) as page,
+    ):
         page.open(server.url)
         page.wait_for("document.querySelector('#shown').dataset.version", 60)
         page.run(OBSERVE)

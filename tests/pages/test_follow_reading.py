@@ -49,7 +49,11 @@ def test_black():
     assert reading.scene == -math.inf
     assert reading.family is None
     assert reading.light is None
-    assert "reads" in reading.no_light
+    assert reading.no_light == "none: a channel is black"
+
+
+def test_burnt_out():
+    assert read(flat([1.0] * 3)).no_light == "none: a channel is burnt out"
 
 
 @pytest.mark.parametrize("xy, kelvin, duv", [(A, 2856, 0.0), (D50, 5003, 0.0032)])
@@ -75,7 +79,7 @@ def test_light_of_a_raw(xy, kelvin):
 def test_colour_of_no_light():
     reading = read(flat(light_of_oklab(0.6, 0.15, [330])[0]))
     assert reading.light is None
-    assert "temperature" in reading.no_light or "white" in reading.no_light
+    assert reading.no_light == "none: too strong a colour"
 
 
 @pytest.mark.parametrize(

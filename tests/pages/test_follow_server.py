@@ -83,6 +83,12 @@ def test_place(server):
     assert place["copy"]["light"].startswith("white_balance: {kelvin: 65")
 
 
+def test_burnt_place_is_no_neutral(server):
+    place = json.loads(get(server, "place/0/0/0.9/0.5")[2])
+    assert place["light"] == "none: a channel is burnt out"
+    assert place["copy"] == {"place": "[0.9000, 0.5000]"}
+
+
 def test_copied_lines_are_recipes(server, tmp_path):
     from grading.recipe.load import load_recipe
 
@@ -190,6 +196,23 @@ def test_every_answer_is_protected(server):
 def test_listens_on_loopback_only(host):
     with pytest.raises(OutputError, match="loopback"):
         FollowServer(None, host=host)
+
+
+def test_listens_on_either_loopback():
+    for host, start in (("127.0.0.1", "http://127.0.0.1:"), ("::1", "http://[::1]:")):
+        if ":" in host and not has_ipv6():
+            pytest.skip("this machine has no IPv6 loopback")
+        with FollowServer(None, host=host) as server:
+            assert server.url.startswith(start)
+            assert server.socket.getsockname()[0] == host
+
+
+def has_ipv6():
+    try:
+        with socket.create_server(("::1", 0), family=socket.AF_INET6):
+            return True
+    except OSError:
+        return False
 
 
 def test_taken_port(server):

@@ -59,13 +59,12 @@ def of_place(reading, point):
         ``copy`` holds lines that can be pasted into a recipe.
     """
     place = f"[{point[0]:.4f}, {point[1]:.4f}]"
-    copy = {"place": place, "neutral": f"white_balance: {{neutral: {place}}}"}
+    copy, light = {"place": place}, reading.no_light
     if reading.light:
         kelvin, duv = reading.light
         light = f"{kelvin:.0f} K, Duv {duv:+.4f}"
+        copy["neutral"] = f"white_balance: {{neutral: {place}}}"
         copy["light"] = f"white_balance: {{kelvin: {kelvin:.0f}, duv: {duv:.4f}}}"
-    else:
-        light = reading.no_light
     return {
         "scene": _stops(reading.scene),
         "picture": _stops(reading.picture),

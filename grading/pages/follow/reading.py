@@ -42,7 +42,7 @@ class Reading:
     chroma: float
     hue: float
     light: tuple[float, float] | None
-    no_light: str = ""
+    no_light: str
 
     @property
     def family(self):
@@ -71,7 +71,7 @@ def read_place(frame, plan, point):
     scene = replace(plan, steps=scene_steps).apply(pixels, *tile)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(plan.apply(pixels, *tile))
-    light, no_light = _light(frame, point)
+    light = _light(frame, point)
     return Reading(
         scene=_stops(lightness),
         picture=_stops(lab[0]),
@@ -79,7 +79,7 @@ def read_place(frame, plan, point):
         chroma=math.hypot(lab[1], lab[2]),
         hue=float(oklab.hue(lab)),
         light=light,
-        no_light=no_light,
+        no_light="" if light else _why_none(pixels),
     )
 
 
@@ -94,6 +94,14 @@ def _stops(lightness):
 def _light(frame, point):
     try:
         found = white_balance.resolve(white_balance.WhiteBalance(neutral=list(point)), frame)
-    except OriginalError as error:
-        return None, error.problem
-    return (found.kelvin, found.duv), ""
+    except OriginalError:
+        return None
+    return found.kelvin, found.duv
+
+
+def _why_none(pixels):
+    if _mean(pixels).min() <= 0:
+        return "none: a channel is black"
+    if pixels.max() >= white_balance.CLIPPED:
+        return "none: a channel is burnt out"
+    return "none: too strong a colour"

@@ -31,8 +31,8 @@ def follow(recipe, originals, port=0, announce=print):
         If the port is taken.
     """
     with following(recipe, originals, port) as server:
-        announce(server.url)
         try:
+            announce(server.url)
             server.session.follow()
         except KeyboardInterrupt:
             pass

@@ -20,7 +20,7 @@ from grading.recipe.load import load_recipe, recipe_from_mapping
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
 
-FRAMES, PICTURES = 12, 4
+FRAMES, PICTURES = 8, 4
 """How many reduced frames and how many rendered pictures are kept."""
 
 QUALITY = 90

@@ -125,7 +125,7 @@ function tell(problem = "") {
   if ($("trouble-list").dataset.text === text) return;
   $("trouble-list").dataset.text = text;
   $("trouble-title").textContent = view.error
-    ? "The recipe cannot be followed"
+    ? "An error in the recipe"
     : "This frame cannot be shown";
   $("trouble-list").replaceChildren(...text.split("\n").map(problemItem));
 }
