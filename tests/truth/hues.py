@@ -102,7 +102,8 @@ def _turned(centre):
 @cache
 def measure_windows():
     """The same window at eight centres around the circle, two of them beside its seam."""
-    effects, stretches = zip(*(_turned(float(c)) for c in (1, 359, *range(30, 360, 60))), strict=True)
+    centres = (1, 359, *range(30, 360, 60))
+    effects, stretches = zip(*(_turned(float(centre)) for centre in centres), strict=True)
     change = {"centre": 0.0, "width": 180.0, "shift": 60.0, "saturation": 1.0, "lightness": 0.2}
     grey = shown(grey_ramp(), "bt2020", hues={"one": change}) - grey_ramp()
     return Windows(

@@ -31,8 +31,9 @@ CAMERA = """## Raw to colour
 
 Spectra of 24 patches (ISO 17321-1) and measured sensitivities of two cameras, as colour-science
 carries them, give a raw file under each light. Its two matrices (A and D65) are fitted to 30
-*other* surfaces (its set PMC). The file is developed with nothing but white balance and exposure and compared,
-in 16-bit codes, with the colours of the spectra (CIE 1931 observer, adapted to D65 by CAT16).
+*other* surfaces (its set PMC). The file is developed with nothing but white balance and exposure
+and compared, in 16-bit codes, with the colours of the spectra (CIE 1931 observer, adapted to D65
+by CAT16).
 *Least*: the mean of the best of all 3x3 matrices, fitted on the 24 judged patches themselves.
 *Calibrated*: the mean of a matrix that was calibrated under that very light on the 30 others.
 *As shot* and *stated*: ours, mean and worst; balanced by the camera's neutral, and by the true

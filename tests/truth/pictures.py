@@ -1,4 +1,4 @@
-"""Small pictures through the whole engine: recipes from stages, frames in memory, codes to light."""
+"""Small pictures through the whole engine: frames in memory, recipes, and codes back to light."""
 
 from dataclasses import dataclass
 from pathlib import Path
