@@ -247,12 +247,15 @@ def test_dither_of_a_smaller_size_does_not_repeat():
     assert np.abs(alike).max() < 0.073 * 6
 
 
-def test_clipping_of_a_smaller_size_counts_its_own_pixels():
+@pytest.mark.parametrize(
+    ("colour", "white", "outside"), [((5.0, 5.0, 5.0), 0.5, 0.0), ((0.0, 0.6, 0.0), 0.0, 0.5)]
+)
+def test_clipping_of_a_smaller_size_counts_its_own_pixels(colour, white, outside):
     light = np.full((3, 64, 64), 0.2, np.float32)
-    light[:, :32] = np.array([0.0, 0.6, 0.0])[:, None, None]
+    light[:, :32] = np.array(colour)[:, None, None]
     clipping = render(frame(light), recipe(), Output("tiff", long_edge=32)).clipping
-    assert max(clipping["black"].values()) == pytest.approx(0.5, abs=0.07)
-    assert clipping["outside"] == 0.5
+    assert clipping["white"]["red"] == pytest.approx(white, abs=0.07)
+    assert clipping["outside"] == outside
 
 
 @pytest.mark.parametrize("size", [(1, 1), (1, 300), (300, 1)])
