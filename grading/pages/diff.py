@@ -14,7 +14,7 @@ CHART = (256, 72)
 """Width and height of a histogram in its own units."""
 
 
-def diff_page(compared, first, second, pages=()):
+def diff_page(compared, first, second, before=None, after=None):
     """HTML that compares two looks of a frame.
 
     Parameters
@@ -23,9 +23,8 @@ def diff_page(compared, first, second, pages=()):
         From `grading.pages.comparing.compare_looks`.
     first, second : Recipe
         The looks, for their names.
-    pages : sequence of (str, str or None)
-        Name and address of each page of the set, to go from one to the other; the address of
-        this page itself is None.
+    before, after : (str, str), optional
+        Name and address of the pages of the frames next to this one.
 
     Returns
     -------
@@ -42,7 +41,8 @@ def diff_page(compared, first, second, pages=()):
         measured=measured,
         measured_size=compared.measured_size,
         explained=compared.explained,
-        pages=pages,
+        before=before,
+        after=after,
         width=width,
         height=height,
         looks=[pictures.photograph(picture.array) for picture in compared.pictures],

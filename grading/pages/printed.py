@@ -147,7 +147,7 @@ def _fitted(thumbnail, edge):
 def _wrapped(text, font, width):
     """A text as lines that fit; a word that is too long is broken."""
     lines, line = [], ""
-    for word in text.split(" "):
+    for word in [each.replace(words.NO_BREAK, " ") for each in text.split(" ")]:
         longer = f"{line} {word}".strip()
         if line and font.getlength(longer) > width:
             lines.append(line)

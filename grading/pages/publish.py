@@ -41,16 +41,13 @@ def compare_originals(paths, first, second, long_edge=None, folder=None, overwri
     names = page_names(paths)
     if folder and not overwrite:
         _refuse_existing([folder / name for name in names])
-    for path, name in zip(paths, names, strict=True):
+    links = [(path.name, quote(name)) for path, name in zip(paths, names, strict=True)]
+    for path, name, *beside in zip(paths, names, [None, *links], [*links[1:], None]):
         compared = compare_looks(open_frame(path), first, second, long_edge)
         page = folder and folder / name
         if page:
-            links = [
-                (other.name, None if each == name else quote(each))
-                for other, each in zip(paths, names, strict=True)
-            ]
             _make_folder(folder)
-            write_atomically(page, diff_page(compared, first, second, links), overwrite)
+            write_atomically(page, diff_page(compared, first, second, *beside), overwrite)
         yield compared, page
 
 

@@ -39,9 +39,8 @@ def compared(name="harbour.dng", second=None):
 @pytest.fixture(scope="module")
 def page(tmp_path_factory):
     path = tmp_path_factory.mktemp("page") / "harbour.html"
-    links = [("harbour.dng", None), ("next.dng", "next.html")]
     first, second = recipe(title="As shot"), recipe(title="Green")
-    path.write_bytes(diff_page(compared(), first, second, links))
+    path.write_bytes(diff_page(compared(), first, second, after=("next.dng", "next.html")))
     return path
 
 
@@ -84,14 +83,14 @@ def test_page_is_whole_in_itself(page):
 
 
 def test_the_same_input_gives_the_same_bytes(page):
-    links = [("harbour.dng", None), ("next.dng", "next.html")]
-    again = diff_page(compared(), recipe(title="As shot"), recipe(title="Green"), links)
+    first, second = recipe(title="As shot"), recipe(title="Green")
+    again = diff_page(compared(), first, second, after=("next.dng", "next.html"))
     assert again == page.read_bytes()
 
 
 def test_names_and_titles_are_only_text():
     nasty = recipe(title=NASTY_TITLE, exposure={"stops": 1})
-    data = diff_page(compared(NASTY, nasty), nasty, nasty, [(NASTY, None), (NASTY, "a.html")])
+    data = diff_page(compared(NASTY, nasty), nasty, nasty, (NASTY, "a.html"), (NASTY, "b.html"))
     parts = assert_whole_in_itself(data)
     assert parts.tags.count("script") == 1
     assert parts.tags.count("style") == 1
