@@ -85,8 +85,8 @@ change between steps as a share of the input's longest step; the edges of a gamu
 any method that keeps hue, and ours are within 1.3 and 1.5 times those of CSS."""
 
 TEAR = """A weakness, searched for in steps of 0.01 degrees of hue at chroma 0.32: beside the hue
-of sRGB's blue, lines of even hue and lightness leave the gamut and come back, so that the last
-colour on a line jumps from one hue to the next. Largest steps, in Oklab:"""
+of the blue of sRGB, and of BT.2020, lines of even hue and lightness leave the gamut and come
+back, so that the last colour on a line jumps from one hue to the next. Largest steps, in Oklab:"""
 
 PROFILES = """## Profiles
 
@@ -249,7 +249,7 @@ def _sweeps():
 
 def _tears():
     rows = []
-    for space in gamut.NARROWER:
+    for space in OUTPUT_SPACES:
         j = gamut.measure_jump(space)
         place = f"L {j.lightness:.2f}, {j.degrees:.1f} degrees"
         rows.append((space, f"{j.step:.4f}", place, f"{j.elsewhere:.4f}", f"{j.css:.4f}"))
