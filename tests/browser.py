@@ -43,7 +43,8 @@ class Browser:
         self.orders, self.answers = os.fdopen(down[1], "wb"), os.fdopen(up[0], "rb")
         self.number, self.session, self.buffer, self.events = 0, None, b"", []
         target = self.send("Target.createTarget", url="about:blank")["targetId"]
-        self.session = self.send("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
+        attached = self.send("Target.attachToTarget", targetId=target, flatten=True)
+        self.session = attached["sessionId"]
         for domain in ("Page", "Runtime", "Network", "Accessibility", "Log"):
             self.send(f"{domain}.enable")
 

@@ -96,6 +96,20 @@ def test_error_of_one_frame(opened, tmp_path):
     opened.wait_for("document.querySelector('#trouble').hidden")
 
 
+def test_frame_that_cannot_be_opened(opened, tmp_path):
+    """Its neighbour's picture and figures do not stand in for it."""
+    (tmp_path / "frame 2.png").write_bytes(b"\x89PNG no more")
+    opened.run("document.querySelector('#previous').click()")
+    opened.wait_for("!document.querySelector('#trouble').hidden")
+    assert "This frame cannot be shown" in text(opened, "#trouble")
+    assert str(tmp_path / "frame 2.png") in text(opened, "#trouble")
+    assert not opened.run("document.querySelector('#shown').hasAttribute('src')")
+    assert text(opened, "#outside") == text(opened, "#light") == "–"
+    opened.run("document.querySelector('#next').click()")
+    shown(opened, 1, 0)
+    assert opened.run("document.querySelector('#trouble').hidden")
+
+
 def test_keys(opened):
     opened.key("PageDown", 34)
     shown(opened, 1, 1)

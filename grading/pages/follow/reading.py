@@ -12,7 +12,7 @@ from grading.stages import white_balance
 from grading.stages.levels import MIDDLE_GREY
 
 GREY_CHROMA = 0.01
-"""Oklab chroma below which a hue is not named: half of the just noticeable difference of CSS Color 4."""
+"""Oklab chroma below which a hue is not named: half of CSS Color 4's just noticeable difference."""
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from socketserver import TCPServer, ThreadingMixIn
 
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
+from grading.pages.follow.session import NotThere
 from grading.pages.html import page
 
 HEADERS = {
@@ -129,7 +130,7 @@ class _Handler(BaseHTTPRequestHandler):
     def _answer(self, answer, groups):
         try:
             answer(self, *groups)
-        except LookupError:
+        except NotThere:
             self._send(404, b"", "text/plain")
         except GradingError as error:
             self._send_json({"error": str(error)}, 422)

@@ -32,6 +32,10 @@ BEFORE = 0
 """Version of the empty recipe."""
 
 
+class NotThere(Exception):
+    """There is no such frame, or the version is of the past."""
+
+
 @dataclass(frozen=True, eq=False)
 class Look:
     """A recipe as it was read well once; `version` counts the times."""
@@ -131,23 +135,26 @@ class Session:
         Parameters
         ----------
         index : int
+            0 or more.
         version : int
             That of the state, or `BEFORE`.
 
         Raises
         ------
-        LookupError
-            If there is no such frame or the version is of the past.
+        NotThere
         GradingError
             If the frame cannot be opened, or the recipe does not fit it.
         """
         looks = {look.version: look for look in (self.state.look, self._before)}
-        return self._pictures.get((range(len(self.originals))[index], looks[version]))
+        if index >= len(self.originals) or version not in looks:
+            raise NotThere
+        return self._pictures.get((index, looks[version]))
 
     def prepare(self, index):
         """Open a frame ahead of its being asked for."""
-        if 0 <= index < len(self.originals):
-            self._frames.prepare(index)
+        if index >= len(self.originals):
+            raise NotThere
+        self._frames.prepare(index)
 
     def _take(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""

@@ -9,6 +9,8 @@ const wanted = () => ({ frame: view.frame, version: view.before ? 0 : view.versi
 const same = (a, b) => a.frame === b.frame && a.version === b.version;
 const address = (kind, key) => `${kind}/${key.frame}/${key.version}`;
 
+const share = (value) => Math.min(Math.max(value, 0), 1);
+
 /** Run work again and again while it is called for, never twice at once. */
 function oneAtATime(work) {
   let running = false;
@@ -27,8 +29,9 @@ function oneAtATime(work) {
 
 async function json(url) {
   const answer = await fetch(url);
-  const value = answer.headers.get("Content-Type") === "application/json" ? await answer.json() : {};
-  if (!answer.ok) throw new Error(value.error ?? "");
+  const said = answer.headers.get("Content-Type") === "application/json";
+  const value = said ? await answer.json() : {};
+  if (!answer.ok) throw Object.assign(new Error(value.error ?? ""), { gone: answer.status === 404 });
   return value;
 }
 
@@ -47,7 +50,7 @@ const show = oneAtATime(async () => {
     place(image, key, figures);
     tell();
   } catch (error) {
-    if (!same(key, wanted())) return;
+    if (error.gone || !same(key, wanted())) return; // a newer version is on its way
     if (stepped) forget();
     tell(error.message || "The picture could not be had.");
   } finally {
@@ -75,7 +78,7 @@ function place(image, key, figures) {
 }
 
 function showLabel() {
-  const stale = view.error && shown.version > 0 ? "As it was before the error" : "";
+  const stale = !$("trouble").hidden && shown.version > 0 ? "As it was before the error" : "";
   $("label").textContent = shown.version === 0 ? "Without the recipe" : stale;
 }
 
@@ -88,6 +91,9 @@ function forget() {
   $("marks").hidden = true;
   shown = { frame: -1, version: -1 };
   showLabel();
+  const channel = { black: "–", white: "–", bars: [] };
+  showFigures({ channels: [channel, channel, channel], outside: "–", light: "–", warnings: [] });
+  read();
 }
 
 function showFigures(figures) {
@@ -124,10 +130,14 @@ function tell(problem = "") {
   showLabel();
   if ($("trouble-list").dataset.text === text) return;
   $("trouble-list").dataset.text = text;
-  $("trouble-title").textContent = view.error
-    ? "An error in the recipe"
-    : "This frame cannot be shown";
+  $("trouble-title").textContent = troubleTitle();
   $("trouble-list").replaceChildren(...text.split("\n").map(problemItem));
+}
+
+function troubleTitle() {
+  if (view.error) return "An error in the recipe";
+  const opened = shown.frame === view.frame;
+  return opened ? "The recipe does not fit this frame" : "This frame cannot be shown";
 }
 
 function problemItem(line) {
@@ -148,8 +158,8 @@ const read = oneAtATime(async () => {
   const point = pointed ?? kept;
   if (!point || shown.frame < 0) return showReading({ copy: {} });
   const [x, y] = point.map((value) => value.toFixed(4));
-  const reading = await json(`${address("place", shown)}/${x}/${y}`).catch(() => null);
-  if (reading) showReading(reading);
+  const url = `${address("place", shown)}/${x}/${y}`;
+  showReading(await json(url).catch(() => ({ copy: {} })));
 });
 
 const copyButtons = document.querySelectorAll("[data-copy]");
@@ -163,8 +173,10 @@ function showReading(reading) {
   }
   for (const button of copyButtons) button.disabled = !copies[button.dataset.copy];
   if (kept && !pointed) {
-    $("said").textContent =
-      `${copies.place}: scene ${reading.scene}, picture ${reading.picture}, hue ${reading.hue}, neutral under ${reading.light}`;
+    const { scene, picture, hue, light } = reading;
+    $("said").textContent = copies.place
+      ? `${copies.place}: scene ${scene}, picture ${picture}, hue ${hue}, neutral under ${light}`
+      : "";
   }
 }
 
@@ -180,8 +192,9 @@ function keep(point) {
 
 function under(event) {
   const box = $("picture").getBoundingClientRect();
-  const share = (value) => Math.min(Math.max(value, 0), 1);
-  return [share((event.clientX - box.left) / box.width), share((event.clientY - box.top) / box.height)];
+  const x = (event.clientX - box.left) / box.width;
+  const y = (event.clientY - box.top) / box.height;
+  return [share(x), share(y)];
 }
 
 async function copy(what) {
@@ -213,7 +226,6 @@ const mark = () => toggle("marks", "show-marks", showMarks);
 
 function move(event, x, y) {
   const by = event.shiftKey ? 0.001 : 0.01;
-  const share = (value) => Math.min(Math.max(value, 0), 1);
   const from = kept ?? [0.5, 0.5];
   pointed = null;
   keep(kept ? [share(from[0] + by * x), share(from[1] + by * y)] : from);
