@@ -1,23 +1,23 @@
-"""Contact sheets on paper: a PDF of A4 pages, upright, at 200 dots an inch."""
+"""Contact sheets on paper: a PDF of A4 pages, upright."""
 
-import io
 from dataclasses import dataclass
-from functools import cache
 
+from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
+from grading.files.encode import encode_jpeg
 from grading.pages import words
+from grading.pages.pdf import Page, pdf, text_width
 
-DPI = 200
-PAPER = (round(210 / 25.4 * DPI), round(297 / 25.4 * DPI))
-MARGIN = round(12 / 25.4 * DPI)
-GAP = round(4 / 25.4 * DPI)
-SMALL, LARGE = round(7.5 / 72 * DPI), round(13 / 72 * DPI)
-"""Heights of type: 7.5 and 13 points."""
-LEADING = round(SMALL * 1.3)
+MILLIMETRE = 72 / 25.4
+PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)
+"""A4 (ISO 216) in points, as are all lengths here."""
+MARGIN, GAP = 12 * MILLIMETRE, 4 * MILLIMETRE
+SMALL, LARGE = 7, 13
+LEADING = 1.3 * SMALL
 TILES = 3
 """Columns where there is one look."""
 MOST_LOOKS = 6
-INK, QUIET, MOUNT = (20, 20, 20), (80, 80, 80), (119, 119, 119)
+QUIET, MOUNT = 0.3, 119 / 255
 
 
 @dataclass(frozen=True)
@@ -55,38 +55,31 @@ def sheet_pdf(rows, recipes, title):
             allowed=f"up to {MOST_LOOKS} on a printed page",
             remedy="write an HTML page, or make several sheets",
         )
-    pages = list(sheet_pages(rows, recipes, title))
-    data = io.BytesIO()
-    pages[0].save(
-        data, "PDF", save_all=True, append_images=pages[1:], resolution=DPI, quality=90,
-        title=title, creationDate=None, modDate=None,
-    )
-    return data.getvalue()
+    return pdf(list(sheet_pages(rows, recipes, title)), title)
 
 
 def sheet_pages(rows, recipes, title):
-    """The pages as images, filled from the top with as many lines of slots as they hold.
+    """The pages, filled from the top with as many lines of slots as they hold.
 
     Yields
     ------
-    PIL.Image.Image
-        RGB, of the size `PAPER`.
+    Page
     """
     columns = TILES if len(recipes) == 1 else len(recipes)
-    edge = (PAPER[0] - 2 * MARGIN - (columns - 1) * GAP) // columns
-    slots = [slot for row in rows for slot in _slots(row, len(recipes))]
-    sheet, y = _blank(edge, title, recipes)
-    top = y
+    edge = (PAPER[0] - 2 * MARGIN - (columns - 1) * GAP) / columns
+    slots = [_set(slot, edge) for row in rows for slot in _slots(row, len(recipes))]
+    page, top = _blank(edge, title, recipes)
+    y = top
     for i in range(0, len(slots), columns):
-        drawn = [_draw(slot, edge) for slot in slots[i : i + columns]]
-        height = max(image.height for image in drawn)
+        line = slots[i : i + columns]
+        height = max(_height(slot, edge) for slot in line)
         if y > top and y + height > PAPER[1] - MARGIN:
-            yield sheet
-            sheet, y = _blank(edge, title, recipes)
-        for column, image in enumerate(drawn):
-            sheet.paste(image, (MARGIN + column * (edge + GAP), y))
+            yield page
+            page, y = _blank(edge, title, recipes)
+        for column, slot in enumerate(line):
+            _draw(page, slot, MARGIN + column * (edge + GAP), y, edge)
         y += height + GAP
-    yield sheet
+    yield page
 
 
 def _slots(row, looks):
@@ -99,76 +92,68 @@ def _slots(row, looks):
     ]
 
 
+def _set(slot, edge):
+    """A slot with its text broken into lines that fit."""
+    lines = [part for line in slot.lines for part in _wrapped(line, SMALL, edge)]
+    return Slot(slot.thumbnail, lines)
+
+
 def _blank(edge, title, recipes):
-    """An empty page with its head, and the row at which slots begin."""
-    from PIL import Image, ImageDraw
-
-    sheet = Image.new("RGB", PAPER, "white")
-    draw = ImageDraw.Draw(sheet)
-    y = MARGIN
-    for line in _wrapped(title, _font(LARGE), PAPER[0] - 2 * MARGIN)[:2]:
-        draw.text((MARGIN, y), line, INK, _font(LARGE))
-        y += round(1.4 * LARGE)
+    """An empty page with its head, and where slots begin."""
+    page, y = Page(PAPER), MARGIN
+    for line in _wrapped(title, LARGE, PAPER[0] - 2 * MARGIN)[:2]:
+        y += 1.2 * LARGE
+        page.text(MARGIN, y, line, LARGE)
+    y += 2 * LEADING
     for i, recipe in enumerate(recipes):
-        name = _wrapped(words.recipe_name(recipe), _font(SMALL), edge)[:1]
-        draw.text((MARGIN + i * (edge + GAP), y), "".join(name), QUIET, _font(SMALL))
-    return sheet, y + 2 * LEADING
+        for name in _wrapped(words.recipe_name(recipe), SMALL, edge)[:1]:
+            page.text(MARGIN + i * (edge + GAP), y, name, SMALL, QUIET)
+    return page, y + LEADING
 
 
-def _draw(slot, edge):
-    """A slot as an image, as wide as its column."""
-    from PIL import Image, ImageDraw
-
-    font = _font(SMALL)
-    lines = [part for line in slot.lines for part in _wrapped(line, font, edge)]
-    picture = _fitted(slot.thumbnail, edge) if slot.thumbnail is not None else None
-    top = picture.height + LEADING // 3 if picture else 0
-    image = Image.new("RGB", (edge, top + len(lines) * LEADING + 1), "white")
-    if picture:
-        image.paste(picture)
-    draw = ImageDraw.Draw(image)
-    for i, line in enumerate(lines):
-        draw.text((0, top + i * LEADING), line, INK, font)
-    return image
+def _mount(thumbnail, edge):
+    """Width and height of a thumbnail on paper, and the height of its mount."""
+    rows, columns = thumbnail.shape[:2]
+    share = (edge - 2 * GAP) / max(rows, columns)
+    return share * columns, share * rows, share * rows + 2 * GAP
 
 
-def _fitted(thumbnail, edge):
-    """A thumbnail on its mount, within a square of the column's width."""
-    from PIL import Image
-
-    picture = Image.fromarray(thumbnail)
-    share = (edge - 2 * GAP) / max(picture.size)
-    picture = picture.resize([round(share * n) for n in picture.size], Image.Resampling.LANCZOS)
-    mount = Image.new("RGB", (edge, picture.height + 2 * GAP), MOUNT)
-    mount.paste(picture, ((edge - picture.width) // 2, GAP))
-    return mount
+def _height(slot, edge):
+    mount = 0 if slot.thumbnail is None else _mount(slot.thumbnail, edge)[2]
+    return mount + (len(slot.lines) + 0.5) * LEADING
 
 
-def _wrapped(text, font, width):
+def _draw(page, slot, x, y, edge):
+    if slot.thumbnail is not None:
+        width, height, mount = _mount(slot.thumbnail, edge)
+        page.area(x, y, edge, mount, MOUNT)
+        jpeg = encode_jpeg(slot.thumbnail, icc_profile("srgb"), None, 90)
+        left = x + (edge - width) / 2
+        page.photograph(left, y + GAP, width, height, jpeg, slot.thumbnail.shape[1::-1])
+        y += mount
+    for line in slot.lines:
+        y += LEADING
+        page.text(x, y, line, SMALL)
+
+
+def _wrapped(text, size, width):
     """A text as lines that fit; a word that is too long is broken."""
     lines, line = [], ""
-    for word in [each.replace(words.NO_BREAK, " ") for each in text.split(" ")]:
+    for word in text.split(" "):
         longer = f"{line} {word}".strip()
-        if line and font.getlength(longer) > width:
+        if line and text_width(longer, size) > width:
             lines.append(line)
             longer = word
-        *broken, line = _broken(longer, font, width)
+        *broken, line = _broken(longer, size, width)
         lines += broken
     return [*lines, line] if line else lines
 
 
-def _broken(word, font, width):
+def _broken(word, size, width):
     """A word in parts that fit; mostly there is one."""
     parts = [""]
     for letter in word:
-        if parts[-1] and font.getlength(parts[-1] + letter) > width:
+        if parts[-1] and text_width(parts[-1] + letter, size) > width:
             parts.append("")
         parts[-1] += letter
     return parts
-
-
-@cache
-def _font(size):
-    from PIL import ImageFont
-
-    return ImageFont.load_default(size)

@@ -1,4 +1,4 @@
-"""Contact sheets on paper, read back from the PDF."""
+"""Contact sheets on paper: what is drawn where."""
 
 import re
 from pathlib import Path
@@ -8,8 +8,11 @@ import pytest
 from frames_in_memory import facts, recipe
 
 from grading.errors import OutputError
-from grading.pages.printed import DPI, MARGIN, MOST_LOOKS, MOUNT, PAPER, sheet_pages, sheet_pdf
+from grading.pages.pdf import text_width
+from grading.pages.printed import MARGIN, MOST_LOOKS, PAPER, sheet_pages, sheet_pdf
 from grading.pages.sheet import Cell, Row
+
+ACROSS, UP = PAPER
 
 
 def rows(count, looks, shape=(80, 120)):
@@ -21,52 +24,83 @@ def looks(count):
     return [recipe(title=f"Look {i}") for i in range(count)]
 
 
-def test_pdf_has_pages_of_a4():
+def boxes(page):
+    """Left, top, right and bottom of each photograph, from the page's own commands."""
+    found = []
+    for command in page.commands:
+        if match := re.fullmatch(r"q (\S+) 0 0 (\S+) (\S+) (\S+) cm /P\d+ Do Q", command):
+            width, height, x, y = map(float, match.groups())
+            found.append((x, UP - y - height, x + width, UP - y))
+    return found
+
+
+def texts(page):
+    """Left, line, right and words of each text."""
+    found = []
+    for command in page.commands:
+        pattern = r".* rg BT /F (\S+) Tf (\S+) (\S+) Td <(\w*)> Tj ET"
+        if match := re.fullmatch(pattern, command):
+            size, x, y = map(float, match.groups()[:3])
+            words = bytes.fromhex(match[4]).decode("cp1252")
+            found.append((x, UP - y, x + text_width(words, size), words))
+    return found
+
+
+def test_pages_are_a4():
     data = sheet_pdf(rows(30, 1), looks(1), "Set")
-    assert data.startswith(b"%PDF-") and data.rstrip().endswith(b"%%EOF")
-    boxes = re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", data)
-    assert len(boxes) == len(list(sheet_pages(rows(30, 1), looks(1), "Set"))) > 1
+    sizes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", data)
+    assert len(sizes) == len(list(sheet_pages(rows(30, 1), looks(1), "Set"))) > 1
     # ISO 216: A4 is 210 by 297 mm; a point is 1/72 of 25.4 mm
-    for width, height in boxes:
-        assert float(width) == pytest.approx(210 / 25.4 * 72, abs=0.3)
-        assert float(height) == pytest.approx(297 / 25.4 * 72, abs=0.3)
+    for width, height in sizes:
+        assert float(width) == pytest.approx(210 / 25.4 * 72, abs=0.01)
+        assert float(height) == pytest.approx(297 / 25.4 * 72, abs=0.01)
 
 
 def test_the_same_sheet_is_the_same_bytes():
     assert sheet_pdf(rows(4, 2), looks(2), "Set") == sheet_pdf(rows(4, 2), looks(2), "Set")
 
 
+@pytest.mark.parametrize("shape", [(80, 120), (120, 80), (30, 120)])
 @pytest.mark.parametrize("count", [1, 2, 4, MOST_LOOKS])
-def test_every_frame_is_printed_once_and_within_the_margins(count):
+def test_every_frame_is_printed_once_in_its_shape_and_apart(count, shape):
     found = 0
-    for page in sheet_pages(rows(20, count), looks(count), "Set"):
-        assert page.size == PAPER
-        codes = np.asarray(page).astype(int)
-        edge = codes.copy()
-        edge[MARGIN:-MARGIN, MARGIN:-MARGIN] = 255
-        assert (edge == 255).all()
-        found += mounts(codes)
+    for page in sheet_pages(rows(20, count, shape), looks(count), "Set"):
+        areas = boxes(page)
+        found += len(areas)
+        for left, top, right, bottom in areas:
+            assert (right - left) / (bottom - top) == pytest.approx(shape[1] / shape[0], rel=0.01)
+            assert left > MARGIN and right < ACROSS - MARGIN
+            assert top > MARGIN and bottom < UP - MARGIN
+        for i, (left, top, right, bottom) in enumerate(areas):
+            for x0, y0, x1, y1 in areas[i + 1 :]:
+                assert x0 > right or x1 < left or y0 > bottom or y1 < top
     assert found == 20 * count
 
 
-def mounts(codes):
-    """Number of mounts: top-left corners of areas of the mount's grey."""
-    grey = (codes == MOUNT).all(axis=-1)
-    above, left = np.pad(grey, ((1, 0), (0, 0)))[:-1], np.pad(grey, ((0, 0), (1, 0)))[:, :-1]
-    corner = grey & ~above & ~left
-    run = grey[:, : -DPI // 10].copy()
-    for step in range(1, DPI // 10):
-        run &= grey[:, step : step - DPI // 10 or None][:, : run.shape[1]]
-    return int((corner[:, : run.shape[1]] & run).sum())
+def test_each_look_has_its_column():
+    (page,) = sheet_pages(rows(2, 3), looks(3), "Set")
+    names = {words: left for left, _, _, words in texts(page) if words.startswith("Look")}
+    lefts = [box[0] for box in boxes(page)]
+    assert list(names) == ["Look 0", "Look 1", "Look 2"]
+    assert lefts[:3] == lefts[3:] == sorted(lefts[:3])
+    for left, name in zip(lefts, names.values(), strict=False):
+        assert name <= left < name + 40
 
 
-def test_upright_frames_and_long_texts_fit():
+def test_names_and_warnings_are_printed():
+    (page,) = sheet_pages(rows(2, 1), looks(1), "An evening")
+    words = [each[3] for each in texts(page)]
+    for text in ("An evening", "frame_0.dng", "frame_1.dng", "a warning", "5600 K, Duv +0.0030"):
+        assert text in words
+
+
+def test_long_texts_stay_within_the_margins():
     problem = Row(Path("x" * 300 + ".dng"), None, [], "cannot be read: " + "y" * 500)
     many = looks(2) + [recipe(title="z" * 200)]
-    for page in sheet_pages([*rows(5, 3, (120, 40)), problem], many, "A long title " * 30):
-        codes = np.asarray(page)
-        assert (codes[:, -MARGIN:] == 255).all()
-        assert (codes[-MARGIN:] == 255).all()
+    for page in sheet_pages([*rows(5, 3), problem], many, "A long title " * 30):
+        for left, line, right, words in texts(page):
+            assert left >= MARGIN - 0.01 and right <= ACROSS - MARGIN + 0.01, words
+            assert MARGIN < line < UP - MARGIN
 
 
 def test_too_many_looks():

@@ -1,0 +1,177 @@
+"""A small writer of PDF pages: text, areas of grey and photographs.
+
+ISO 32000-1:2008. Text is set in Helvetica, one of the standard fonts that every reader has
+(9.6.2.2), in its Latin alphabet; all colours are sRGB by an ICC profile (8.6.5.6, DefaultRGB).
+Lengths are points, 1/72 inch, from the top left of the page. Nothing of the time or the machine
+goes in, so the same pages are the same bytes.
+"""
+
+import unicodedata
+import zlib
+from dataclasses import dataclass, field
+
+from grading.colour.profiles import icc_profile
+
+_ALPHABET = "cp1252"
+
+# Advance widths of Helvetica in 1/1000 of the size, from the font's published metrics.
+_WIDTHS = {
+    letter: width
+    for width, letters in {
+        191: "'",
+        222: "ijl",
+        260: "|",
+        278: " !,./:;I[\\]ft·",
+        333: "()-r`",
+        334: "{}",
+        355: '"',
+        389: "*",
+        469: "^",
+        500: "Jckvsxyz",
+        556: "#$?_Labdeghnopqu0123456789–",
+        584: "+<=>~",
+        611: "FTZßø",
+        667: "&ABEKPSVXY",
+        722: "CDHNRUw",
+        778: "GOQØ",
+        833: "Mm",
+        889: "%æ",
+        944: "W",
+        1000: "Æ",
+        1015: "@",
+    }.items()
+    for letter in letters
+}
+_WIDEST = 1015
+
+
+@dataclass
+class Page:
+    """A page being drawn, of ``size`` (width, height)."""
+
+    size: tuple[float, float]
+    commands: list[str] = field(default_factory=list)
+    photographs: list[tuple] = field(default_factory=list)
+
+    def text(self, x, y, text, size, grey=0.0):
+        """A line of text whose letters stand on y."""
+        codes = printable(text).encode(_ALPHABET).hex()
+        place = _place(x, self._up(y))
+        self._draw(f"{_grey(grey)} rg BT /F {size} Tf {place} Td <{codes}> Tj ET")
+
+    def area(self, x, y, width, height, grey):
+        """A rectangle of grey (0 black to 1 white, as sRGB codes)."""
+        corner = _place(x, self._up(y + height))
+        self._draw(f"{_grey(grey)} rg {corner} {_place(width, height)} re f")
+
+    def photograph(self, x, y, width, height, jpeg, pixels):
+        """A JPEG of ``pixels`` (width, height), stretched over a rectangle."""
+        name = f"P{len(self.photographs)}"
+        self.photographs.append((name, jpeg, pixels))
+        corner = _place(x, self._up(y + height))
+        self._draw(f"q {width:.2f} 0 0 {height:.2f} {corner} cm /{name} Do Q")
+
+    def _up(self, y):
+        return self.size[1] - y
+
+    def _draw(self, command):
+        self.commands.append(command)
+
+
+def printable(text):
+    """A text in the alphabet of the font: letters it lacks lose their accents, or become ``?``."""
+    return "".join(_printable_letter(letter) for letter in text)
+
+
+def _printable_letter(letter):
+    for candidate in (letter, unicodedata.normalize("NFKD", letter)[0]):
+        if candidate.encode(_ALPHABET, "ignore"):
+            return candidate
+    return "?"
+
+
+def text_width(text, size):
+    """Width of a line; an accented letter is as wide as its base."""
+    return size / 1000 * sum(_advance(letter) for letter in printable(text))
+
+
+def _advance(letter):
+    base = unicodedata.normalize("NFKD", letter)[0]
+    return _WIDTHS.get(letter, _WIDTHS.get(base, _WIDEST))
+
+
+def pdf(pages, title):
+    """The file of some pages.
+
+    Parameters
+    ----------
+    pages : list of Page
+    title : str
+
+    Returns
+    -------
+    bytes
+    """
+    profile = icc_profile("srgb")
+    objects = [
+        b"<< /Type /Catalog /Pages 2 0 R >>",
+        b"",  # the tree of pages, known at the end
+        b"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>",
+        _stream("/N 3 /Filter /FlateDecode", zlib.compress(profile)),
+        f"<< /Title <feff{title.encode('utf-16-be').hex()}> >>".encode(),
+    ]
+    numbers = [_add_page(objects, page) for page in pages]
+    kids = " ".join(f"{number} 0 R" for number in numbers)
+    objects[1] = f"<< /Type /Pages /Kids [{kids}] /Count {len(numbers)} >>".encode()
+    return _file(objects)
+
+
+def _add_page(objects, page):
+    names = []
+    for name, jpeg, (width, height) in page.photographs:
+        objects.append(
+            _stream(
+                f"/Type /XObject /Subtype /Image /Width {width} /Height {height} "
+                "/ColorSpace /DeviceRGB /BitsPerComponent 8 /Filter /DCTDecode",
+                jpeg,
+            )
+        )
+        names.append(f"/{name} {len(objects)} 0 R")
+    objects.append(_stream("", "\n".join(page.commands).encode("ascii")))
+    content = len(objects)
+    width, height = page.size
+    objects.append(
+        f"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 {width:.2f} {height:.2f}] "
+        f"/Contents {content} 0 R /Resources << /Font << /F 3 0 R >> "
+        f"/ColorSpace << /DefaultRGB [/ICCBased 4 0 R] >> /XObject << {' '.join(names)} >> >> >>"
+        .encode()
+    )
+    return len(objects)
+
+
+def _stream(entries, data):
+    return f"<< {entries} /Length {len(data)} >>\nstream\n".encode() + data + b"\nendstream"
+
+
+def _file(objects):
+    """Header, objects, the table of where they begin, trailer (7.5)."""
+    parts, places, size = [b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n"], [], 15
+    for number, body in enumerate(objects, 1):
+        places.append(size)
+        parts.append(b"%d 0 obj\n%b\nendobj\n" % (number, body))
+        size += len(parts[-1])
+    table = "".join(f"{place:010} 00000 n \n" for place in places)
+    count = len(objects) + 1
+    parts.append(
+        f"xref\n0 {count}\n0000000000 65535 f \n{table}"
+        f"trailer\n<< /Size {count} /Root 1 0 R /Info 5 0 R >>\nstartxref\n{size}\n%%EOF\n".encode()
+    )
+    return b"".join(parts)
+
+
+def _grey(share):
+    return f"{share:.4f} {share:.4f} {share:.4f}"
+
+
+def _place(x, y):
+    return f"{x:.2f} {y:.2f}"
