@@ -1,5 +1,6 @@
 """What is followed: a recipe as it stands now, and frames rendered by it on demand."""
 
+from collections import deque
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from threading import Condition, Event
@@ -23,6 +24,10 @@ PREVIEW_EDGE = 2048
 FRAMES, PICTURES = 8, 4
 """How many reduced frames and how many rendered pictures are kept."""
 
+LOOKS = 64
+"""How many of the latest looks can still be rendered: a page goes on showing one while later ones
+do not fit its frame."""
+
 QUALITY = 90
 
 LONG = 60
@@ -33,7 +38,7 @@ BEFORE = 0
 
 
 class NotThere(Exception):
-    """There is no such frame, or the version is of the past."""
+    """There is no such frame, or the version is of the distant past."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,6 +106,7 @@ class Session:
         self.path, self.originals = path, tuple(originals)
         self.stopped = Event()
         self._before = Look(BEFORE, recipe_from_mapping({"grading": 1}, "the empty recipe"))
+        self._looks = deque(maxlen=LOOKS)
         self.state = State(0, self._before)
         self._news = Condition()
         self._frames = Shelf(self._open, FRAMES)
@@ -130,14 +136,14 @@ class Session:
             return self.state
 
     def rendering(self, index, version):
-        """A frame under the recipe as read last, or under the empty one.
+        """A frame under one of the latest looks, or under the empty recipe.
 
         Parameters
         ----------
         index : int
             0 or more.
         version : int
-            That of the state, or `BEFORE`.
+            Of a look, or `BEFORE`.
 
         Raises
         ------
@@ -145,7 +151,8 @@ class Session:
         GradingError
             If the frame cannot be opened, or the recipe does not fit it.
         """
-        looks = {look.version: look for look in (self.state.look, self._before)}
+        with self._news:
+            looks = {look.version: look for look in (self._before, *self._looks)}
         if index >= len(self.originals) or version not in looks:
             raise NotThere
         return self._pictures.get((index, looks[version]))
@@ -163,9 +170,12 @@ class Session:
             recipe, error = self._read()
             if not (error and changed(self._seen, GRACE, self.stopped)):
                 break
-        number, look = self.state.number + 1, self.state.look
         with self._news:
-            self.state = State(number, look if error else Look(look.version + 1, recipe), error)
+            look = self.state.look
+            if not error:
+                look = Look(look.version + 1, recipe)
+                self._looks.append(look)
+            self.state = State(self.state.number + 1, look, error)
             self._news.notify_all()
 
     def _read(self):
