@@ -33,13 +33,15 @@ def is_dng(main):
     return DNG_VERSION in main
 
 
-def calibrations(main):
+def calibrations(main, colours=3):
     """Calibrations of a DNG's main directory.
 
     Parameters
     ----------
     main : dict
         Main directory (see :mod:`grading.files.tiff`).
+    colours : int
+        Channels of the camera, n; the matrices have the shape (n, 3).
 
     Returns
     -------
@@ -57,7 +59,8 @@ def calibrations(main):
         _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT, strict=True
     ):
         if matrix in main:
-            to_camera = _balance(main) @ _correction(main, correction) @ _matrix(main, matrix)
+            to_camera = _matrix(main, matrix, (colours, 3))
+            to_camera = _balance(main, colours) @ _correction(main, correction, colours) @ to_camera
             found.append(Calibration(_kelvin(main, illuminant), checked_matrix(to_camera)))
     found.sort(key=lambda calibration: calibration.kelvin)
     if len(found) == 2 and found[0].kelvin == found[1].kelvin:
@@ -113,7 +116,7 @@ def _numbers(directory, code):
 
 
 def checked_matrix(to_camera):
-    """The 3x3 matrix from XYZ to camera RGB, if one can be seen through it.
+    """The matrix from XYZ to camera RGB, shape (n, 3), if one can be seen through it.
 
     Raises
     ------
@@ -130,30 +133,30 @@ def checked_matrix(to_camera):
     return to_camera
 
 
-def _matrix(main, code):
+def _matrix(main, code, shape):
     numbers = main[code].numbers
-    if len(numbers) != 9:
+    if len(numbers) != shape[0] * shape[1]:
         raise OriginalError(
             f"tag {code} (a colour matrix) has {len(numbers)} usable numbers",
-            allowed="9, for a sensor of three colours",
+            allowed=f"{shape[0] * shape[1]}, for a sensor of {shape[0]} colours",
         )
-    return np.reshape(numbers, (3, 3))
+    return np.reshape(numbers, shape)
 
 
-def _correction(main, code):
+def _correction(main, code, colours):
     """CameraCalibration, which counts only if its signature is that of the profile."""
     signatures = [
         main[code].text if code in main else ""
         for code in (_CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE)
     ]
     if code not in main or signatures[0] != signatures[1]:
-        return np.eye(3)
-    return _matrix(main, code)
+        return np.eye(colours)
+    return _matrix(main, code, (colours, colours))
 
 
-def _balance(main):
+def _balance(main, colours):
     numbers = main[_ANALOG_BALANCE].numbers if _ANALOG_BALANCE in main else []
-    return np.diag(numbers if len(numbers) == 3 else np.ones(3))
+    return np.diag(numbers if len(numbers) == colours else np.ones(colours))
 
 
 def _kelvin(main, code):
