@@ -1,18 +1,16 @@
-"""A small DNG writer: Bayer mosaics and linear pictures, with EXIF and GPS.
+"""A small DNG writer: mosaics of any square pattern, linear and monochrome pictures, with EXIF.
 
-The whole TIFF structure (header, picture segments, EXIF and GPS directories, first directory)
-is written by one directory builder, so every offset is known before it is stated. Tag numbers,
-types and meanings follow the DNG specification 1.4 and Exif 2.31.
+Tag numbers, types and meanings follow the DNG specification 1.4 and Exif 2.31.
 """
 
-import struct
 from dataclasses import dataclass
-from fractions import Fraction
+from math import isqrt
 
 import imagecodecs
 import numpy as np
 
-BYTE, ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL = 1, 2, 3, 4, 5, 7, 10
+from tiffwriter import ASCII, BYTE, LONG, RATIONAL, SHORT, SRATIONAL, UNDEFINED, tiff
+
 ILLUMINANTS = {"A": 17, "D55": 20, "D65": 21, "D75": 22, "D50": 23}
 EXIF_TAGS = {
     "ExposureTime": (33434, RATIONAL),
@@ -31,7 +29,7 @@ EXIF_TAGS = {
     "LensMake": (42035, ASCII),
     "LensModel": (42036, ASCII),
 }
-_FORMAT = {BYTE: "B", SHORT: "H", LONG: "I", UNDEFINED: "B", RATIONAL: "II", SRATIONAL: "ii"}
+COLOURS = "RGBCMYW"  # in the order of the codes of TIFF/EP, tag CFAPattern
 _TILE_LIMIT = 512
 
 
@@ -48,9 +46,9 @@ def write_dng(
     mosaic,
     *,
     white,
-    color_matrix1,
-    illuminant1,
-    as_shot_neutral,
+    color_matrix1=None,
+    illuminant1=None,
+    as_shot_neutral=None,
     pattern="RGGB",
     black=(0, 0, 0, 0),
     black_rows=None,
@@ -73,21 +71,23 @@ def write_dng(
     path : str or path-like
         File to write; replaced if it exists.
     mosaic : ndarray, uint16
-        Sensor values: shape (rows, columns) for a Bayer mosaic, (rows, columns, 3) for a
-        linear, already demosaiced picture in camera RGB.
+        Sensor values: shape (rows, columns) for a mosaic or a monochrome picture, (rows,
+        columns, 3) for a linear, already demosaiced picture in camera RGB.
     white : int
         Sensor value of saturation.
-    color_matrix1, color_matrix2 : array_like, shape (3, 3)
-        CIE XYZ to camera RGB under ``illuminant1`` and ``illuminant2``.
+    color_matrix1, color_matrix2 : array_like, shape (n, 3), optional
+        CIE XYZ to the camera's n colours under ``illuminant1`` and ``illuminant2``.
     illuminant1, illuminant2 : {"A", "D50", "D55", "D65", "D75"}
         Light each matrix belongs to.
-    as_shot_neutral : sequence of 3 float
-        Camera RGB of a neutral surface, in (0, 1].
-    pattern : {"RGGB", "BGGR", "GRBG", "GBRG"}
-        Colours of the 2 x 2 sites at the corner of the active area, row by row.
+    as_shot_neutral : sequence of n float, optional
+        What the camera's colours read of a neutral surface, in (0, 1].
+    pattern : str or None
+        Letters of `COLOURS` for the sites at the corner of the active area, row by row: 4 of a
+        2 x 2 pattern, 36 of a 6 x 6 one. The camera's colours are those that occur, in the
+        order of `COLOURS`. None for a monochrome picture.
     black : sequence of 4 int
-        Black level of the same four sites, row by row. A linear picture uses the first three
-        as those of R, G and B.
+        Black level of the 2 x 2 sites at that corner, row by row. A linear picture uses the first
+        three as those of R, G and B; a monochrome one, and a pattern of 6 x 6, the first.
     black_rows, black_columns : sequence of float, optional
         What to add to the black level of each row and column of the active area.
     orientation : int
@@ -123,13 +123,14 @@ def write_dng(
         50708: (ASCII, f"{make} {model}"),
         50719: (LONG, crop[:2]),
         50720: (LONG, crop[2:]),
-        50728: (RATIONAL, as_shot_neutral),
         50829: (LONG, (top, left, bottom, right)),
         **_matrix_tags(0, color_matrix1, illuminant1),
         **_matrix_tags(1, color_matrix2, illuminant2),
         **_sensor_tags(mosaic, pattern, black, white),
         **layout.tags,
     }
+    if as_shot_neutral is not None:
+        tags[50728] = (RATIONAL, as_shot_neutral)
     if exif and "DateTimeOriginal" in exif:
         tags[306] = (ASCII, exif["DateTimeOriginal"])
     for tag, levels in ((50715, black_columns), (50716, black_rows)):
@@ -137,27 +138,33 @@ def write_dng(
             tags[tag] = (SRATIONAL, levels)
     directories = {34665: _exif_tags(exif), 34853: _gps_tags(gps)}
     with open(path, "wb") as file:
-        file.write(_tiff(tags, layout.segments, directories))
+        file.write(tiff(tags, layout.segments, directories))
 
 
 def mosaic_of(rgb, pattern="RGGB"):
-    """Keep the one colour that each site of a Bayer pattern sees.
+    """Keep the one colour that each site of a pattern sees.
 
     Parameters
     ----------
-    rgb : ndarray, shape (rows, columns, 3)
+    rgb : ndarray, shape (rows, columns, n)
+        The camera's colours, in the order of `COLOURS`.
     pattern : str
-        Colours of the 2 x 2 sites, row by row.
+        Colours of the sites of a square pattern, row by row.
 
     Returns
     -------
     ndarray, shape (rows, columns), dtype of `rgb`
     """
     mosaic = np.empty(rgb.shape[:2], rgb.dtype)
+    side, colours = isqrt(len(pattern)), _colours(pattern)
     for site, colour in enumerate(pattern):
-        cell = np.s_[site // 2 :: 2, site % 2 :: 2]
-        mosaic[cell] = rgb[cell][..., "RGB".index(colour)]
+        cell = np.s_[site // side :: side, site % side :: side]
+        mosaic[cell] = rgb[cell][..., colours.index(colour)]
     return mosaic
+
+
+def _colours(pattern):
+    return "".join(sorted(set(pattern), key=COLOURS.index))
 
 
 def _matrix_tags(index, matrix, illuminant):
@@ -186,23 +193,24 @@ def _sensor_tags(mosaic, pattern, black, white):
             50714: (SHORT, black[:3]),
             50717: (SHORT, (white,) * 3),
         }
-    return {
-        258: (SHORT, 16),
+    plain = {258: (SHORT, 16), 277: (SHORT, 1), 50717: (SHORT, white)}
+    if pattern is None:
+        return plain | {262: (SHORT, 34892), 50713: (SHORT, (1, 1)), 50714: (SHORT, black[:1])}
+    side, repeat = isqrt(len(pattern)), 2 if len(pattern) == 4 else 1
+    return plain | {
         262: (SHORT, 32803),
-        277: (SHORT, 1),
-        33421: (SHORT, (2, 2)),
-        33422: (BYTE, ["RGB".index(colour) for colour in pattern]),
-        50710: (BYTE, (0, 1, 2)),
+        33421: (SHORT, (side, side)),
+        33422: (BYTE, [COLOURS.index(colour) for colour in pattern]),
+        50710: (BYTE, [COLOURS.index(colour) for colour in _colours(pattern)]),
         50711: (SHORT, 1),
-        50713: (SHORT, (2, 2)),
-        50714: (SHORT, black),
-        50717: (SHORT, white),
+        50713: (SHORT, (repeat, repeat)),
+        50714: (SHORT, black[: repeat * repeat]),
     }
 
 
 def _uncompressed(mosaic):
     segment = mosaic.astype("<u2").tobytes()
-    tags = {259: (SHORT, 1), 273: (LONG, [0]), 278: (LONG, len(mosaic)), 279: (LONG, [0])}
+    tags = {259: (SHORT, 1), 278: (LONG, len(mosaic))}
     return _Layout(tags, [segment])
 
 
@@ -233,8 +241,6 @@ def _compressed(mosaic):
         259: (SHORT, 7),
         322: (LONG, width),
         323: (LONG, height),
-        324: (LONG, [0] * len(segments)),
-        325: (LONG, [0] * len(segments)),
     }
     return _Layout(tags, segments)
 
@@ -255,53 +261,3 @@ def _gps_tags(place):
         3: (ASCII, "E" if longitude >= 0 else "W"),
         4: (RATIONAL, sexagesimal(longitude)),
     }
-
-
-def _tiff(tags, segments, directories):
-    """Lay out header, segments, sub-directories and the first directory, in this order."""
-    offsets_tag, counts_tag = (324, 325) if 324 in tags else (273, 279)
-    body = bytearray(8)
-    offsets = []
-    for segment in segments:
-        offsets.append(len(body))
-        body += segment + b"\0" * (len(segment) % 2)
-    tags = {
-        **tags,
-        offsets_tag: (LONG, offsets),
-        counts_tag: (LONG, [len(segment) for segment in segments]),
-    }
-    for pointer, entries in directories.items():
-        if entries:
-            tags[pointer] = (LONG, len(body))
-            body += _directory(entries, len(body))
-    body[:8] = struct.pack("<2sHI", b"II", 42, len(body))
-    return bytes(body + _directory(tags, len(body)))
-
-
-def _directory(tags, base):
-    """One image file directory at file offset `base`, values that do not fit in place after it."""
-    head = struct.pack("<H", len(tags))
-    after = base + 2 + 12 * len(tags) + 4
-    data = b""
-    for number, (kind, value) in sorted(tags.items()):
-        count, packed = _pack(kind, value)
-        if len(packed) > 4:
-            field, data = struct.pack("<I", after + len(data)), data + packed
-            data += b"\0" * (len(data) % 2)
-        else:
-            field = packed.ljust(4, b"\0")
-        head += struct.pack("<HHI", number, kind, count) + field
-    return head + struct.pack("<I", 0) + data
-
-
-def _pack(kind, value):
-    """Count and bytes of one tag's value."""
-    if kind == ASCII:
-        packed = value.encode("ascii") + b"\0"
-        return len(packed), packed
-    if kind in (RATIONAL, SRATIONAL):
-        values = [part for number in np.atleast_1d(np.asarray(value, object))
-                  for part in Fraction(number).limit_denominator(1_000_000).as_integer_ratio()]
-        return len(values) // 2, struct.pack(f"<{len(values)}{_FORMAT[kind][0]}", *values)
-    values = np.atleast_1d(np.frombuffer(value, np.uint8) if isinstance(value, bytes) else value)
-    return len(values), struct.pack(f"<{len(values)}{_FORMAT[kind]}", *values.tolist())

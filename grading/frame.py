@@ -69,8 +69,9 @@ class Facts:
     """Everything known of a frame before a pixel is graded.
 
     ``width`` and ``height`` are those of the upright picture. ``camera`` is ``None`` for a
-    rendered original, whose pixels are already in the working light. ``decoder`` says which
-    path made the pixels. ``noise`` is (gain, offset) of a raw's noise, variance = gain * signal +
+    rendered original, whose pixels are already in the working light, and for a monochrome raw,
+    whose three equal channels are neutral in any light. ``decoder`` says which path made the
+    pixels. ``noise`` is (gain, offset) of a raw's noise, variance = gain * signal +
     offset with the signal 1 at white, measured in the frame itself. ``warnings`` are sentences
     for a person.
     """
@@ -83,6 +84,7 @@ class Facts:
     capture: Capture = Capture()
     noise: tuple[float, float] | None = None
     warnings: tuple[str, ...] = ()
+    monochrome: bool = False
 
 
 class Pixels(Protocol):

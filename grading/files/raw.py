@@ -45,7 +45,7 @@ def open_raw(path, data):
         raise _unreadable(error) from None
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
-        camera, capture, noise, tuple(warnings + more_warnings),
+        camera, capture, noise, tuple(warnings + more_warnings), monochrome=camera is None,
     )  # fmt: skip
     return Frame(facts, pixels, exif_block(directories, pixels.width, pixels.height))
 

@@ -66,11 +66,11 @@ def _reduction(camera):
     """Four channels to three, which are the working space's under the bluer calibration light.
 
     The least-squares way through the matrix: DNG 1.4, chapter 6, for cameras of more than three
-    colours. White stays at 1.
+    colours. The green of a neutral surface at the white level is 1.
     """
     matrix = np.linalg.pinv(camera.calibrations[-1].xyz_to_camera)
     reduction = xyz_to_rgb(WORKING) @ matrix
-    return reduction / (reduction @ camera.neutral).max()
+    return reduction / (reduction @ camera.neutral)[1]
 
 
 def _read_camera(raw, main):

@@ -149,9 +149,11 @@ def prepare(parameters, facts):
     """The (3, 3) matrix to the working light, float32, from resolved parameters.
 
     From camera RGB for a raw frame; from the working light itself for a rendered one, and None
-    where that would leave it as it is.
+    where that would leave it as it is. To a monochrome frame every light is neutral, and only
+    the shift counts.
     """
-    xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
+    stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
+    xy = spaces.D65 if facts.monochrome else stated
     matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
     matrix = _shift(parameters.shift) @ matrix
     if facts.camera is None and np.allclose(matrix, np.eye(3), rtol=0, atol=1e-6):

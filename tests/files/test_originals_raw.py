@@ -9,22 +9,13 @@ import numpy as np
 import pytest
 import rawpy
 
+from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whole
 from grading.errors import OriginalError
 from grading.files.originals import open_frame
 
-# Matrices close to those of common sensors; any invertible ones would do.
-MATRIX_A = np.array([[0.9, -0.35, -0.05], [-0.4, 1.2, 0.25], [-0.05, 0.2, 0.55]])
-MATRIX_D65 = np.array([[0.65, -0.12, -0.08], [-0.38, 1.16, 0.25], [-0.04, 0.15, 0.6]])
 NEUTRAL = (0.5, 1.0, 0.625)
 WHITE, BLACK = 16383, (512, 520, 530, 540)
-PATCH = 24
 REAL_RAW = Path(__file__).parents[3] / "shared" / "raws" / "tinydng_colorchart.dng"
-
-
-def patches(rows=3, columns=4):
-    """A chart of flat patches in camera RGB, shape (rows * PATCH, columns * PATCH, 3)."""
-    colours = np.random.default_rng(7).uniform(0.02, 0.9, (rows, columns, 3))
-    return np.kron(colours, np.ones((PATCH, PATCH, 1)))
 
 
 def sensor_values(rgb, black=BLACK, white=WHITE):
@@ -55,17 +46,6 @@ def write(tmp_path):
         return tmp_path / name
 
     return write
-
-
-def patch_means(planes):
-    """Means of the middles of all patches, shape (rows, columns, 3)."""
-    height, width = planes.shape[1:]
-    cells = planes.reshape(3, height // PATCH, PATCH, width // PATCH, PATCH)
-    return cells[:, :, 8:-8, :, 8:-8].mean(axis=(2, 4)).transpose(1, 2, 0)
-
-
-def whole(frame):
-    return frame.pixels.read(0, frame.pixels.height, 0, frame.pixels.width)
 
 
 @pytest.mark.parametrize("black", [(0, 0, 0, 0), (512, 512, 512, 512), BLACK])
