@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 
 from grading import kernels
-from grading.colour import oklab, transfer
+from grading.colour import transfer
+from grading.colour.gamut import gamut
 from grading.engine.output import Output
 from grading.engine.plan import make_plan, resolve
 
-TILE = (128, 256)
-"""Rows and columns of a tile: 32k pixels, so that its planes stay in a core's own cache."""
+TILE = (128, 512)
+"""Rows and columns of a tile: its planes stay in a core's own cache, and it is wide, since loops run along rows."""
 
 CHANNELS = ("red", "green", "blue")
 
@@ -78,14 +79,14 @@ def tiles(height, width, shape=TILE):
 
 def _grade(pixels, plan, output, bits, pool):
     array = np.empty((plan.height, plan.width, 3), np.uint8 if bits == 8 else np.uint16)
-    from_lms = output.from_lms()
+    destination = gamut(output.space)
     curve = transfer.parameters(output.curve)
 
     def work(tile):
         y0, y1, x0, x1 = tile
         lab = plan.apply(pixels.read(*tile), *tile)
         array[y0:y1, x0:x1], ends, outside = kernels.to_codes(
-            lab, oklab.OKLAB_TO_LMS, from_lms, curve, bits, y0, x0, dither=bits == 8
+            lab, destination, curve, bits, y0, x0, dither=bits == 8
         )
         return ends, outside
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from grading.colour import oklab, spaces
+from grading.colour import spaces
 from grading.errors import OutputError
 
 FORMATS = {"jpeg": 8, "tiff": 16}
@@ -55,11 +55,6 @@ class Output:
             return width, height
         share = self.long_edge / max(width, height)
         return max(1, round(width * share)), max(1, round(height * share))
-
-    def from_lms(self):
-        """Cone response (of Oklab) to linear light of the space, (3, 3) float64."""
-        working = spaces.rgb_to_rgb(spaces.WORKING, spaces.SPACES[self.space])
-        return working @ oklab.LMS_TO_WORKING
 
     @property
     def curve(self):

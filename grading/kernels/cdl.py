@@ -10,7 +10,7 @@ LUMA = (np.float32(0.2126), np.float32(0.7152), np.float32(0.0722))
 """Weights of R, G, B in the saturation of the ASC CDL v1.2 (those of ITU-R BT.709)."""
 
 
-def decide(lab, sop, saturation, from_lab, to_lab, curve):
+def decide(lab, sop, saturation, gamut, to_lab, curve):
     """A picture with a colour decision: clamp(slope * code + offset) ** power, then saturation.
 
     It acts on the encoded RGB that a display of the given space would be sent, so colours that
@@ -22,8 +22,8 @@ def decide(lab, sop, saturation, from_lab, to_lab, curve):
     sop : ndarray, shape (3, 3), float32
         Slope, offset and power (rows) of red, green and blue (columns).
     saturation : float
-    from_lab : pair of ndarray, shape (3, 3)
-        Oklab to the cube root of cone response, and cone response to linear RGB.
+    gamut : grading.colour.gamut.Gamut
+        Of that display.
     to_lab : pair of ndarray, shape (3, 3)
         Linear RGB to cone response, and its cube root to Oklab.
     curve : grading.colour.transfer.Parameters
@@ -34,10 +34,8 @@ def decide(lab, sop, saturation, from_lab, to_lab, curve):
     ndarray, shape (3, rows, columns), float32
         Oklab, inside of the gamut.
     """
-    from_lab, to_lab = (
-        tuple(np.asarray(m, np.float32) for m in pair) for pair in (from_lab, to_lab)
-    )
-    rgb, _ = bring_into_gamut(lab.reshape(3, -1), *from_lab)
+    to_lab = tuple(np.asarray(m, np.float32) for m in to_lab)
+    rgb, _ = bring_into_gamut(lab.reshape(3, -1), gamut)
     gamma, a, b, c, d = curve
     encoding = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
     decoding = tuple(np.float32(v) for v in (gamma, a, b, c, d))

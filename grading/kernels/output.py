@@ -2,7 +2,17 @@
 
 import numpy as np
 
-from grading.kernels.primitives import clamp, compiled, exp2, f32, i32, log2, scramble, u32
+from grading.kernels.primitives import (
+    clamp,
+    compiled,
+    diamond_place,
+    exp2,
+    f32,
+    i32,
+    log2,
+    scramble,
+    u32,
+)
 
 INSIDE = f32(5e-6)
 """How far outside of 0..1 a channel may lie and still count as inside: a little more than what
@@ -12,10 +22,10 @@ DARKEST = f32(1e-9)
 """Stands in for darker light, down to black, which no code can tell from it."""
 
 HALVINGS = 15
-"""Steps of the search for the gamut's boundary; the last is 2**-15 of the chroma."""
+"""Steps of the search for the gamut's bright boundary; the last is 2**-15 of the chroma."""
 
 
-def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
+def to_codes(lab, gamut, curve, bits, y0, x0, dither):
     """Codes of a tile, with colours outside of the gamut brought in.
 
     A colour that the destination cannot show keeps its hue and lightness and loses chroma until
@@ -25,9 +35,8 @@ def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     Parameters
     ----------
     lab : ndarray, shape (3, rows, columns), float32
-    to_lms, to_rgb : ndarray, shape (3, 3)
-        Oklab to the cube root of cone response, and cone response to linear light of the
-        destination.
+    gamut : grading.colour.gamut.Gamut
+        Of the destination.
     curve : grading.colour.transfer.Parameters
         Transfer curve of the destination.
     bits : int
@@ -46,19 +55,18 @@ def to_codes(lab, to_lms, to_rgb, curve, bits, y0, x0, dither):
     outside : int
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """
-    rgb, outside = bring_into_gamut(lab.reshape(3, -1), to_lms, to_rgb)
+    rgb, outside = bring_into_gamut(lab.reshape(3, -1), gamut)
     codes = np.empty((*lab.shape[1:], 3), np.uint8 if bits == 8 else np.uint16)
     return codes, encode(rgb, curve, y0, x0, dither, codes), outside
 
 
-def bring_into_gamut(lab, to_lms, to_rgb):
+def bring_into_gamut(lab, gamut):
     """Linear light of a destination, with colours outside of its gamut brought in.
 
     Parameters
     ----------
     lab : ndarray, shape (3, n), float32
-    to_lms, to_rgb : ndarray, shape (3, 3)
-        As in `to_codes`.
+    gamut : grading.colour.gamut.Gamut
 
     Returns
     -------
@@ -66,11 +74,10 @@ def bring_into_gamut(lab, to_lms, to_rgb):
     outside : int
         How many pixels lay outside, beyond black and white not counted.
     """
-    to_lms, to_rgb = np.asarray(to_lms, np.float32), np.asarray(to_rgb, np.float32)
     rgb = np.empty_like(lab)
-    _to_linear(lab, to_lms, to_rgb, rgb)
+    _to_linear(lab, gamut.to_lms, gamut.to_rgb, rgb)
     outside = _outside(rgb)
-    return rgb, _bring_in(lab, outside, to_lms, to_rgb, rgb) if outside.size else 0
+    return rgb, _bring_in(lab, outside, gamut, rgb) if outside.size else 0
 
 
 @compiled
@@ -98,28 +105,24 @@ def _to_linear(lab, m, n, out):
 
 
 @compiled
-def _fits(u, v, w):
-    low = min(u, min(v, w))
-    high = max(u, max(v, w))
-    return (low >= -INSIDE) & (high <= f32(1) + INSIDE)
-
-
-@compiled
 def _outside(rgb):
+    """Indices of the pixels with a channel out of 0..1."""
     r, g, b = rgb[0], rgb[1], rgb[2]
     index = np.empty(r.size, np.int32)
     n = 0
     for i in range(r.size):
+        low, high = min(r[i], min(g[i], b[i])), max(r[i], max(g[i], b[i]))
         index[n] = i
-        n += not _fits(r[i], g[i], b[i])
+        n += not ((low >= -INSIDE) & (high <= f32(1) + INSIDE))
     return index[:n]
 
 
 @compiled
-def _bring_in(lab, index, m, n, rgb):
+def _bring_in(lab, index, gamut, rgb):
+    """Reduce chroma until no channel is dark, then where needed until none is bright."""
     size = index.size
     lightness, a, b = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
-    inside, step, outside = np.zeros(size, f32), f32(1), 0
+    share, outside = np.empty(size, f32), 0
     for k in range(size):
         i = index[k]
         light = clamp(lab[0, i], f32(0), f32(1))
@@ -128,19 +131,47 @@ def _bring_in(lab, index, m, n, rgb):
         lightness[k] = light
         a[k] = lab[1, i] if between else f32(0)
         b[k] = lab[2, i] if between else f32(0)
-    for _ in range(HALVINGS):
-        step *= f32(0.5)
-        for k in range(size):
-            share = inside[k] + step
-            u, v, w = _linear(lightness[k], share * a[k], share * b[k], m, n)
-            inside[k] = share if _fits(u, v, w) else inside[k]
+    _share_without_dark(lightness, a, b, gamut.limit, share)
+    _share_without_bright(lightness, a, b, gamut.to_lms, gamut.to_rgb, share)
     for k in range(size):
-        i = index[k]
-        u, v, w = _linear(lightness[k], inside[k] * a[k], inside[k] * b[k], m, n)
+        i, s = index[k], share[k]
+        u, v, w = _linear(lightness[k], s * a[k], s * b[k], gamut.to_lms, gamut.to_rgb)
         rgb[0, i] = u
         rgb[1, i] = v
         rgb[2, i] = w
     return outside
+
+
+@compiled
+def _share_without_dark(lightness, a, b, limit, share):
+    for k in range(share.size):
+        place = diamond_place(a[k], b[k], limit.size)
+        i = u32(i32(place))
+        low = limit[i]
+        ratio = low + (place - f32(i32(place))) * (limit[i + u32(1)] - low)
+        chroma = np.sqrt(a[k] * a[k] + b[k] * b[k])
+        most = ratio * lightness[k]
+        share[k] = most / chroma if chroma > most else f32(1)
+
+
+@compiled
+def _share_without_bright(lightness, a, b, m, n, share):
+    found, step = np.zeros(share.size, f32), f32(1)
+    for k in range(share.size):
+        found[k] = share[k] if _none_bright(lightness[k], a[k], b[k], share[k], m, n) else f32(0)
+    for _ in range(HALVINGS):
+        step *= f32(0.5)
+        for k in range(share.size):
+            trial = min(found[k] + step * share[k], share[k])
+            fits = _none_bright(lightness[k], a[k], b[k], trial, m, n)
+            found[k] = trial if fits else found[k]
+    share[:] = found
+
+
+@compiled
+def _none_bright(lightness, a, b, share, m, n):
+    u, v, w = _linear(lightness, share * a, share * b, m, n)
+    return max(u, max(v, w)) <= f32(1) + INSIDE
 
 
 def encode(rgb, curve, y0, x0, dither, codes):

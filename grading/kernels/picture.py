@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.primitives import cbrt, clamp, compiled, f32, i32, u32, u64
+from grading.kernels.primitives import cbrt, clamp, compiled, diamond_place, f32, i32, u32, u64
 
 RUN = 1024
 """Pixels that a kernel of several loops takes at a time; a look-up in a table is a loop of its
@@ -176,13 +176,8 @@ def _turn(lab, out, factors, grey):
 
 @compiled
 def _places_of_hue(first, second, size, index, share):
-    steps = f32(size - 1) * f32(0.25)
-    top = f32(size - 1) * f32(1 - 1e-7)
     for i in range(first.size):
-        a, b = first[i], second[i]
-        slope = a / (abs(a) + abs(b) + f32(1e-12))
-        angle = f32(1) - slope if b >= f32(0) else f32(3) + slope
-        place = clamp(angle * steps, f32(0), top)
+        place = diamond_place(first[i], second[i], size)
         index[i] = i32(place)
         share[i] = place - f32(i32(place))
 

@@ -93,6 +93,14 @@ def smooth(t):
 
 
 @compiled
+def diamond_place(a, b, size):
+    """Position of the hue of (a, b) in a table of `size` even steps of the diamond angle."""
+    slope = a / (abs(a) + abs(b) + f32(1e-12))
+    angle = f32(1) - slope if b >= f32(0) else f32(3) + slope
+    return clamp(angle * (f32(size - 1) * f32(0.25)), f32(0), f32(size - 1) * f32(1 - 1e-7))
+
+
+@compiled
 def scramble(x):
     """A hash of 32 bits that leaves no pattern: multiply and shift, twice."""
     x = u32(u32(x ^ (x >> u32(16))) * u32(0x7FEB352D))

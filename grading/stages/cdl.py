@@ -18,12 +18,12 @@ from pydantic import Field, model_validator
 
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
+from grading.colour.gamut import gamut
 from grading.stages.stage import Model, Stage, parameter
 
 SPACE = spaces.SPACES["srgb"]
 """The space whose codes a decision acts on."""
 
-FROM_LAB = (oklab.OKLAB_TO_LMS, spaces.xyz_to_rgb(SPACE) @ oklab.LMS_TO_XYZ)
 TO_LAB = (oklab.XYZ_TO_LMS @ spaces.rgb_to_xyz(SPACE), oklab.LMS_TO_OKLAB)
 
 NUMBERS = ("slope", "offset", "power", "saturation")
@@ -85,7 +85,7 @@ def apply(lab, constants):
         lab,
         constants.sop,
         constants.saturation,
-        FROM_LAB,
+        gamut(SPACE.name),
         TO_LAB,
         transfer.parameters(SPACE.transfer),
     )

@@ -29,7 +29,8 @@ import dng
 import numpy_chain
 
 from grading import kernels
-from grading.colour import oklab, transfer
+from grading.colour import transfer
+from grading.colour.gamut import gamut
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import TILE, render, tiles
 from grading.engine.output import Output
@@ -152,7 +153,7 @@ def stage_times(plan, planes, output):
         name = step.stage.name + (" (local)" if step.where is not None else "")
         yield name, best(lambda: one.apply(pixels, *tile))  # noqa: B023
         pixels = one.apply(pixels, *tile)
-    arguments = (oklab.OKLAB_TO_LMS, output.from_lms(), transfer.parameters(output.curve))
+    arguments = (gamut(output.space), transfer.parameters(output.curve))
     yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, 8, 0, 0, True))
 
 

@@ -7,6 +7,7 @@ compiled kernels compute, in the way one writes such a chain without thinking of
 import numpy as np
 
 from grading.colour import oklab, transfer
+from grading.colour.gamut import gamut
 from grading.kernels.diamond import diamond_degrees
 from grading.stages.hues import GREY_CHROMA
 from grading.stages.lift import LIGHT_REACH, SHADOW_REACH
@@ -108,7 +109,7 @@ def outside(rgb):
 
 def to_codes(lab, output):
     """8-bit codes without dither, colours outside of the gamut brought in by less chroma."""
-    from_lms = output.from_lms()
+    from_lms = gamut(output.space).to_rgb
     rgb = linear(lab, from_lms)
     far = outside(rgb)
     some = lab[:, far][:, None]

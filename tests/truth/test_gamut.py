@@ -2,6 +2,7 @@
 
 import pytest
 
+from grading.engine.output import OUTPUT_SPACES
 from truth import gamut
 
 pytestmark = pytest.mark.truth
@@ -39,7 +40,7 @@ def test_channels_keep_their_order_but_for_small_leads(space):
 def test_blues_rise_without_bands(sweep, space):
     """Edges of a gamut are kinks for any method that keeps hue; so CSS is the measure of them."""
     found = gamut.measure_sweep(sweep, space)
-    assert found.backward < 1e-4
+    assert found.backward < 5e-4
     assert found.run == 1
     assert found.stretch < 1.3 * found.css_stretch
     assert found.bend < 1.5 * found.css_bend
@@ -50,15 +51,8 @@ def test_boundary_is_crossed_without_a_step(space):
     assert gamut.boundary_stretch(space) < 1.05
 
 
-def test_no_hue_is_torn_from_the_next_in_display_p3():
-    assert gamut.measure_jump("display-p3").step < 0.005
-
-
-@pytest.mark.parametrize(("space", "blue"), [("srgb", 264.1), ("bt2020", 245.1)])
-def test_hues_are_torn_beside_blue_only(space, blue):
-    """There lines of even hue and lightness leave the gamut (red falls below 0 by up to 0.0007)
-    and come back, so that the last colour on a line jumps from one hue to the next."""
-    jump = gamut.measure_jump(space)
-    assert jump.elsewhere < 0.005
-    assert jump.step < 0.04
-    assert jump.degrees == pytest.approx(blue, abs=0.2)
+@pytest.mark.parametrize("space", OUTPUT_SPACES)
+def test_no_hue_is_torn_from_the_next(space):
+    """Beside blue, lines of even hue and lightness leave the gamut and come back; see
+    `grading.colour.gamut`."""
+    assert gamut.measure_jump(space).step < 0.002
