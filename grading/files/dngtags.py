@@ -7,14 +7,16 @@ AnalogBalance x CameraCalibration x ColorMatrix, for one or two calibration illu
 import numpy as np
 
 from grading.errors import OriginalError
-from grading.files.tiff import read_pictures
+from grading.files.ljpeg import is_sound
+from grading.files.tiff import read_pictures, segments
 from grading.frame import Calibration
 
 DNG_VERSION = 50706
 _ANALOG_BALANCE, _AS_SHOT_NEUTRAL, _AS_SHOT_WHITE = 50727, 50728, 50729
 _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT = (50721, 50722), (50723, 50724), (50778, 50779)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
-_PHOTOMETRIC, _CFA = 262, 32803
+_PHOTOMETRIC, _CFA, _LINEAR = 262, 32803, 34892
+_COMPRESSION, _JPEG = 259, 7
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT = 6504.0
 
@@ -109,6 +111,35 @@ def black_levels(data):
     pattern = np.broadcast_to(np.reshape(levels, repeat), (2, 2)).copy()
     deltas = (np.array(_numbers(mosaic, code)) for code in (_BLACK_ROWS, _BLACK_COLUMNS))
     return pattern, *deltas
+
+
+def damaged_segment(data):
+    """Look for damage in the lossless JPEG of a DNG's pixels.
+
+    Parameters
+    ----------
+    data : bytes-like
+        The file.
+
+    Returns
+    -------
+    tuple of two int, or None
+        Number of the first strip or tile that is damaged, from 1, and how many there are.
+    """
+    directories = read_pictures(data)
+    versions = [d[DNG_VERSION].values for d in directories if DNG_VERSION in d]
+    if not versions:
+        return None
+    long_extra = tuple(versions[0][:2]) < (1, 1)
+    for directory in directories:
+        kind, compression = (_numbers(directory, code) for code in (_PHOTOMETRIC, _COMPRESSION))
+        if kind not in ([_CFA], [_LINEAR]) or compression != [_JPEG]:
+            continue
+        places = segments(directory)
+        for number, (start, end) in enumerate(places, 1):
+            if not is_sound(memoryview(data)[start:end], long_extra):
+                return number, len(places)
+    return None
 
 
 def _numbers(directory, code):

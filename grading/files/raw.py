@@ -56,11 +56,18 @@ def libraw_version():
 
 
 def _check_complete(data, main):
-    """Refuse a DNG whose pixels lie past its end; LibRaw does not always notice."""
+    """Refuse a DNG whose pixels lie past its end or are damaged; LibRaw does not always notice."""
     end = end_of_pixels(data)
     if dngtags.is_dng(main) and end > len(data):
         raise OriginalError(
             f"the file is cut off: its pixels end at byte {end}, the file at {len(data)}",
+            remedy="copy it again from the card",
+        )
+    damaged = dngtags.damaged_segment(data)
+    if damaged:
+        raise OriginalError(
+            "the file is damaged: part {} of the {} parts of its pixels does not decode to the "
+            "end".format(*damaged),
             remedy="copy it again from the card",
         )
 

@@ -100,15 +100,19 @@ def read_pictures(data):
     return chain + [child for several in children for child in several]
 
 
+def segments(directory):
+    """First and last + 1 byte of each strip or tile of a picture, a list of pairs."""
+    for offsets, counts in ((273, 279), (324, 325)):
+        if offsets in directory and counts in directory:
+            pairs = zip(directory[offsets].numbers, directory[counts].numbers, strict=False)
+            return [(int(offset), int(offset + count)) for offset, count in pairs]
+    return []
+
+
 def end_of_pixels(data):
     """Offset just past the last byte of any strip or tile named by the file, 0 if none."""
-    ends = [0]
-    for directory in read_pictures(data):
-        for offsets, counts in ((273, 279), (324, 325)):
-            if offsets in directory and counts in directory:
-                pairs = zip(directory[offsets].numbers, directory[counts].numbers, strict=False)
-                ends.extend(int(offset + count) for offset, count in pairs)
-    return max(ends)
+    ends = [end for directory in read_pictures(data) for _, end in segments(directory)]
+    return max(ends, default=0)
 
 
 def write_directories(main, children, base=0):

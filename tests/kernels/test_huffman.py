@@ -1,0 +1,54 @@
+"""The walk through Huffman codes, on streams written out by hand (ITU-T T.81, annexes F and H)."""
+
+import numpy as np
+import pytest
+
+from grading.files.ljpeg import _steps
+from grading.kernels.huffman import DAMAGED, left_over
+
+# Codes 0, 10 and 110 for differences of 0, 1 and 8 bits
+TABLE = _steps(bytes([1, 1, 1] + [0] * 13), bytes([0, 1, 8]), False)
+
+
+def stream(text, marker=b"\xff\xd9"):
+    """Bytes of a text of bits, with a zero after each 255 and a marker at the end."""
+    bits = text.replace(" ", "")
+    coded = int(bits, 2).to_bytes(len(bits) // 8, "big").replace(b"\xff", b"\xff\0")
+    return np.frombuffer(coded + marker, np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("text", "samples", "left"),
+    [
+        ("0 101 0 111", 2, 4),
+        ("0 101 0 100", 4, 0),
+        ("110 11111111 110 11111111 11", 2, 2),
+        ("0 101 0 111", 5, DAMAGED),  # 110 is cut off
+        ("111 00000", 1, DAMAGED),  # no such code
+        ("0 0 0 0 0 110", 6, DAMAGED),  # its 8 bits are missing
+    ],
+)
+def test_codes_are_counted(text, samples, left):
+    assert left_over(stream(text), TABLE[None], samples) == left
+
+
+def test_components_take_turns():
+    other = _steps(bytes([0, 1] + [0] * 14), bytes([2]), False)  # 00 for a difference of 2 bits
+    assert left_over(stream("0 0011 101 0001 1111"), np.stack([TABLE, other]), 2) == 4
+
+
+def test_a_255_is_data_with_a_zero_after_it_and_else_the_end():
+    assert left_over(np.frombuffer(b"\xff\0\xff\0", np.uint8), _flat(8), 2) == 0
+    assert left_over(np.frombuffer(b"\xff\0\xff\xd9\0", np.uint8), _flat(8), 2) == DAMAGED
+
+
+def _flat(length):
+    """A table in which every code with its bits is so long."""
+    return np.full((1, 65536), length, np.uint8)
+
+
+def test_no_bits_follow_a_difference_of_32768():
+    """T.81, table H.2; files of DNG 1.0 have 16."""
+    counts, categories = bytes([1] + [0] * 15), bytes([16])
+    assert _steps(counts, categories, False)[0] == 1
+    assert _steps(counts, categories, True)[0] == 17
