@@ -5,29 +5,7 @@ import pytest
 
 from grading.kernels.demosaic import demosaic_tile
 from grading.kernels.highlights import highlight_guide, rebuild_highlights
-from kernels.raws import counts, sample, sensor
-
-BALANCE = np.array([2.0, 1.0, 1.6])
-SHAPE = (256, 261)
-
-
-def lamp(tint, peak=3.0, spread=25.0, centre=(120, 130)):
-    """Balanced light of an exponential glow over a bluish night."""
-    y, x = np.indices(SHAPE)
-    glow = peak * np.exp(-np.hypot(y - centre[0], x - centre[1]) / spread)
-    return glow * np.reshape(tint, (3, 1, 1)) + np.reshape((0.02, 0.03, 0.06), (3, 1, 1))
-
-
-def developed(light):
-    """Clipped picture, rebuilt picture (both balanced) and how many channels clip."""
-    mosaic = counts(sample(light / BALANCE[:, None, None]))
-    facts = sensor(SHAPE, noise=(1e-4, 1e-6))
-    clipped = demosaic_tile(mosaic, 0, SHAPE[0], 0, SHAPE[1], facts, BALANCE)
-    rebuilt = clipped.copy()
-    rebuild_highlights(rebuilt, 0, 0, highlight_guide(mosaic, facts, BALANCE), BALANCE)
-    gains = BALANCE[:, None, None]
-    return clipped * gains, rebuilt * gains, (clipped > 0.985).sum(0)
-
+from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
 
 @pytest.mark.parametrize("tint", [(1, 1, 1), (1.6, 0.9, 0.35), (0.5, 0.8, 1.6)])
 def test_one_or_two_clipped_channels_follow_the_light(tint):
