@@ -83,12 +83,9 @@ def _grade(pixels, plan, output, bits, pool):
     curve = transfer.parameters(output.curve)
 
     def work(tile):
-        y0, y1, x0, x1 = tile
         lab = plan.apply(pixels.read(*tile), *tile)
-        array[y0:y1, x0:x1], ends, outside = kernels.to_codes(
-            lab, destination, curve, bits, y0, x0, dither=bits == 8
-        )
-        return ends, outside
+        y0, _, x0, _ = tile
+        return kernels.to_codes(lab, destination, curve, array, y0, x0, dither=bits == 8)
 
     ends, outside = zip(*pool.map(work, tiles(plan.height, plan.width)), strict=True)
     return array, sum(ends), sum(outside)
@@ -102,9 +99,8 @@ def _resize(array, size, output, pool):
     decode = transfer.decode(output.curve, np.arange(65536) / 65535).astype(np.float32)
 
     def work(y0):
-        strip = out[y0 : y0 + 64]
-        light = kernels.resample(array, size, y0, y0 + len(strip), decode)
-        return kernels.encode(light, curve, y0, 0, output.bits == 8, strip)
+        light = kernels.resample(array, size, y0, min(y0 + 64, height), decode)
+        return kernels.encode(light, curve, out, y0, 0, dither=output.bits == 8)
 
     return out, sum(pool.map(work, range(0, height, 64)))
 

@@ -49,22 +49,24 @@ class Plan:
         ndarray, shape (3, y1 - y0, x1 - x0), float32
             The picture in Oklab.
         """
+        tile, weights = (y0, y1, x0, x1), {}
         for step in self.steps:
-            pixels = _apply_step(step, pixels, self, (y0, y1, x0, x1))
+            if step.where is None:
+                pixels = _apply_step(step, pixels, self, tile)
+                continue
+            if id(step.where) not in weights:
+                weights[id(step.where)] = step.where.weights(self.width, self.height, *tile)
+            weight = weights[id(step.where)]
+            if weight.any():
+                pixels = kernels.blend(pixels, _apply_step(step, pixels, self, tile), weight)
         return pixels
 
 
 def _apply_step(step, pixels, plan, tile):
-    if step.where is not None:
-        weight = step.where.weights(plan.width, plan.height, *tile)
-        if not weight.any():
-            return pixels
     if step.guide is None:
-        after = step.stage.apply(pixels, step.constants)
-    else:
-        planes = kernels.interpolate(step.guide, plan.factor, *tile)
-        after = step.stage.apply(pixels, step.constants, planes)
-    return after if step.where is None else kernels.blend(pixels, after, weight)
+        return step.stage.apply(pixels, step.constants)
+    planes = kernels.interpolate(step.guide, plan.factor, *tile)
+    return step.stage.apply(pixels, step.constants, planes)
 
 
 def resolve(recipe, frame):

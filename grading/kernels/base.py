@@ -1,5 +1,7 @@
 """The edge-aware base of a frame and the lift that reads it."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from grading.kernels.primitives import compiled, exp2, f32, log2, smooth
@@ -110,6 +112,7 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     return out
 
 
+@lru_cache(maxsize=1024)
 def _places(start, stop, factor, size):
     """Indices of the blocks before and after each pixel, and the share of the latter."""
     place = np.clip((np.arange(start, stop) + 0.5) / factor - 0.5, 0, size - 1)

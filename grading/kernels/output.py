@@ -21,12 +21,15 @@ rounding to float32 leaves on the way from scene light."""
 DARKEST = f32(1e-9)
 """Stands in for darker light, down to black, which no code can tell from it."""
 
+RUN = 1024
+"""Pixels that are looked through at a time."""
+
 HALVINGS = 15
 """Steps of the search for the gamut's bright boundary; the last is 2**-15 of the chroma."""
 
 
-def to_codes(lab, gamut, curve, bits, y0, x0, dither):
-    """Codes of a tile, with colours outside of the gamut brought in.
+def to_codes(lab, gamut, curve, codes, y0, x0, dither):
+    """Write the codes of a tile into a picture, with colours outside of the gamut brought in.
 
     A colour that the destination cannot show keeps its hue and lightness and loses chroma until
     it can (chroma reduction in Oklab as in W3C CSS Color 4, section 13, without that method's
@@ -39,25 +42,23 @@ def to_codes(lab, gamut, curve, bits, y0, x0, dither):
         Of the destination.
     curve : grading.colour.transfer.Parameters
         Transfer curve of the destination.
-    bits : int
-        8 or 16.
+    codes : ndarray, shape (height, width, 3), uint8 or uint16
+        The whole picture.
     y0, x0 : int
-        Place of the tile in the frame; seeds the dither, so that tiles do not show.
+        Place of the tile in it; seeds the dither, so that tiles do not show.
     dither : bool
         Add triangular noise of one code (Lipshitz, Wannamaker and Vanderkooy, J. Audio Eng. Soc.
         40:355, 1992) before rounding; less where black or white is nearer than that.
 
     Returns
     -------
-    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
     ends : ndarray, shape (2, 3), int64
-        How many pixels stand at the lowest and at the highest code, for each channel.
+        How many pixels of the tile stand at the lowest and at the highest code, for each channel.
     outside : int
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """
     rgb, outside = bring_into_gamut(lab.reshape(3, -1), gamut)
-    codes = np.empty((*lab.shape[1:], 3), np.uint8 if bits == 8 else np.uint16)
-    return codes, encode(rgb, curve, y0, x0, dither, codes), outside
+    return encode(rgb.reshape(lab.shape), curve, codes, y0, x0, dither), outside
 
 
 def bring_into_gamut(lab, gamut):
@@ -107,14 +108,30 @@ def _to_linear(lab, m, n, out):
 @compiled
 def _outside(rgb):
     """Indices of the pixels with a channel out of 0..1."""
-    r, g, b = rgb[0], rgb[1], rgb[2]
-    index = np.empty(r.size, np.int32)
-    n = 0
-    for i in range(r.size):
-        low, high = min(r[i], min(g[i], b[i])), max(r[i], max(g[i], b[i]))
-        index[n] = i
-        n += not ((low >= -INSIDE) & (high <= f32(1) + INSIDE))
+    size, n = rgb.shape[1], 0
+    index = np.empty(size, np.int32)
+    for start in range(0, size, RUN):
+        stop = min(start + RUN, size)
+        r, g, b = rgb[0][start:stop], rgb[1][start:stop], rgb[2][start:stop]
+        if _any_outside(r, g, b):
+            for i in range(r.size):
+                index[n] = start + i
+                n += _is_outside(r[i], g[i], b[i])
     return index[:n]
+
+
+@compiled
+def _is_outside(r, g, b):
+    low, high = min(r, min(g, b)), max(r, max(g, b))
+    return not ((low >= -INSIDE) & (high <= f32(1) + INSIDE))
+
+
+@compiled
+def _any_outside(r, g, b):
+    count = i32(0)
+    for i in range(r.size):
+        count += i32(_is_outside(r[i], g[i], b[i]))
+    return count > 0
 
 
 @compiled
@@ -174,41 +191,40 @@ def _none_bright(lightness, a, b, share, m, n):
     return max(u, max(v, w)) <= f32(1) + INSIDE
 
 
-def encode(rgb, curve, y0, x0, dither, codes):
-    """Write the codes of linear light, rounded, into `codes`.
+def encode(rgb, curve, codes, y0, x0, dither):
+    """Write the codes of a tile of linear light, rounded, into a picture.
 
     Parameters
     ----------
-    rgb : ndarray, shape (3, rows * columns), float32
-    curve, y0, x0, dither
+    rgb : ndarray, shape (3, rows, columns), float32
+    curve, codes, y0, x0, dither
         As in `to_codes`.
-    codes : ndarray, shape (rows, columns, 3), uint8 or uint16
 
     Returns
     -------
     ndarray, shape (2, 3), int64
-        Pixels at the lowest and at the highest code, for each channel.
+        Pixels of the tile at the lowest and at the highest code, for each channel.
     """
     gamma, a, b, c, d = curve
     law = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
     top, noise = np.iinfo(codes.dtype).max, 1 if dither else 0
     ends = np.zeros((2, 3), np.int64)
-    _encode(rgb, law, y0, x0, np.float32(noise), np.float32(top), codes, ends)
+    _encode(rgb, law, np.float32(noise), np.float32(top), codes, y0, x0, ends)
     return ends
 
 
 @compiled
-def _encode(rgb, law, y0, x0, noise, top, codes, ends):
-    rows, columns = codes.shape[:2]
+def _encode(rgb, law, noise, top, codes, y0, x0, ends):
+    rows, columns = rgb.shape[1:]
     values = np.empty((3, columns), f32)
     for y in range(rows):
         for c in range(3):
-            _bend(rgb[c, y * columns : (y + 1) * columns], law, top, values[c])
+            _bend(rgb[c, y], law, top, values[c])
             seed = u32(u32(y0 + y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
             _dither(values[c], seed, u32(x0), noise, top)
             ends[0, c] += _count_below(values[c], f32(1))
             ends[1, c] += columns - _count_below(values[c], top)
-        _store(values[0], values[1], values[2], codes[y])
+        _store(values[0], values[1], values[2], codes[y0 + y, x0 : x0 + columns])
 
 
 @compiled

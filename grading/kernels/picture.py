@@ -2,7 +2,21 @@
 
 import numpy as np
 
-from grading.kernels.primitives import cbrt, clamp, compiled, diamond_place, f32, i32, u32, u64
+from grading.kernels.primitives import (
+    cbrt,
+    clamp,
+    compiled,
+    diamond_place,
+    exp2,
+    f32,
+    i32,
+    log2,
+    u32,
+    u64,
+)
+
+DARKEST = f32(1e-9)
+"""Lightness that stands in for anything darker, down to black."""
 
 RUN = 1024
 """Pixels that a kernel of several loops takes at a time; a look-up in a table is a loop of its
@@ -102,40 +116,41 @@ def _multiply(x, factor):
         x[i] *= factor[i]
 
 
-def shift_by_lightness(lab, shifts):
-    """(L, a, b) plus a shift that depends on L.
+def shift_by_lightness(lab, power, terms):
+    """(L, a, b) plus a shift that is quadratic in a power of lightness.
 
     Parameters
     ----------
     lab : ndarray, shape (3, rows, columns), float32
-    shifts : ndarray, shape (n + 1, 4), float32
-        Of L, a, b (and one unused) for L from 0 to 1; the ends hold beyond.
+    power : float
+        u is L to this power, L taken as 0 below 0 and as 1 above 1.
+    terms : ndarray, shape (3, 3)
+        For each of L, a and b what is added, in 1, u and u^2.
 
     Returns
     -------
     ndarray, shape (3, rows, columns), float32
     """
     out = np.empty_like(lab)
-    _shift(lab.reshape(3, -1), out.reshape(3, -1), shifts.ravel())
+    terms = np.asarray(terms, np.float32)
+    _shift(lab.reshape(3, -1), out.reshape(3, -1), np.float32(power), terms)
     return out
 
 
 @compiled
-def _shift(lab, out, shifts):
-    index, share, shift = np.empty(RUN, i32), np.empty(RUN, f32), np.empty(4 * RUN, f32)
-    size = shifts.size // 4
-    for start in range(0, lab.shape[1], RUN):
-        stop = min(start + RUN, lab.shape[1])
-        _places_of_lightness(lab[0][start:stop], f32(size - 1), size, index, share)
-        _look_up_four(shifts, index, share, shift[: 4 * (stop - start)])
-        for c in range(3):
-            _add(lab[c][start:stop], shift[c:], out[c][start:stop])
-
-
-@compiled
-def _add(x, shift, out):
-    for i in range(x.size):
-        out[i] = x[i] + shift[4 * i]
+def _shift(lab, out, power, terms):
+    p0, p1, p2 = terms[0, 0], terms[0, 1], terms[0, 2]
+    q0, q1, q2 = terms[1, 0], terms[1, 1], terms[1, 2]
+    s0, s1, s2 = terms[2, 0], terms[2, 1], terms[2, 2]
+    lightness, a, b = lab[0], lab[1], lab[2]
+    p, q, s = out[0], out[1], out[2]
+    for i in range(lightness.size):
+        light = clamp(lightness[i], DARKEST, f32(1))
+        u = exp2(power * log2(light))
+        u = u if light > DARKEST else f32(0)
+        p[i] = lightness[i] + (p0 + u * (p1 + u * p2))
+        q[i] = a[i] + (q0 + u * (q1 + u * q2))
+        s[i] = b[i] + (s0 + u * (s1 + u * s2))
 
 
 def turn_by_hue(lab, factors, grey_chroma):

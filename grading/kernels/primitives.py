@@ -7,9 +7,20 @@ products of uint32 are cast back, since Numba would widen them to 64 bits.
 
 import numba
 import numpy as np
-from llvmlite import ir
+from llvmlite import binding, ir
 from numba import types
 from numba.extending import intrinsic
+
+
+
+def _use_wide_registers():
+    """On processors with AVX-512, LLVM prefers registers of half the width unless told."""
+    features = binding.get_host_cpu_features()
+    if features.get("avx512f") and not numba.config.CPU_FEATURES:
+        numba.config.CPU_FEATURES = features.flatten() + ",-prefer-256-bit"
+
+
+_use_wide_registers()
 
 compiled = numba.njit(nogil=True, cache=True, error_model="numpy")
 

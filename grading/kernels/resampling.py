@@ -50,7 +50,7 @@ def resample(codes, size, y0, y1, decode):
 
     Returns
     -------
-    ndarray, shape (3, (y1 - y0) * width), float32
+    ndarray, shape (3, y1 - y0, width), float32
     """
     width, height = size
     left, across = taps(codes.shape[1], width)
@@ -60,7 +60,7 @@ def resample(codes, size, y0, y1, decode):
     _across(codes[first:last], decode, left, across, rows)
     out = np.empty((3, y1 - y0, width), np.float32)
     _down(rows, top[y0:y1] - first, down[y0:y1], out)
-    return out.reshape(3, -1)
+    return out
 
 
 @compiled

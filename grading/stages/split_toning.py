@@ -6,15 +6,14 @@ the lights. ``balance`` says at which tone shadows and lights weigh the same. Ea
 towards its hue by ``chroma`` and in ``lightness``, in Oklab.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 from pydantic import model_validator
 
 from grading import kernels
 from grading.stages.levels import MIDDLE_GREY
 from grading.stages.stage import Hue, Model, Stage, parameter
-
-TABLE_SIZE = 1024
-
 
 class Tint(Model):
     hue: Hue | None = parameter(
@@ -48,6 +47,16 @@ class SplitToning(Model):
     )
 
 
+class Constants(NamedTuple):
+    power: np.float32
+    terms: np.ndarray
+
+
+def rise(balance):
+    """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey."""
+    return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
+
+
 def weights(lightness, balance):
     """Weights of shadows, midtones and highlights.
 
@@ -63,33 +72,34 @@ def weights(lightness, balance):
     ndarray, shape (3, ...), float64
         Summing to one.
     """
-    crossing = np.cbrt(MIDDLE_GREY * 2.0**balance)
-    u = np.clip(lightness, 0, 1) ** (np.log(0.5) / np.log(crossing))
+    u = np.clip(lightness, 0, 1) ** rise(balance)
     return np.stack([(1 - u) ** 2, 2 * u * (1 - u), u**2])
 
 
 def prepare(parameters, facts):
-    """Shift of L, a and b for L from 0 to 1, shape (`TABLE_SIZE` + 1, 4), float32."""
+    """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
+
+    Returns
+    -------
+    Constants or None
+        `terms` of shape (3, 3), float32: a row for each of L, a and b.
+    """
     tints = (parameters.shadows, parameters.midtones, parameters.highlights)
     if all(tint.chroma == 0 and tint.lightness == 0 for tint in tints):
         return None
     angle = np.radians([tint.hue or 0.0 for tint in tints])
     chroma = np.array([tint.chroma for tint in tints])
-    shifts = np.stack(
-        [
-            [tint.lightness for tint in tints],
-            chroma * np.cos(angle),
-            chroma * np.sin(angle),
-            np.zeros(3),
-        ]
+    lightness = [tint.lightness for tint in tints]
+    shifts = np.stack([lightness, chroma * np.cos(angle), chroma * np.sin(angle)])
+    of_powers = np.array([[1, -2, 1], [0, 2, -2], [0, 0, 1]])
+    return Constants(
+        np.float32(rise(parameters.balance)), (shifts @ of_powers).astype(np.float32)
     )
-    scale = weights(np.linspace(0, 1, TABLE_SIZE + 1), parameters.balance)
-    return np.ascontiguousarray((shifts @ scale).T, np.float32)
 
 
-def apply(lab, shifts):
-    """Picture (Oklab) shifted by the table at its lightness."""
-    return kernels.shift_by_lightness(lab, shifts)
+def apply(lab, constants):
+    """Picture (Oklab) shifted by what its lightness asks for."""
+    return kernels.shift_by_lightness(lab, constants.power, constants.terms)
 
 
 STAGE = Stage("split_toning", "picture", SplitToning, prepare, apply)

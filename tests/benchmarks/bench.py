@@ -38,6 +38,8 @@ from grading.engine.plan import make_plan, resolve
 from grading.files.encode import encode_jpeg
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
+from grading.shoot.batch import render_all
+from grading.shoot.jobs import Job
 
 ROWS, COLUMNS = 4000, 6000
 MPX = ROWS * COLUMNS / 1e6
@@ -138,9 +140,10 @@ class InMemory:
 
 
 def timed(task):
-    start = time.perf_counter()
+    """Seconds by the clock, and of all processors together."""
+    wall, cpu = time.perf_counter(), time.process_time()
     task()
-    return time.perf_counter() - start
+    return time.perf_counter() - wall, time.process_time() - cpu
 
 
 def stage_times(plan, planes, output):
@@ -154,26 +157,43 @@ def stage_times(plan, planes, output):
         yield name, best(lambda: one.apply(pixels, *tile))  # noqa: B023
         pixels = one.apply(pixels, *tile)
     arguments = (gamut(output.space), transfer.parameters(output.curve))
-    yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, 8, 0, 0, True))
+    codes = np.empty((rows, columns, 3), np.uint8)
+    yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, codes, 0, 0, True))
 
 
 def best(task, times=40):
-    return min(timed(task) for _ in range(times)) / (TILE[0] * TILE[1]) * 1e9
+    return min(timed(task)[0] for _ in range(times)) / (TILE[0] * TILE[1]) * 1e9
 
 
 def peak_memory(path):
     """Peak resident MiB of a fresh process that renders the raw to a JPEG."""
     code = (
-        "import resource, sys; sys.path.insert(0, sys.argv[1]); import bench;"
+        "import sys; sys.path.insert(0, sys.argv[1]); import bench;"
         "bench.whole(sys.argv[2], bench.recipe_from_mapping(bench.EVERY_STAGE, 'bench'),"
         " bench.Output());"
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+        "print(bench.peak_of_this_process())"
     )
     run = subprocess.run(
         [sys.executable, "-c", code, str(HERE), str(path)],
         capture_output=True, text=True, check=True,
     )  # fmt: skip
     return float(run.stdout)
+
+
+def peak_of_this_process():
+    """MiB; from the kernel, since what `resource` tells includes the parent's before the start."""
+    status = Path("/proc/self/status")
+    if not status.exists():
+        return float("nan")
+    line = next(row for row in status.read_text().splitlines() if row.startswith("VmHWM"))
+    return int(line.split()[1]) / 1024
+
+
+def batch(path, folder, recipe, output, frames=6):
+    """Render copies of the raw in one batch; seconds for each frame once it is under way."""
+    jobs = [Job(path, folder / f"{n}.jpg") for n in range(frames)]
+    for outcome in render_all(jobs, recipe, output, overwrite=True):
+        assert outcome.error is None, outcome.error
 
 
 def main():
@@ -203,15 +223,17 @@ def run(path, options):
         "LibRaw AHD decode": lambda: libraw(path, "AHD"),
         "LibRaw DHT decode": lambda: libraw(path, "DHT"),
     }
-    seconds = {name: [] for name in tasks}
+    seconds = {name: [] for name in [*tasks, "a frame of a batch of 6"]}
     for _ in range(options.rounds):
         for name, task in tasks.items():
             seconds[name].append(timed(task))
-    middle = {name: statistics.median(values) for name, values in seconds.items()}
+        seconds["a frame of a batch of 6"].append(
+            tuple(s / 6 for s in timed(lambda: batch(path, path.parent, recipe, output)))
+        )
+    middle = {name: tuple(map(statistics.median, zip(*v))) for name, v in seconds.items()}
     plan = make_plan(resolve(recipe, frame), frame)
     if not options.skip_numpy:
-        tasks = {"grade in whole-frame NumPy": lambda: plain(planes, plan, output)}
-        middle["grade in whole-frame NumPy"] = timed(tasks["grade in whole-frame NumPy"])
+        middle["grade in whole-frame NumPy"] = timed(lambda: plain(planes, plan, output))
     report(middle, plan, planes, output, peak_memory(path))
 
 
@@ -220,17 +242,20 @@ def plain(planes, plan, output):
 
 
 def report(middle, plan, planes, output, memory):
-    ahd, grade = middle["LibRaw AHD decode"], middle["grade: camera RGB to codes"]
-    print(f"{MPX:.0f} Mpx on {os.cpu_count()} cores, median seconds\n")
-    print("| what | s | ms/Mpx | of AHD |\n|---|---|---|---|")
-    for name, value in middle.items():
-        print(f"| {name} | {value:.3f} | {1000 * value / MPX:.1f} | {value / ahd:.2f} |")
+    ahd = middle["LibRaw AHD decode"]
+    print(f"{MPX:.0f} Mpx on {os.cpu_count()} cores, medians; busy: of all cores together\n")
+    print("| what | s | ms/Mpx | of AHD | busy s | busy, of AHD |\n|---|---|---|---|---|---|")
+    for name, (wall, cpu) in middle.items():
+        print(
+            f"| {name} | {wall:.3f} | {1000 * wall / MPX:.1f} | {wall / ahd[0]:.2f} "
+            f"| {cpu:.3f} | {cpu / ahd[1]:.2f} |"
+        )
     print("\n| step | ns a pixel and core |\n|---|---|")
     for name, value in stage_times(plan, planes, output):
         print(f"| {name} | {value:.2f} |")
     if "grade in whole-frame NumPy" in middle:
-        print(f"\nNumPy / grade: {middle['grade in whole-frame NumPy'] / grade:.1f}")
-    print(f"raw to JPEG / AHD: {middle['raw to JPEG, all of it'] / ahd:.2f}")
+        grade = middle["grade: camera RGB to codes"][0]
+        print(f"\nNumPy / grade: {middle['grade in whole-frame NumPy'][0] / grade:.1f}")
     print(f"peak memory of raw to JPEG: {memory:.0f} MiB")
 
 

@@ -52,9 +52,9 @@ def tone_curve(rgb, factors, _):
     return lab * np.interp(lab[0], grid, factors).astype(np.float32)
 
 
-def split_toning(lab, shifts, _):
-    grid = np.linspace(0, 1, len(shifts), dtype=np.float32)
-    return lab + np.float32([np.interp(lab[0], grid, row) for row in shifts.T[:3]])
+def split_toning(lab, constants, _):
+    u = np.clip(lab[0], 0, 1) ** constants.power
+    return lab + np.tensordot(constants.terms, np.stack([np.ones_like(u), u, u * u]), axes=1)
 
 
 def hues(lab, factors, _):

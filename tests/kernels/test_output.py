@@ -16,7 +16,10 @@ def convert(lab, space="srgb", bits=16, y0=0, x0=0, dither=False):
     """Codes, counts of the ends and count of what lay outside."""
     curve = transfer.parameters(spaces.SPACES[space].transfer)
     lab = np.asarray(lab, np.float32)
-    return kernels.to_codes(lab, gamut(space), curve, bits, y0, x0, dither)
+    _, rows, columns = lab.shape
+    picture = np.zeros((y0 + rows, x0 + columns, 3), np.uint8 if bits == 8 else np.uint16)
+    counts = kernels.to_codes(lab, gamut(space), curve, picture, y0, x0, dither)
+    return picture[y0:, x0:], *counts
 
 
 def to_codes(lab, *args, **kwargs):

@@ -9,7 +9,8 @@ from grading.colour import oklab
 
 TOP = 4.0
 FACTORS = np.linspace(0.8, 1.1, 4097).astype(np.float32)
-SHIFTS = (0.1 * np.sin(np.outer(np.linspace(0, 3, 257), [1, 2, 3, 4]))).astype(np.float32)
+POWER = 0.8
+TERMS = 0.1 * np.array([[1, -2, 1.5], [0.5, 0.3, -0.9], [-0.2, 0.8, 0.1]])
 _ANGLE = np.radians(kernels.diamond_degrees(1440))
 TURNS = np.stack(
     [0.1 * np.cos(2 * _ANGLE), 1 + 0.3 * np.cos(_ANGLE), 0.4 * np.sin(_ANGLE), 9 * _ANGLE], axis=1
@@ -37,8 +38,8 @@ def tone_twin(rgb):
 
 
 def shift_twin(lab):
-    places = np.linspace(0, 1, len(SHIFTS))
-    return lab + np.stack([np.interp(lab[0], places, column) for column in SHIFTS.T[:3]])
+    u = np.clip(lab[0], 0, 1) ** POWER
+    return lab + np.tensordot(TERMS, np.stack([np.ones_like(u), u, u**2]), axes=1)
 
 
 def turn_twin(lab):
@@ -52,7 +53,7 @@ def turn_twin(lab):
 
 WORK = {
     "tone": (light, tone, tone_twin),
-    "shift": (picture, lambda lab: kernels.shift_by_lightness(lab, SHIFTS), shift_twin),
+    "shift": (picture, lambda lab: kernels.shift_by_lightness(lab, POWER, TERMS), shift_twin),
     "turn": (picture, lambda lab: kernels.turn_by_hue(lab, TURNS, 0.03), turn_twin),
 }
 
@@ -100,9 +101,9 @@ def test_the_ends_of_the_factors_hold_beyond():
 def test_the_ends_of_the_shifts_hold_beyond():
     lab = np.zeros((3, 1, 2), np.float32)
     lab[0] = [-5, 5]
-    out = kernels.shift_by_lightness(lab, SHIFTS)
-    np.testing.assert_allclose(out[:, 0, 0] - lab[:, 0, 0], SHIFTS[0, :3], atol=1e-6)
-    np.testing.assert_allclose(out[:, 0, 1] - lab[:, 0, 1], SHIFTS[-1, :3], atol=1e-6)
+    out = kernels.shift_by_lightness(lab, POWER, TERMS)
+    np.testing.assert_allclose(out[:, 0, 0] - lab[:, 0, 0], TERMS[:, 0], atol=1e-6)
+    np.testing.assert_allclose(out[:, 0, 1] - lab[:, 0, 1], TERMS.sum(axis=1), atol=1e-6)
 
 
 def test_exact_greys_have_no_hue_to_turn():
