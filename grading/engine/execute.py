@@ -11,10 +11,10 @@ from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
 from grading.engine.output import Output
-from grading.engine.plan import make_plan, resolve
+from grading.engine.plan import make_plan, part, resolve
 
 TILE = (128, 512)
-"""Rows and columns of a tile: its planes stay in a core's own cache, and it is wide, since loops run along rows."""
+"""Rows and columns of a tile: its planes stay in a core's own cache; wide, as loops run along rows."""
 
 CHANNELS = ("red", "green", "blue")
 
@@ -57,17 +57,39 @@ def render(frame, recipe, output=Output(), workers=None):
     -------
     Picture
     """
-    resolved = resolve(recipe, frame)
-    plan = make_plan(resolved, frame)
-    size = output.size(plan.width, plan.height)
-    resized = size != (plan.width, plan.height)
+    return render_each(frame, [recipe], output, workers)[0]
+
+
+def render_each(frame, recipes, output=Output(), workers=None):
+    """Grade a frame by several recipes; what they begin with alike is computed once.
+
+    Parameters
+    ----------
+    frame, output, workers
+        As in `render`.
+    recipes : list of Recipe
+
+    Returns
+    -------
+    list of Picture
+    """
+    recipes = [resolve(recipe, frame) for recipe in recipes]
+    plans = [make_plan(recipe, frame) for recipe in recipes]
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        bits = 16 if resized else output.bits
-        array, ends, outside = _grade(frame.pixels, plan, output, bits, pool)
-        if resized:
-            array, ends = _resize(array, size, output, pool)
-    clipping = _clipping(ends / (size[0] * size[1]), outside / (plan.width * plan.height))
-    return Picture(array, output, resolved, clipping)
+        graded = _grade(frame.pixels, plans, output, pool)
+        return [
+            _finish(*made, recipe, output, pool)
+            for made, recipe in zip(graded, recipes, strict=True)
+        ]
+
+
+def _finish(array, ends, outside, recipe, output, pool):
+    height, width = array.shape[:2]
+    outside /= height * width
+    size = output.size(width, height)
+    if size != (width, height):
+        array, ends = _resize(array, size, output, pool)
+    return Picture(array, output, recipe, _clipping(ends / (size[0] * size[1]), outside))
 
 
 def tiles(height, width, shape=TILE):
@@ -77,24 +99,37 @@ def tiles(height, width, shape=TILE):
             yield y, min(y + shape[0], height), x, min(x + shape[1], width)
 
 
-def _grade(pixels, plan, output, bits, pool):
-    array = np.empty((plan.height, plan.width, 3), np.uint8 if bits == 8 else np.uint16)
-    destination = gamut(output.space)
-    curve = transfer.parameters(output.curve)
+def _grade(pixels, plans, output, pool):
+    """Codes, counts of their ends and of what lay outside, for each plan."""
+    height, width = pixels.height, pixels.width
+    bits = output.bits if output.size(width, height) == (width, height) else 16
+    pictures = [_empty(height, width, bits) for _ in plans]
+    destination, curve = gamut(output.space), transfer.parameters(output.curve)
+    shared, left = part(plans)
 
     def work(tile):
-        lab = plan.apply(pixels.read(*tile), *tile)
+        begun = shared.apply(pixels.read(*tile), *tile)
         y0, _, x0, _ = tile
-        return kernels.to_codes(lab, destination, curve, array, y0, x0, dither=bits == 8)
+        return [
+            kernels.to_codes(
+                plan.apply(begun, *tile), destination, curve, picture, y0, x0, dither=bits == 8
+            )
+            for plan, picture in zip(left, pictures, strict=True)
+        ]
 
-    ends, outside = zip(*pool.map(work, tiles(plan.height, plan.width)), strict=True)
-    return array, sum(ends), sum(outside)
+    for picture, counts in zip(pictures, zip(*pool.map(work, tiles(height, width))), strict=True):
+        ends, outside = zip(*counts, strict=True)
+        yield picture, sum(ends), sum(outside)
+
+
+def _empty(height, width, bits):
+    return np.empty((height, width, 3), np.uint8 if bits == 8 else np.uint16)
 
 
 def _resize(array, size, output, pool):
     """Resample in linear light, strip by strip."""
     width, height = size
-    out = np.empty((height, width, 3), np.uint8 if output.bits == 8 else np.uint16)
+    out = _empty(height, width, output.bits)
     curve = transfer.parameters(output.curve)
     decode = transfer.decode(output.curve, np.arange(65536) / 65535).astype(np.float32)
 

@@ -19,12 +19,16 @@ GUIDE_EDGE = 1024
 
 @dataclass(frozen=True)
 class Step:
-    """A stage with its constants; `where` is the mask of a local one."""
+    """A stage with its parameters and what was made of them; `where` is the mask of a local one.
+
+    Steps that compare equal do the same, given that the steps before them are equal too.
+    """
 
     stage: Stage
-    constants: Any = field(repr=False)
-    where: Any = None
-    guide: np.ndarray | None = field(default=None, repr=False)
+    parameters: Any
+    where: Any
+    constants: Any = field(repr=False, compare=False)
+    guide: np.ndarray | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -116,7 +120,24 @@ def _steps(recipe, facts):
 def _step(stage, parameters, facts, where):
     constants = stage.prepare(parameters, facts)
     if constants is not None:
-        yield Step(stage, constants, where)
+        yield Step(stage, parameters, where, constants)
+
+
+def part(plans):
+    """The steps with which all plans of a frame begin, and what is left of each.
+
+    Returns
+    -------
+    Plan
+    list of Plan
+    """
+    shared = 0
+    for steps in zip(*(plan.steps for plan in plans)):
+        if any(step != steps[0] for step in steps):
+            break
+        shared += 1
+    left = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
+    return replace(max(plans, key=lambda plan: plan.factor), steps=plans[0].steps[:shared]), left
 
 
 def _with_guides(steps, reduced):
@@ -126,7 +147,7 @@ def _with_guides(steps, reduced):
     done = []
     for i, step in enumerate(steps):
         if step.stage.guide:
-            step = Step(step.stage, step.constants, step.where, step.stage.guide(reduced))
+            step = replace(step, guide=step.stage.guide(reduced))
         done.append(step)
         if i < last:
             small = Plan((step,), width, height)

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from grading.engine.execute import Picture, render
+from grading.engine.execute import Picture, render_each
 from grading.engine.output import Output
 from grading.engine.plan import resolve
 from grading.engine.preview import preview
@@ -86,10 +86,10 @@ def compare_looks(frame, first, second, long_edge=None):
     """
     looks = [resolve(recipe, frame) for recipe in (first, second)]
     output = Output("jpeg", long_edge=long_edge, quality=90)
-    pictures = tuple(render(frame, look, output) for look in looks)
+    pictures = tuple(render_each(frame, looks, output))
     codes = [picture.array for picture in pictures]
     small = preview(frame, MEASURED_EDGE)
-    measured = [render(small, look, MEASURED).array for look in looks]
+    measured = [picture.array for picture in render_each(small, looks, MEASURED)]
     factor = -(-max(codes[0].shape) // MEASURED_EDGE)
     return LooksCompared(
         facts=frame.facts,
@@ -109,7 +109,7 @@ def explain(frame, first, second):
     Parameters
     ----------
     frame : Frame
-        Best a small preview: it is rendered once for each difference.
+        Best a small preview: it is graded once for each difference.
     first, second : Recipe
         Resolved for the frame.
 
@@ -118,18 +118,16 @@ def explain(frame, first, second):
     list of Explanation
         The largest share first.
     """
-    start, goal = _seen(frame, first), _seen(frame, second)
+    moves = differences(first, second)
+    looks = [first, second, *(with_difference(first, second, move) for move in moves)]
+    pictures = render_each(frame, looks, MEASURED)
+    start, goal, *alone = (tristimulus(picture.array, MEASURED.space) for picture in pictures)
     whole = difference_map(start, goal).mean()
     found = []
-    for difference in differences(first, second):
-        alone = _seen(frame, with_difference(first, second, difference))
-        left = difference_map(alone, goal).mean()
-        found.append(Explanation(difference, float(1 - left / whole) if whole else 0.0))
+    for move, seen in zip(moves, alone, strict=True):
+        left = difference_map(seen, goal).mean()
+        found.append(Explanation(move, float(1 - left / whole) if whole else 0.0))
     return sorted(found, key=lambda each: -each.share)
-
-
-def _seen(frame, look):
-    return tristimulus(render(frame, look, MEASURED).array, MEASURED.space)
 
 
 def in_short(compared):

@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 from legal_parameters import legal
 from PIL import Image
 
+from grading import kernels
 from grading.colour import oklab, spaces, transfer
 from grading.engine import execute
-from grading.engine.execute import render, tiles
+from grading.engine.execute import render, render_each, tiles
 from grading.engine.output import Output
 from grading.stages.registry import STAGES
 
@@ -295,3 +296,39 @@ def test_any_legal_recipe_renders(data):
     if not any(keys["lift"].values()):
         good[6, 10] = picture.array[6, 10]
         np.testing.assert_array_equal(picture.array, good)
+
+
+@pytest.mark.parametrize("long_edge", [None, 60])
+def test_several_recipes_at_once_are_what_they_are_alone(long_edge):
+    """Whatever they share, from all steps to none; a lift with its guide among them."""
+    lifted = {"exposure": {"stops": 0.5}, "lift": {"shadows": 1.0}}
+    sky = {"where": {"gradient": {"full": [0.5, 0], "none": [0.5, 0.6]}}}
+    several = [
+        recipe(**lifted),
+        recipe(**lifted, levels={"white": 3.0}),
+        recipe(**lifted, local={"sky": sky | {"exposure": {"stops": -1.0}}}),
+        recipe(exposure={"stops": 0.5}),
+        recipe(white_balance={"kelvin": 4000.0}),
+        recipe(**lifted),
+    ]
+    original = frame(np.random.default_rng(5).uniform(0, 1.2, (3, 70, 90)).astype(np.float32))
+    output = Output(long_edge=long_edge)
+    for chosen in (several, several[:3], several[:2], several[::5]):
+        for picture, alone in zip(render_each(original, chosen, output), chosen, strict=True):
+            expected = render(original, alone, output)
+            np.testing.assert_array_equal(picture.array, expected.array)
+            assert picture.clipping == expected.clipping
+
+
+def test_what_several_recipes_begin_with_is_done_once(monkeypatch):
+    read, lifted = [], []
+    original = frame(np.full((3, 40, 50), 0.2, np.float32))
+    plain_read = type(original.pixels).read
+    monkeypatch.setattr(
+        type(original.pixels), "read", lambda self, *tile: read.append(tile) or plain_read(self, *tile)
+    )
+    plain_lift = kernels.lift
+    monkeypatch.setattr(kernels, "lift", lambda *a: lifted.append(1) or plain_lift(*a))
+    looks = [recipe(lift={"shadows": 1.0}, levels={"white": w}) for w in (2.0, 3.0)]
+    render_each(original, looks)
+    assert len(read) == len(lifted) == 1
