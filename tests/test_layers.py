@@ -1,0 +1,68 @@
+"""Imports point downwards only: cli, then what a person sees, the engine, stages, kernels, errors."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import grading
+
+ROOT = Path(grading.__file__).parent
+LAYERS = (
+    ("errors",),
+    ("yaml_text", "cdl_text", "colour", "kernels"),
+    ("frame",),
+    ("stages", "masks", "inspect"),
+    ("recipe", "files"),
+    ("engine",),
+    ("shoot", "interchange", "pages"),
+    ("cli", "__main__", "__init__"),
+)
+"""From the bottom; modules of a layer may use each other but for what `APART` names."""
+
+APART = {"files": ("recipe", "stages", "masks"), "shoot": ("pages", "interchange")}
+
+LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
+
+
+def home(path):
+    relative = path.relative_to(ROOT)
+    return relative.parts[0].removesuffix(".py")
+
+
+def imported(path):
+    """Parts of the package that a module imports, wherever in it."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = node.module.split(".")
+            if names[0] == "grading":
+                yield from [names[1]] if names[1:] else (alias.name for alias in node.names)
+        elif isinstance(node, ast.Import):
+            for alias in node.names:
+                if alias.name.startswith("grading."):
+                    yield alias.name.split(".")[1]
+
+
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_point_downwards(path):
+    here = home(path)
+    for there in imported(path):
+        if there in LEVEL:
+            assert LEVEL[there] <= LEVEL[here], f"{here} imports {there}"
+            assert there not in APART.get(here, ())
+
+
+def test_every_part_has_its_place():
+    assert {home(path) for path in MODULES} == set(LEVEL)
+
+
+def test_stages_do_not_import_each_other_but_for_their_common_ground():
+    for path in (ROOT / "stages").glob("*.py"):
+        if path.stem == "registry":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("grading.stages"):
+                assert node.module in ("grading.stages.stage", "grading.stages.levels"), path
