@@ -1,9 +1,11 @@
 """A small DNG writer: mosaics of any square pattern, linear and monochrome pictures, with EXIF.
 
-Tag numbers, types and meanings follow the DNG specification 1.4 and Exif 2.31.
+Tag numbers, types and meanings follow the DNG specification 1.6 and Exif 2.31.
 """
 
+import struct
 from dataclasses import dataclass
+from fractions import Fraction
 from math import isqrt
 
 import imagecodecs
@@ -55,6 +57,8 @@ def write_dng(
     black_columns=None,
     color_matrix2=None,
     illuminant2=None,
+    color_matrix3=None,
+    illuminant3=None,
     orientation=1,
     make="Invented",
     model="Camera",
@@ -75,10 +79,10 @@ def write_dng(
         columns, 3) for a linear, already demosaiced picture in camera RGB.
     white : int
         Sensor value of saturation.
-    color_matrix1, color_matrix2 : array_like, shape (n, 3), optional
-        CIE XYZ to the camera's n colours under ``illuminant1`` and ``illuminant2``.
-    illuminant1, illuminant2 : {"A", "D50", "D55", "D65", "D75"}
-        Light each matrix belongs to.
+    color_matrix1, color_matrix2, color_matrix3 : array_like, shape (n, 3), optional
+        CIE XYZ to the camera's n colours under ``illuminant1`` to ``illuminant3``.
+    illuminant1, illuminant2, illuminant3 : {"A", "D50", "D55", "D65", "D75"} or tuple of float
+        Light each matrix belongs to, or its chromaticity x, y.
     as_shot_neutral : sequence of n float, optional
         What the camera's colours read of a neutral surface, in (0, 1].
     pattern : str or None
@@ -118,7 +122,7 @@ def write_dng(
         272: (ASCII, model),
         274: (SHORT, orientation),
         284: (SHORT, 1),
-        50706: (BYTE, (1, 4, 0, 0)),
+        50706: (BYTE, (1, 4 if color_matrix3 is None else 6, 0, 0)),
         50707: (BYTE, (1, 1, 0, 0)),
         50708: (ASCII, f"{make} {model}"),
         50719: (LONG, crop[:2]),
@@ -126,6 +130,7 @@ def write_dng(
         50829: (LONG, (top, left, bottom, right)),
         **_matrix_tags(0, color_matrix1, illuminant1),
         **_matrix_tags(1, color_matrix2, illuminant2),
+        **_matrix_tags(2, color_matrix3, illuminant3),
         **_sensor_tags(mosaic, pattern, black, white),
         **layout.tags,
     }
@@ -170,10 +175,15 @@ def _colours(pattern):
 def _matrix_tags(index, matrix, illuminant):
     if matrix is None:
         return {}
-    return {
-        50721 + index: (SRATIONAL, np.ravel(matrix)),
-        50778 + index: (SHORT, ILLUMINANTS[illuminant]),
+    tags = {
+        (50721, 50722, 52531)[index]: (SRATIONAL, np.ravel(matrix)),
+        (50778, 50779, 52529)[index]: (SHORT, ILLUMINANTS.get(illuminant, 255)),
     }
+    if illuminant not in ILLUMINANTS:
+        ratios = [Fraction(value).limit_denominator(1_000_000) for value in illuminant]
+        numbers = [number for ratio in ratios for number in ratio.as_integer_ratio()]
+        tags[52533 + index] = (UNDEFINED, struct.pack("<H4I", 0, *numbers))
+    return tags
 
 
 def _exif_tags(exif):

@@ -21,10 +21,13 @@ class Calibration:
         Correlated colour temperature of the calibration light.
     xyz_to_camera : ndarray, shape (3, 3), float64
         CIE 1931 XYZ to linear camera RGB.
+    xy : ndarray, shape (2,), float64, or None
+        CIE 1931 chromaticity of the light; known wherever there are three calibrations.
     """
 
     kelvin: float
     xyz_to_camera: np.ndarray
+    xy: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class Camera:
     Attributes
     ----------
     calibrations : tuple of Calibration
-        One or two, in rising order of kelvin.
+        One, or two in rising order of kelvin; a third, of whatever kelvin, comes last.
     neutral : ndarray, shape (3,), float64
         Camera RGB of a neutral surface under the as-shot white, largest channel 1.
     """

@@ -1,18 +1,22 @@
 """From camera RGB to the working light, by the matrices a raw file carries.
 
 The model is that of the Digital Negative specification (version 1.7, chapter "Mapping Camera
-Color Space to CIE XYZ Space"): one or two matrices from XYZ to camera RGB, measured under
-known lights and interpolated in reciprocal temperature between them.
+Color Space to CIE XYZ Space"): one to three matrices from XYZ to camera RGB, measured under
+known lights and interpolated between them.
 """
 
 import numpy as np
 
 from grading.colour.adaptation import cat16
-from grading.colour.spaces import D65, WORKING, xy_to_xyz, xyz_to_rgb, xyz_to_xy
+from grading.colour.spaces import D65, WORKING, xy_to_uv, xy_to_xyz, xyz_to_rgb, xyz_to_xy
 from grading.colour.white import nearest_kelvin
 
 _D50 = np.array([0.3457, 0.3585])
-_PASSES = 60
+_FULL_PASSES, _PASSES = 60, 200
+
+LAMP_TOLERANCE = 0.006
+"""How far from its nominal chromaticity a lamp may lie, in CIE 1960 (u, v): the tolerance of
+Duv in ANSI C78.377 (from memory)."""
 
 
 def _inverse(matrix):
@@ -21,26 +25,60 @@ def _inverse(matrix):
     return np.linalg.inv(matrix)
 
 
-def xyz_to_camera(camera, kelvin):
+def calibration_weights(calibrations, xy):
+    """Share of each calibration in the matrix for a light.
+
+    Parameters
+    ----------
+    calibrations : sequence of grading.frame.Calibration
+        One, two or three, as in :class:`grading.frame.Camera`.
+    xy : array_like, shape (2,)
+        CIE 1931 chromaticity of the light.
+
+    Returns
+    -------
+    tuple of float
+        As many, of sum 1.
+
+    Notes
+    -----
+    Two are interpolated in reciprocal kelvin, and beyond their lights the nearer one counts, as
+    the Digital Negative specification demands. For a third, which it means for the very light
+    of the picture, it demands nothing. Here the third counts for its own light: its share falls
+    from 1 by a normal curve, whose deviation is the tolerance of lamps or, if less, a third of
+    the way to the nearer of the other lights. The two share the rest as if they were alone.
+    """
+    if len(calibrations) == 1:
+        return (1.0,)
+    low, high, *third = calibrations
+    share = (1 / nearest_kelvin(xy) - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin)
+    share = min(max(float(share), 0.0), 1.0)
+    if not third:
+        return 1 - share, share
+    own = xy_to_uv(third[0].xy)
+    others, light = xy_to_uv([low.xy, high.xy]), xy_to_uv(xy)
+    reach = min(LAMP_TOLERANCE, np.hypot(*(others - own).T).min() / 3)
+    peak = float(np.exp(-(((light - own) / reach) ** 2).sum() / 2))
+    return (1 - peak) * (1 - share), (1 - peak) * share, peak
+
+
+def xyz_to_camera(camera, xy):
     """Matrix from CIE 1931 XYZ to camera RGB under a light.
 
     Parameters
     ----------
     camera : grading.frame.Camera
-    kelvin : float
-        Correlated colour temperature of the light.
+    xy : array_like, shape (2,)
+        CIE 1931 chromaticity of the light.
 
     Returns
     -------
     ndarray, shape (3, 3), float64
-        Interpolated in reciprocal kelvin; beyond the calibration lights, the nearer one's.
+        Interpolated between the calibrations, see :func:`calibration_weights`.
     """
-    low, high = camera.calibrations[0], camera.calibrations[-1]
-    if low.kelvin == high.kelvin:
-        return np.asarray(low.xyz_to_camera, dtype=np.float64)
-    share = (1 / kelvin - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin)
-    share = min(max(float(share), 0.0), 1.0)
-    return (1 - share) * np.asarray(low.xyz_to_camera) + share * np.asarray(high.xyz_to_camera)
+    weights = calibration_weights(camera.calibrations, xy)
+    matrices = [np.asarray(c.xyz_to_camera, dtype=np.float64) for c in camera.calibrations]
+    return sum(weight * matrix for weight, matrix in zip(weights, matrices, strict=True))
 
 
 def neutral_to_xy(camera, neutral):
@@ -64,20 +102,22 @@ def neutral_to_xy(camera, neutral):
 
     Notes
     -----
-    The matrix depends on the light that is sought, so it is found by iteration from D50 as
-    in the Digital Negative specification. A step against the one before goes half-way, so
-    that it also settles where full steps would swing to and fro.
+    The matrix depends on the light that is sought, so it is found by iteration as in the
+    Digital Negative specification: from D50, or from the light of a third calibration, which
+    is meant for that of the picture. A step against the one before goes half-way, and steps
+    that do not settle become short, so that it also ends where full ones would swing to and fro.
     """
     neutral = np.asarray(neutral, dtype=np.float64)
     if not np.all(neutral > 0) or not np.all(np.isfinite(neutral)):
         raise ValueError(f"camera neutral {neutral.tolist()} must be above 0 in all channels")
-    xy, last = _D50, np.zeros(2)
-    for _ in range(_PASSES):
-        xyz = _inverse(xyz_to_camera(camera, nearest_kelvin(xy))) @ (neutral / neutral.max())
+    xy = camera.calibrations[2].xy if len(camera.calibrations) == 3 else _D50
+    last = np.zeros(2)
+    for number in range(_PASSES):
+        xyz = _inverse(xyz_to_camera(camera, xy)) @ (neutral / neutral.max())
         if xyz[1] <= 0 or xyz.min() < -xyz[1]:
             raise ValueError(f"camera neutral {neutral.tolist()} is not the colour of a light")
         move = xyz_to_xy(xyz) - xy
-        xy = xy + (move if move @ last >= 0 else move / 2)
+        xy = xy + (move if move @ last >= 0 else move / 2) * (1 if number < _FULL_PASSES else 0.1)
         if np.abs(move).max() < 1e-10:
             break
         last = move
@@ -103,7 +143,7 @@ def xy_to_neutral(camera, xy):
     ValueError
         If the light is out of the camera's range, so that a channel is not above 0.
     """
-    neutral = xyz_to_camera(camera, nearest_kelvin(xy)) @ xy_to_xyz(xy)
+    neutral = xyz_to_camera(camera, xy) @ xy_to_xyz(xy)
     if not np.all(neutral > 0):
         raise ValueError(f"light at {np.asarray(xy).tolist()} is out of the camera's range")
     return neutral / neutral.max()
@@ -130,6 +170,6 @@ def camera_to_working(camera, xy):
         If the light is out of the camera's range, or a matrix cannot be inverted.
     """
     neutral = xy_to_neutral(camera, xy)
-    to_xyz = _inverse(xyz_to_camera(camera, nearest_kelvin(xy)))
+    to_xyz = _inverse(xyz_to_camera(camera, xy))
     matrix = xyz_to_rgb(WORKING) @ cat16(xy_to_xyz(xy), xy_to_xyz(D65)) @ to_xyz
     return matrix / (matrix @ (neutral / neutral[1]))[:, None]

@@ -1,24 +1,29 @@
 """Camera calibration from the tags of a DNG file.
 
-DNG 1.4, "Mapping Camera Color Space to CIE XYZ Space": XYZ to camera is
-AnalogBalance x CameraCalibration x ColorMatrix, for one or two calibration illuminants.
+DNG 1.7, "Mapping Camera Color Space to CIE XYZ Space": XYZ to camera is
+AnalogBalance x CameraCalibration x ColorMatrix, for one to three calibration illuminants.
 """
+
+import struct
 
 import numpy as np
 
+from grading.colour.observer import spectrum_to_xy
+from grading.colour.white import kelvin_duv_to_xy, nearest_kelvin
 from grading.errors import OriginalError
 from grading.files.ljpeg import is_sound
-from grading.files.tiff import read_pictures, segments
+from grading.files.tiff import UNDEFINED, read_pictures, segments
 from grading.frame import Calibration
 
 DNG_VERSION = 50706
 _ANALOG_BALANCE, _AS_SHOT_NEUTRAL, _AS_SHOT_WHITE = 50727, 50728, 50729
-_COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT = (50721, 50722), (50723, 50724), (50778, 50779)
+_COLOR_MATRIX, _CAMERA_CALIBRATION = (50721, 50722, 52531), (50723, 50724, 52530)
+_ILLUMINANT, _ILLUMINANT_DATA = (50778, 50779, 52529), (52533, 52534, 52535)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
 _PHOTOMETRIC, _CFA, _LINEAR = 262, 32803, 34892
 _COMPRESSION, _JPEG = 259, 7
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
-_DAYLIGHT = 6504.0
+_DAYLIGHT, _OTHER = 6504.0, 255
 
 # EXIF LightSource codes (Exif 2.32, 4.6.5, tag 37384) in kelvin. Standard illuminants as CIE 15
 # gives them; fluorescent lamps are the middles of the ranges stated there; daylight, flash
@@ -48,8 +53,8 @@ def calibrations(main, colours=3):
     Returns
     -------
     tuple of Calibration
-        None, one or two, in rising order of kelvin. A light source that is not stated counts
-        as D65.
+        None, one, or two in rising order of kelvin; then the third, if its light differs from
+        theirs. A light source that is not stated counts as D65.
 
     Raises
     ------
@@ -57,17 +62,19 @@ def calibrations(main, colours=3):
         If a matrix is zero, singular or not finite.
     """
     found = []
-    for matrix, correction, illuminant in zip(
-        _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT, strict=True
+    for matrix, correction, illuminant, data in zip(
+        _COLOR_MATRIX, _CAMERA_CALIBRATION, _ILLUMINANT, _ILLUMINANT_DATA, strict=True
     ):
         if matrix in main:
             to_camera = _matrix(main, matrix, (colours, 3))
             to_camera = _balance(main, colours) @ _correction(main, correction, colours) @ to_camera
-            found.append(Calibration(_kelvin(main, illuminant), checked_matrix(to_camera)))
-    found.sort(key=lambda calibration: calibration.kelvin)
-    if len(found) == 2 and found[0].kelvin == found[1].kelvin:
-        return tuple(found[:1])
-    return tuple(found)
+            kelvin, xy = _light(main, illuminant, data)
+            found.append(Calibration(kelvin, checked_matrix(to_camera), xy))
+    pair = sorted(found[:2], key=lambda calibration: calibration.kelvin)
+    if len(pair) == 2 and pair[0].kelvin == pair[1].kelvin:
+        return tuple(pair[:1])
+    third = [c for c in found[2:] if all(np.abs(c.xy - one.xy).max() > 1e-4 for one in pair)]
+    return (*pair, *third)
 
 
 def as_shot_neutral(main):
@@ -190,6 +197,38 @@ def _balance(main, colours):
     return np.diag(numbers if len(numbers) == colours else np.ones(colours))
 
 
-def _kelvin(main, code):
-    numbers = main[code].numbers if code in main else []
-    return LIGHT_SOURCES.get(int(numbers[0]), _DAYLIGHT) if numbers else _DAYLIGHT
+def _light(main, illuminant, data):
+    """Kelvin and chromaticity of a calibration illuminant."""
+    numbers = _numbers(main, illuminant)
+    if numbers == [_OTHER] and data in main:
+        xy = _stated_xy(main[data])
+        if xy is not None:
+            return float(nearest_kelvin(xy)), xy
+    kelvin = LIGHT_SOURCES.get(int(numbers[0]), _DAYLIGHT) if numbers else _DAYLIGHT
+    return kelvin, kelvin_duv_to_xy(kelvin)
+
+
+def _stated_xy(tag):
+    """The chromaticity of IlluminantData, an x, y or a spectrum; None if it is not sound."""
+    if tag.kind != UNDEFINED:
+        return None
+    try:
+        (form,) = struct.unpack_from(tag.order + "H", tag.values)
+        if form == 0:
+            xy = _ratios(tag, 2, 2)
+        elif form == 1:
+            (count,) = struct.unpack_from(tag.order + "I", tag.values, 2)
+            xy = spectrum_to_xy(*_ratios(tag, 6, 2), _ratios(tag, 22, count))
+        else:
+            return None
+    except (struct.error, ValueError):
+        return None
+    return xy if xy.min() > 0 and xy.sum() < 1 else None
+
+
+def _ratios(tag, offset, count):
+    """Rationals inside an UNDEFINED value; ValueError if they are not there or over zero."""
+    parts = np.frombuffer(tag.values, tag.order + "u4", 2 * count, offset).reshape(-1, 2)
+    if not parts[:, 1].all():
+        raise ValueError("a denominator is 0")
+    return parts[:, 0] / parts[:, 1]

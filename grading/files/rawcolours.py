@@ -1,5 +1,6 @@
 """What the channels of a raw file mean: camera matrices, the as-shot neutral, their number."""
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -56,20 +57,20 @@ def read_colours(raw, main):
         return camera, Colours(camera.neutral, None), warnings
     reduction = _reduction(camera)
     reduced = Camera(
-        tuple(Calibration(c.kelvin, reduction @ c.xyz_to_camera) for c in camera.calibrations),
+        tuple(replace(c, xyz_to_camera=reduction @ c.xyz_to_camera) for c in camera.calibrations),
         checked_neutral(reduction @ camera.neutral),
     )
     return reduced, Colours(camera.neutral, reduction), warnings
 
 
 def _reduction(camera):
-    """Four channels to three, which are the working space's under the bluer calibration light.
+    """Four channels to three, which are the working space's under the bluest calibration light.
 
     The least-squares way through the matrix: DNG 1.4, chapter 6, for cameras of more than three
     colours. The green of a neutral surface at the white level is 1.
     """
-    matrix = np.linalg.pinv(camera.calibrations[-1].xyz_to_camera)
-    reduction = xyz_to_rgb(WORKING) @ matrix
+    bluest = max(camera.calibrations, key=lambda calibration: calibration.kelvin)
+    reduction = xyz_to_rgb(WORKING) @ np.linalg.pinv(bluest.xyz_to_camera)
     return reduction / (reduction @ camera.neutral)[1]
 
 

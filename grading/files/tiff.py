@@ -30,10 +30,13 @@ class Tag(NamedTuple):
     values : tuple or str or bytes
         ``str`` for ASCII, ``bytes`` for UNDEFINED, else a tuple of numbers, of
         ``(numerator, denominator)`` pairs for rationals.
+    order : str
+        Byte order of the file as `struct` spells it, for numbers inside UNDEFINED.
     """
 
     kind: int
     values: tuple | str | bytes
+    order: str = "<"
 
     @property
     def numbers(self):
@@ -164,7 +167,7 @@ def _read_directory(data, offset, order):
         size = _SIZES.get(kind, 0) * count
         place = start + 8 if size <= 4 else struct.unpack_from(order + "I", data, start + 8)[0]
         if size and place + size <= len(data):
-            directory[code] = Tag(kind, _read_values(data, place, kind, count, order))
+            directory[code] = Tag(kind, _read_values(data, place, kind, count, order), order)
     following = struct.unpack_from(order + "I", data, end)[0] if end + 4 <= len(data) else 0
     return directory, following
 
@@ -186,7 +189,7 @@ def _write_directory(directory, base):
     place = base + 2 + 12 * len(directory) + 4
     extra = []
     for code in sorted(directory):
-        kind, values = directory[code]
+        kind, values, _ = directory[code]
         payload = _pack_values(kind, values)
         head = struct.pack("<HHI", code, kind, len(payload) // _SIZES[kind])
         if len(payload) <= 4:

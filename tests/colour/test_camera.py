@@ -5,12 +5,14 @@ import pytest
 
 from grading.colour.adaptation import cat16
 from grading.colour.camera import (
+    LAMP_TOLERANCE,
+    calibration_weights,
     camera_to_working,
     neutral_to_xy,
     xy_to_neutral,
     xyz_to_camera,
 )
-from grading.colour.spaces import D65, WORKING, rgb_to_xyz, xy_to_xyz
+from grading.colour.spaces import D65, WORKING, rgb_to_xyz, uv_to_xy, xy_to_uv, xy_to_xyz
 from grading.colour.white import kelvin_duv_to_xy, xy_to_kelvin_duv
 from grading.frame import Calibration, Camera
 
@@ -24,18 +26,73 @@ def camera(*calibrations):
 
 TWO = camera((2856.0, WARM), (6504.0, COLD))
 ONE = camera((6504.0, COLD))
+LAMP = kelvin_duv_to_xy(4100.0, -0.001)
+
+
+def with_third(xyz_to_camera, xy=LAMP):
+    lights = [(2856.0, WARM), (6504.0, COLD)]
+    pair = [(kelvin, matrix, kelvin_duv_to_xy(kelvin)) for kelvin, matrix in lights]
+    return camera(*pair, (xy_to_kelvin_duv(xy)[0], xyz_to_camera, xy))
+
+
+THREE = with_third(np.diag([0.97, 1, 1.04]) @ (WARM + COLD) / 2)
+each_camera = pytest.mark.parametrize(
+    "cam", [ONE, TWO, THREE], ids=["one light", "two lights", "three lights"]
+)
 
 
 def test_matrix_is_interpolated_in_reciprocal_kelvin():
     """Digital Negative specification: linear in 1/T between the lights, the nearer outside."""
-    middle = 2 / (1 / 2856 + 1 / 6504)
-    np.testing.assert_allclose(xyz_to_camera(TWO, middle), (WARM + COLD) / 2, rtol=0, atol=1e-15)
-    np.testing.assert_array_equal(xyz_to_camera(TWO, 2000), WARM)
-    np.testing.assert_array_equal(xyz_to_camera(TWO, 20000), COLD)
-    np.testing.assert_array_equal(xyz_to_camera(ONE, 3000), COLD)
+    middle, low, high = kelvin_duv_to_xy([2 / (1 / 2856 + 1 / 6504), 2000, 20000])
+    np.testing.assert_allclose(xyz_to_camera(TWO, middle), (WARM + COLD) / 2, rtol=0, atol=1e-12)
+    np.testing.assert_array_equal(xyz_to_camera(TWO, low), WARM)
+    np.testing.assert_array_equal(xyz_to_camera(TWO, high), COLD)
+    np.testing.assert_array_equal(xyz_to_camera(ONE, low), COLD)
 
 
-@pytest.mark.parametrize("cam", [ONE, TWO], ids=["one light", "two lights"])
+def test_a_third_calibration_counts_for_its_own_light():
+    third = THREE.calibrations[2]
+    np.testing.assert_array_equal(xyz_to_camera(THREE, LAMP), third.xyz_to_camera)
+    for angle in np.arange(0, 2 * np.pi, 0.5):
+        step = LAMP_TOLERANCE * np.array([np.cos(angle), np.sin(angle)])
+        xy = uv_to_xy(xy_to_uv(LAMP) + step)
+        weights = calibration_weights(THREE.calibrations, xy)
+        assert weights[2] == pytest.approx(np.exp(-0.5))
+        assert sum(weights) == pytest.approx(1, abs=1e-15)
+        alone = calibration_weights(TWO.calibrations, xy)
+        assert weights[0] * alone[1] == pytest.approx(weights[1] * alone[0], abs=1e-15)
+
+
+@pytest.mark.parametrize("kelvin", [1500.0, 2856.0, 6504.0, 20000.0])
+def test_away_from_its_light_a_third_calibration_changes_nothing(kelvin):
+    xy = kelvin_duv_to_xy(kelvin)
+    np.testing.assert_allclose(xyz_to_camera(THREE, xy), xyz_to_camera(TWO, xy), atol=1e-6)
+
+
+def test_a_third_calibration_leaves_a_close_neighbour_alone():
+    xy = kelvin_duv_to_xy(2800.0, -0.0005)
+    weights = calibration_weights(with_third(COLD, xy).calibrations, kelvin_duv_to_xy(2856.0))
+    assert weights == pytest.approx((1, 0, 0), abs=0.02)
+
+
+@pytest.mark.parametrize("kelvin", np.geomspace(1500, 20000, 12))
+@pytest.mark.parametrize("red", [0.7, 0.9, 1.1, 1.4])
+@pytest.mark.parametrize("own", [2800.0, 4100.0, 6600.0])
+def test_a_neutral_is_explained_even_where_the_matrix_changes_fast(own, red, kelvin):
+    """A lamp whose white the camera sees far from where the other matrices expect it."""
+    cam = with_third(np.diag([red, 1, 2 - red]) @ (WARM + COLD) / 2, kelvin_duv_to_xy(own, -0.001))
+    neutral = xy_to_neutral(TWO, kelvin_duv_to_xy(kelvin))
+    found = xy_to_neutral(cam, neutral_to_xy(cam, neutral))
+    np.testing.assert_allclose(found, neutral, rtol=0, atol=1e-8)
+
+
+def test_the_third_light_is_found_from_its_neutral():
+    for red in (0.7, 1.4):
+        cam = with_third(np.diag([red, 1, 2 - red]) @ (WARM + COLD) / 2)
+        np.testing.assert_allclose(neutral_to_xy(cam, xy_to_neutral(cam, LAMP)), LAMP, atol=1e-12)
+
+
+@each_camera
 @pytest.mark.parametrize("duv", [-0.02, 0.0, 0.02])
 @pytest.mark.parametrize("kelvin", [2000.0, 2900.0, 4300.0, 6500.0, 15000.0])
 def test_light_is_found_again_from_its_neutral(cam, kelvin, duv):
@@ -45,7 +102,7 @@ def test_light_is_found_again_from_its_neutral(cam, kelvin, duv):
     np.testing.assert_allclose(neutral_to_xy(cam, 3 * neutral), xy, rtol=0, atol=1e-9)
 
 
-@pytest.mark.parametrize("cam", [ONE, TWO], ids=["one light", "two lights"])
+@each_camera
 @pytest.mark.parametrize("kelvin", [2000.0, 4300.0, 15000.0])
 def test_neutral_becomes_neutral(cam, kelvin):
     xy = kelvin_duv_to_xy(kelvin, 0.005)
@@ -60,10 +117,9 @@ def test_neutral_becomes_neutral(cam, kelvin):
 def test_colours_pass_through_xyz_and_cat16():
     """A colour under the light: to the camera by the matrix, and back to its adapted XYZ."""
     xy = kelvin_duv_to_xy(3500, -0.004)
-    kelvin, _ = xy_to_kelvin_duv(xy)
     xyz = np.array([0.4, 0.3, 0.2])
-    seen = xyz_to_camera(TWO, kelvin) @ xyz
-    white = xyz_to_camera(TWO, kelvin) @ xy_to_xyz(xy)
+    seen = xyz_to_camera(TWO, xy) @ xyz
+    white = xyz_to_camera(TWO, xy) @ xy_to_xyz(xy)
     expected = white[1] * cat16(xy_to_xyz(xy), xy_to_xyz(D65)) @ xyz
     found = rgb_to_xyz(WORKING) @ camera_to_working(TWO, xy) @ seen
     np.testing.assert_allclose(found, expected, rtol=0, atol=1e-12)

@@ -1,5 +1,6 @@
 """The DNG writer, read back by independent readers: LibRaw (rawpy), ExifRead and tifffile."""
 
+import struct
 from fractions import Fraction
 
 import exifread
@@ -65,6 +66,22 @@ def test_lossless_jpeg_is_smaller_on_a_smooth_picture(tmp_path):
     write(plain, mosaic)
     write(packed, mosaic, compression="ljpeg")
     assert packed.stat().st_size < plain.stat().st_size / 3
+
+
+def test_a_third_calibration(tmp_path, mosaic):
+    """Tag codes and the layout of IlluminantData: DNG specification 1.6."""
+    lamp = dict(color_matrix3=np.eye(3), illuminant3=(0.3756, 0.3723))
+    with tifffile.TiffFile(write(tmp_path / "x.dng", mosaic, **lamp)) as file:
+        tags = {tag.code: tag.value for tag in file.pages[0].tags}
+    assert tuple(tags[50706]) == (1, 6, 0, 0)
+    assert tags[52529] == 255
+    assert tags[52531] == (1, 1, 0, 1, 0, 1, 0, 1, 1, 1, 0, 1, 0, 1, 0, 1, 1, 1)
+    form, *ratio = struct.unpack("<H4I", tags[52535])
+    assert form == 0
+    assert ratio[0] / ratio[1] == 0.3756
+    assert ratio[2] / ratio[3] == 0.3723
+    with rawpy.imread(str(tmp_path / "x.dng")) as raw:
+        assert np.array_equal(raw.raw_image, mosaic)
 
 
 def test_levels_and_neutral(tmp_path, mosaic):

@@ -1,5 +1,7 @@
 """Calibration tags, combined as the DNG specification says."""
 
+import struct
+
 import numpy as np
 import pytest
 
@@ -54,6 +56,71 @@ def test_standard_illuminants(code, kelvin):
 def test_an_unknown_light_counts_as_d65():
     for main in ({50721: rationals(MATRIX)}, {50721: rationals(MATRIX), 50778: light(255)}):
         assert dngtags.calibrations(main)[0].kelvin == 6504
+
+
+def stated(form, *numbers, order="<"):
+    """IlluminantData of DNG 1.6: a SHORT that says which, then the numbers."""
+    layout = "H4I" if form == 0 else f"HI{len(numbers) - 1}I"
+    return Tag(tiff.UNDEFINED, struct.pack(order + layout, form, *numbers), order)
+
+
+def with_third(**changes):
+    main = {
+        50721: rationals(MATRIX),
+        50778: light(21),
+        50722: rationals(2 * MATRIX),
+        50779: light(17),
+        52531: rationals(3 * MATRIX),
+        52529: light(255),
+        52535: stated(0, 3756, 10000, 3723, 10000),
+    }
+    return main | {int(code[1:]): tag for code, tag in changes.items()}
+
+
+def test_the_third_comes_last():
+    found = dngtags.calibrations(with_third(_52530=rationals(CORRECTION)))
+    assert [round(c.kelvin, -1) for c in found] == [2860, 6500, 4100]
+    np.testing.assert_allclose(found[2].xy, [0.3756, 0.3723], rtol=1e-12)
+    np.testing.assert_allclose(found[2].xyz_to_camera, CORRECTION @ (3 * MATRIX))
+    np.testing.assert_allclose(found[0].xy, [0.4476, 0.4074], atol=1e-4)  # CIE 15, A
+    np.testing.assert_allclose(found[1].xy, [0.3127, 0.3290], atol=1e-4)  # CIE 15, D65
+
+
+def test_a_third_for_the_light_of_another_does_not_count():
+    """DNG 1.6 demands three different lights."""
+    for changes in ({"_52529": light(17)}, {"_52535": stated(0, 3127, 10000, 3290, 10000)}):
+        assert len(dngtags.calibrations(with_third(**changes))) == 2
+
+
+@pytest.mark.parametrize("order", ["<", ">"])
+def test_lights_by_chromaticity_and_by_spectrum(order):
+    """An even spectrum is CIE illuminant E, x = y = 1/3."""
+    main = {50721: rationals(MATRIX), 50778: light(255)}
+    main[52533] = stated(0, 1, 3, 1, 3, order=order)
+    by_xy = dngtags.calibrations(main)[0]
+    main[52533] = stated(1, 3, 380, 1, 100, 1, 7, 2, 7, 2, 7, 2, order=order)
+    by_spectrum = dngtags.calibrations(main)[0]
+    np.testing.assert_allclose(by_xy.xy, 1 / 3)
+    np.testing.assert_allclose(by_spectrum.xy, 1 / 3, atol=1e-3)
+    assert by_xy.kelvin == pytest.approx(5455, abs=2)  # CIE 15, from memory
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        Tag(tiff.UNDEFINED, b""),
+        Tag(tiff.UNDEFINED, b"\0" * 9),
+        Tag(tiff.ASCII, "daylight"),
+        stated(0, 1, 3, 1, 0),
+        stated(0, 1, 3, 9, 10),
+        stated(2, 3, 1, 3),
+        stated(1, 2**32 - 1, 380, 1, 100, 1, 7, 2, 7, 2),
+        stated(1, 2, 380, 1, 100, 1, 0, 2, 0, 2),
+    ],
+)
+def test_an_unsound_statement_of_a_light_counts_as_d65(data):
+    main = {50721: rationals(MATRIX), 50778: light(255), 52533: data}
+    assert dngtags.calibrations(main)[0].kelvin == 6504
 
 
 def test_two_matrices_for_one_light_are_one():

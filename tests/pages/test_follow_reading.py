@@ -68,7 +68,7 @@ def test_light_of_a_rendered_original(xy, kelvin, duv):
 def test_light_of_a_raw(xy, kelvin):
     """Camera RGB of a grey under a light of CIE 015, through the camera's own matrices."""
     shot = two_matrix_camera()
-    planes = flat(0.3 * camera.xyz_to_camera(shot, kelvin) @ spaces.xy_to_xyz(xy))
+    planes = flat(0.3 * camera.xyz_to_camera(shot, xy) @ spaces.xy_to_xyz(xy))
     reading = read(planes, camera=shot)
     assert reading.light[0] == pytest.approx(kelvin, abs=5)
     balanced = read(planes, camera=shot, white_balance={"neutral": [0.5, 0.5]})

@@ -38,7 +38,7 @@ def mired_and_duv(rgb):
 def light_to_camera(kelvin, duv):
     """Camera RGB of a white surface under a light, straight from the matrices."""
     xy = white.kelvin_duv_to_xy(kelvin, duv)
-    return colour_camera.xyz_to_camera(CAMERA, kelvin) @ spaces.xy_to_xyz(xy)
+    return colour_camera.xyz_to_camera(CAMERA, xy) @ spaces.xy_to_xyz(xy)
 
 
 def assert_grey(rgb, tolerance=1e-5):
