@@ -22,10 +22,10 @@ from grading.kernels.primitives import compiled
 
 MARGIN = 9
 HALO = 2 * MARGIN + 1
-SLOPE_SHRINK = np.float32(4e-3)
+SLOPE_SHRINK, STEEPEST = np.float32(4e-3), np.float32(0.6)
 TINY = np.float32(1e-12)
 GRADIENT_FLOOR = np.float32(1e-6)
-NEAR, MID, FAR = np.float32(0.45), np.float32(0.35), np.float32(0.2)
+NEAR, MID, FAR = np.float32(0.4), np.float32(0.38), np.float32(0.22)
 HALF, QUARTER, NINTH = np.float32(0.5), np.float32(0.25), np.float32(1 / 9)
 ONE, TWO = np.float32(1), np.float32(2)
 
@@ -242,14 +242,18 @@ def _product_sum(a0, a1, a2, b0, b1, b2, out):
 
 @compiled
 def _slope(green, own, squares, products, out):
-    """Slope of colour minus green against green over 3x3 sites, drawn towards zero."""
+    """Slope of colour minus green against green over 3x3 sites, drawn towards zero and limited.
+
+    Steeper ones are fitted to what is too fine for the sites, and make false colour.
+    """
     for x in range(out.size - 2):
         g = (green[x] + green[x + 1] + green[x + 2]) * NINTH
         d = (own[x] + own[x + 1] + own[x + 2]) * NINTH - g
         gg = (squares[x] + squares[x + 1] + squares[x + 2]) * NINTH
         gd = (products[x] + products[x + 1] + products[x + 2]) * NINTH - gg
         square = g * g
-        out[x] = (gd - g * d) / (gg - square + SLOPE_SHRINK * square + TINY)
+        slope = (gd - g * d) / (gg - square + SLOPE_SHRINK * square + TINY)
+        out[x] = min(max(slope, -STEEPEST), STEEPEST)
 
 
 @compiled

@@ -38,7 +38,7 @@ def on_photographs():
 
 @pytest.mark.parametrize(
     ("name", "least"),
-    [("astronaut", 37.2), ("coffee", 35.1), ("chelsea", 42.0), ("rocket", 33.3)],
+    [("astronaut", 37.3), ("coffee", 35.3), ("chelsea", 42.1), ("rocket", 33.4)],
 )
 def test_beats_refined_directional_filtering_on_photographs(on_photographs, name, least):
     """Menon, Andriani and Calvagno (IEEE TIP 16(1), 2007) with refining; one MSE for all."""
@@ -73,6 +73,7 @@ def test_zone_plate_stays_neutral_under_strong_gains():
     mosaic = sample(rings / gains)
     ours = develop(counts(mosaic), balance=gains.ravel()) * gains
     linear = published("bilinear", mosaic) * gains
+    assert np.ptp(ours, axis=0).mean() < 0.05  # the corners, too
     told = radius < 190
     colour, colour_linear = np.ptp(ours, axis=0)[told], np.ptp(linear, axis=0)[told]
     assert colour.mean() < 0.02
