@@ -134,10 +134,9 @@ def damaged_segment(data):
         Number of the first strip or tile that is damaged, from 1, and how many there are.
     """
     directories = read_pictures(data)
-    versions = [d[DNG_VERSION].values for d in directories if DNG_VERSION in d]
-    if not versions:
+    if not any(DNG_VERSION in directory for directory in directories):
         return None
-    long_extra = tuple(versions[0][:2]) < (1, 1)
+    long_extra = any(_numbers(directory, DNG_VERSION)[:2] == [1, 0] for directory in directories)
     for directory in directories:
         kind, compression = (_numbers(directory, code) for code in (_PHOTOMETRIC, _COMPRESSION))
         if kind not in ([_CFA], [_LINEAR]) or compression != [_JPEG]:

@@ -72,7 +72,7 @@ def _read_header(stream, long_extra):
             return None
         elif marker == _SCAN:
             break
-    if components is None:
+    if not components:
         raise ValueError("a scan without a frame")
     if len(components) != body[0] or any(sampling != 0x11 for sampling in components):
         return None

@@ -105,10 +105,11 @@ def read_pictures(data):
 
 def segments(directory):
     """First and last + 1 byte of each strip or tile of a picture, a list of pairs."""
-    for offsets, counts in ((273, 279), (324, 325)):
-        if offsets in directory and counts in directory:
-            pairs = zip(directory[offsets].numbers, directory[counts].numbers, strict=False)
-            return [(int(offset), int(offset + count)) for offset, count in pairs]
+    for codes in ((273, 279), (324, 325)):
+        tags = [directory[code] for code in codes if code in directory]
+        if [tag.kind in (SHORT, LONG) for tag in tags] == [True, True]:
+            pairs = zip(tags[0].values, tags[1].values, strict=False)
+            return [(offset, offset + count) for offset, count in pairs]
     return []
 
 

@@ -58,6 +58,16 @@ def test_damaged_stretches_are_found(filling):
     assert found >= 95
 
 
+def test_damaged_headers_are_never_more_than_unsound():
+    rng, stream, found = np.random.default_rng(5), encode(NOISE[:16, :16]), 0
+    for _ in range(400):
+        content = bytearray(stream)
+        for place in rng.integers(0, 120, 3):
+            content[place] = rng.integers(256)
+        found += not is_sound(content)
+    assert 0 < found < 400
+
+
 def test_other_kinds_count_as_sound():
     picture = (NOISE[..., None].repeat(3, 2) >> 6).astype(np.uint8)
     assert is_sound(imagecodecs.jpeg8_encode(picture))

@@ -3,12 +3,15 @@
 import dng
 import numpy as np
 import pytest
+import rawpy
 
 from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whole
 from grading.colour.camera import camera_to_working, neutral_to_xy
 from grading.errors import OriginalError
+from grading.files.develop import demosaic_libraw
 from grading.files.originals import open_frame
 from grading.stages import white_balance
+from kernels.raws import photograph, psnr
 
 WHITE, BLACK = 16383, 512
 # Every colour in each row and column of three sites, as 6x6 patterns are made
@@ -43,21 +46,30 @@ def codes_of(light, black=BLACK):
     return np.round(black + light * (WHITE - black)).astype(np.uint16)
 
 
-def six(rows=22, columns=22):
-    """Patches enough for the least side of a 6x6 mosaic, in camera RGB."""
-    return patches(rows, columns)
-
-
 def test_a_6x6_mosaic_comes_back_on_the_raw_scale(write):
-    frame = open_frame(write(codes_of(dng.mosaic_of(six(), SIX)), pattern=SIX, **camera()))
+    rgb = patches(22, 22)  # LibRaw wants 512 pixels
+    frame = open_frame(write(codes_of(dng.mosaic_of(rgb, SIX)), pattern=SIX, **camera()))
     assert frame.facts.decoder.endswith("6x6 mosaic, three passes")
     np.testing.assert_allclose(
-        patch_means(whole(frame)), patch_means(six().transpose(2, 0, 1)), atol=1e-4
+        patch_means(whole(frame)), patch_means(rgb.transpose(2, 0, 1)), atol=1e-4
     )
 
 
+def test_a_6x6_mosaic_is_interpolated_in_balanced_light(write):
+    """LibRaw's three passes on a photograph under strong gains, beside the same left unbalanced."""
+    truth = photograph("astronaut")
+    gains = 1 / NEUTRAL3[:, None, None]
+    light = (truth / gains).transpose(1, 2, 0)
+    path = write(codes_of(dng.mosaic_of(light, SIX)), pattern=SIX, **camera())
+    with rawpy.imread(str(path)) as raw:
+        unbalanced = demosaic_libraw(raw).transpose(2, 0, 1) / 65535 * gains
+    found = psnr(whole(open_frame(path)) * gains, truth)
+    assert found > 35.5
+    assert found > psnr(unbalanced, truth) + 3
+
+
 def test_the_crop_of_a_6x6_mosaic(write):
-    rgb = six(23, 23)
+    rgb = patches(23, 23)
     path = write(
         codes_of(dng.mosaic_of(rgb, SIX)), pattern=SIX, **camera(),
         default_crop=(PATCH, 2 * PATCH, 20 * PATCH, 10 * PATCH), orientation=6,
