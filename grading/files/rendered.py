@@ -64,7 +64,7 @@ def open_rendered(path, data):
 
 def _decode_jpeg(data):
     """Code values, ICC profile or ``None``, and whether the file says sRGB otherwise."""
-    import imagecodecs
+    import imageio.v3 as iio
 
     segments = containers.jpeg_segments(data)
     frames = [s.payload for s in segments if 0xC0 <= s.marker <= 0xCF and s.marker not in _TABLES]
@@ -78,8 +78,8 @@ def _decode_jpeg(data):
             remedy="export the picture again as RGB",
         )
     try:
-        codes = imagecodecs.jpeg8_decode(data)
-    except (RuntimeError, ValueError) as error:
+        codes = iio.imread(bytes(data), extension=".jpg")
+    except (OSError, RuntimeError, SyntaxError, ValueError) as error:
         raise OriginalError(f"the JPEG cannot be decoded ({error})", remedy=_CUT_OFF) from None
     return codes, containers.jpeg_profile(segments), False
 
