@@ -80,8 +80,11 @@ def _places(margin=0):
 
 
 @cache
-def chart_frame(number, name):
-    """A raw file of the test patches on grey, opened; and the stops that bring white to 1."""
+def chart_frame(number, name, third=None):
+    """A raw file of the test patches on grey, opened; and the stops that bring white to 1.
+
+    Its matrices are calibrated under A and D65, and under `third` where that names a light.
+    """
     power = spectra.light(name)
     patches = spectra.seen_by_camera(spectra.judged_patches(), power, number)
     white = spectra.neutral(power, number)
@@ -98,14 +101,16 @@ def chart_frame(number, name):
             illuminant1="A",
             color_matrix2=spectra.colour_matrix(number, "D65"),
             illuminant2="D65",
+            color_matrix3=third and spectra.colour_matrix(number, third),
+            illuminant3=third and tuple(_xy(third)),
             as_shot_neutral=white / white.max(),
         )
         return open_frame(path), -float(np.log2(share))
 
 
-def developed(number, name, file_format="tiff", **balance):
+def developed(number, name, file_format="tiff", third=None, **balance):
     """The chart after nothing but white balance and exposure."""
-    frame, stops = chart_frame(number, name)
+    frame, stops = chart_frame(number, name, third)
     look = recipe(white_balance=balance, exposure={"stops": stops})
     space = "bt2020" if file_format == "tiff" else "srgb"
     return render(frame, look, Output(file_format, space), workers=1)
@@ -113,8 +118,12 @@ def developed(number, name, file_format="tiff", **balance):
 
 def true_light(name):
     """Correlated colour temperature and Duv of a light, from its spectrum."""
-    kelvin, duv = xy_to_kelvin_duv(xyz_to_xy(spectra.white_xyz(spectra.light(name))))
+    kelvin, duv = xy_to_kelvin_duv(_xy(name))
     return float(kelvin), float(duv)
+
+
+def _xy(name):
+    return xyz_to_xy(spectra.white_xyz(spectra.light(name)))
 
 
 def _errors(picture, name):
@@ -131,12 +140,12 @@ def _cast(codes, space):
 
 
 @cache
-def measure_truth(number, name):
+def measure_truth(number, name, third=None):
     """The colours of the chart as developed, beside those of the spectra."""
     power, surfaces = spectra.light(name), spectra.judged_patches()
     kelvin, duv = true_light(name)
-    as_shot = developed(number, name, as_shot=True)
-    stated = developed(number, name, kelvin=kelvin, duv=duv)
+    as_shot = developed(number, name, third=third, as_shot=True)
+    stated = developed(number, name, third=third, kelvin=kelvin, duv=duv)
     to_xyz = np.linalg.inv(spectra.colour_matrix(number, name))
     found = spectra.seen_by_camera(surfaces, power, number) @ to_xyz.T
     calibrated = spectra.to_lab(found @ cat16(spectra.white_xyz(power), spectra.WHITE).T)
@@ -156,20 +165,28 @@ def measure_truth(number, name):
     )
 
 
+def excess(number, third):
+    """Largest excess over the least mean with a third calibration, as shot and stated."""
+    lights = (*spectra.DAYLIGHTS, "A", third)
+    truths = [measure_truth(number, name, third) for name in lights]
+    as_shot = max(truth.as_shot_mean - truth.least for truth in truths)
+    return as_shot, max(truth.stated_mean - truth.least for truth in truths)
+
+
 def _as_jpeg(picture):
     return imagecodecs.jpeg8_decode(encode(picture, None))
 
 
 @cache
-def measure_grey(number, name):
+def measure_grey(number, name, third=None):
     """A grey under a light, balanced in each of the three ways, in files of 16 and 8 bit."""
-    as_shot = developed(number, name, as_shot=True)
-    sampled = developed(number, name, neutral=NEUTRAL)
+    as_shot = developed(number, name, third=third, as_shot=True)
+    sampled = developed(number, name, third=third, neutral=NEUTRAL)
     used = as_shot.resolved.stages["white_balance"]
-    numbers = developed(number, name, kelvin=used.kelvin, duv=used.duv)
+    numbers = developed(number, name, third=third, kelvin=used.kelvin, duv=used.duv)
     codes = [picture.array.astype(int) for picture in (as_shot, sampled, numbers)]
     jpegs = [
-        _as_jpeg(developed(number, name, "jpeg", **balance))
+        _as_jpeg(developed(number, name, "jpeg", third, **balance))
         for balance in ({"as_shot": True}, {"neutral": NEUTRAL})
     ]
     return Grey(

@@ -11,7 +11,8 @@ from scipy.optimize import least_squares, minimize
 
 from grading.colour.adaptation import cat16
 from grading.colour.difference import delta_e_2000, xyz_to_lab
-from grading.colour.spaces import D65, xy_to_xyz
+from grading.colour.spaces import D65, xy_to_xyz, xyz_to_xy
+from grading.colour.white import xy_to_kelvin_duv
 from light import OBSERVER, SHAPE, daylight_spectrum
 
 WHITE = xy_to_xyz(D65)
@@ -20,6 +21,12 @@ DAYLIGHTS = ("D65", "D50", "7500 K")
 LEDS = ("LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1", "LED-RGB1", "LED-V1", "LED-V2")
 LIGHTS = (*DAYLIGHTS, "A", *LEDS)
 """CIE 015 illuminants; 7500 K is a phase of daylight, the LEDs are those of CIE 015:2018."""
+
+THIRD = "LED-B3"
+"""Light of a third calibration: the middle one of the five LEDs of one kind, LED-B1 to B5."""
+
+ALIKE = ("thermal", "LED-V2")
+"""Lights beside `THIRD` in chromaticity: a thermal one of the same temperature, and an LED."""
 
 CAMERAS = (1, 2)
 
@@ -51,6 +58,9 @@ def light(name):
     """Spectral power of a light, shape (81,)."""
     if name == "7500 K":
         return daylight_spectrum(7500)
+    if name == "thermal":
+        kelvin, _ = xy_to_kelvin_duv(xyz_to_xy(white_xyz(light(THIRD))))
+        return _values(colour.sd_blackbody(kelvin, SHAPE))
     return _values(colour.SDS_ILLUMINANTS[name])
 
 
