@@ -20,7 +20,7 @@ from grading.colour import adaptation, camera, spaces, white
 from grading.errors import OriginalError
 from grading.stages.stage import Model, Point, Stage, parameter
 
-SAMPLE = 1 / 200
+SAMPLE = 1 / 100
 """Side of the square sampled for a neutral, as a fraction of the long edge."""
 
 CLIPPED = 0.98
