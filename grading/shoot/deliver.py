@@ -78,9 +78,16 @@ def make_delivery(path, frame, picture, recipe):
         recipe=recipe,
         engine=sidecar.engine_facts(),
         capture={key: value for key, value in facts.items() if value is not None},
-        measured={"decoder": frame.facts.decoder, "clipping": picture.clipping},
+        measured=_measured(frame, picture),
     )
     return Delivery(data, record)
+
+
+def _measured(frame, picture):
+    """How the pixels were made, their noise where it is known, and what is clipped."""
+    noise = frame.facts.noise
+    known = {} if noise is None else {"noise": {"gain": noise[0], "offset": noise[1]}}
+    return {"decoder": frame.facts.decoder, **known, "clipping": picture.clipping}
 
 
 def describe_output(name, data, picture):
