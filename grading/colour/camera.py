@@ -12,7 +12,7 @@ from grading.colour.spaces import D65, WORKING, xy_to_uv, xy_to_xyz, xyz_to_rgb,
 from grading.colour.white import nearest_kelvin
 
 _D50 = np.array([0.3457, 0.3585])
-_FULL_PASSES, _PASSES = 60, 200
+_FULL_PASSES, _PASSES = 60, 400
 
 LAMP_TOLERANCE = 0.006
 """How far from its nominal chromaticity a lamp may lie, in CIE 1960 (u, v): the tolerance of
@@ -117,7 +117,8 @@ def neutral_to_xy(camera, neutral):
         if xyz[1] <= 0 or xyz.min() < -xyz[1]:
             raise ValueError(f"camera neutral {neutral.tolist()} is not the colour of a light")
         move = xyz_to_xy(xyz) - xy
-        xy = xy + (move if move @ last >= 0 else move / 2) * (1 if number < _FULL_PASSES else 0.1)
+        step = move if move @ last >= 0 else move / 2
+        xy = xy + (step if number < _FULL_PASSES else step / 10)
         if np.abs(move).max() < 1e-10:
             break
         last = move

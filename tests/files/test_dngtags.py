@@ -105,6 +105,14 @@ def test_lights_by_chromaticity_and_by_spectrum(order):
     assert by_xy.kelvin == pytest.approx(5455, abs=2)  # CIE 15, from memory
 
 
+def test_the_byte_order_of_a_file_holds_inside_a_tag():
+    light = stated(0, 1, 3, 1, 3, order=">").values
+    head = struct.pack(">2sHIHHHIII", b"MM", 42, 8, 1, 52533, tiff.UNDEFINED, len(light), 26, 0)
+    (main,) = tiff.read_chain(head + light)
+    main |= {50721: rationals(MATRIX), 50778: Tag(tiff.SHORT, (255,))}
+    np.testing.assert_allclose(dngtags.calibrations(main)[0].xy, 1 / 3)
+
+
 @pytest.mark.parametrize(
     "data",
     [

@@ -163,6 +163,14 @@ def test_both_matrices_and_the_neutral(write):
     np.testing.assert_allclose(camera.neutral, NEUTRAL, atol=1e-6)
 
 
+def test_a_third_matrix_comes_last_with_its_light(write):
+    matrix = np.round((MATRIX_A + MATRIX_D65) / 2, 4)
+    camera = open_frame(write(color_matrix3=matrix, illuminant3=(0.3756, 0.3723))).facts.camera
+    assert [round(c.kelvin) for c in camera.calibrations[:2]] == [2856, 6504]
+    np.testing.assert_allclose(camera.calibrations[2].xyz_to_camera, matrix, atol=1e-6)
+    np.testing.assert_allclose(camera.calibrations[2].xy, (0.3756, 0.3723), atol=1e-6)
+
+
 def test_calibrations_rise_in_kelvin_whatever_their_order(write):
     path = write(
         color_matrix1=MATRIX_D65, illuminant1="D65", color_matrix2=MATRIX_A, illuminant2="A"

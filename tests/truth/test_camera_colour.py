@@ -69,9 +69,7 @@ def test_lights_of_the_chromaticity_of_the_third(name):
     the LED had without its calibration; what the camera saw tells them apart."""
     truth = measure_truth(1, name, spectra.THIRD)
     assert truth.as_shot_mean < truth.least + 0.3
-    assert truth.stated_grey == pytest.approx(
-        measure_truth(1, spectra.THIRD).stated_grey, rel=0.2
-    )
+    assert truth.stated_grey == pytest.approx(measure_truth(1, spectra.THIRD).stated_grey, rel=0.2)
 
 
 @pytest.mark.parametrize("third", spectra.LEDS)
