@@ -99,7 +99,8 @@ def _check_sensor(raw):
         )
     codes = raw.raw_image_visible
     codes = codes[..., : raw.num_colors] if codes.ndim == 3 else codes
-    if codes.min() == codes.max():
+    some = codes[::41, ::37]
+    if some.min() == some.max() and codes.min() == codes.max():
         raise OriginalError(
             f"all raw values are {codes.min()}: the file holds no picture",
             remedy="copy it again from the card",
