@@ -45,7 +45,7 @@ def find_originals(arguments):
 def natural_key(path):
     """Sorting key that takes digits as numbers and ignores case."""
     parts = re.split(r"(\d+)", str(path).casefold())
-    return [(int(part) if part.isdigit() else 0, part) for part in parts], str(path)
+    return [(int(part) if part.isdecimal() else 0, part) for part in parts], str(path)
 
 
 def _matches(argument):

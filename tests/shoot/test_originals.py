@@ -24,6 +24,12 @@ def test_a_folder_is_the_originals_directly_in_it_in_natural_order(shoot):
     assert names(shoot) == ["f1.jpg", "F9.DNG", "f10.dng"]
 
 
+def test_digits_that_are_no_numbers_are_letters(tmp_path):
+    for name in ("a1²2.jpg", "a1²10.jpg", "a\u0663.jpg", "a2.jpg"):
+        (tmp_path / name).write_bytes(b"x")
+    assert names(tmp_path) == ["a1²2.jpg", "a1²10.jpg", "a2.jpg", "a\u0663.jpg"]
+
+
 def test_a_pattern_reaches_deeper(shoot):
     assert names(f"{shoot}/**/*.dng") == ["f2.dng", "f10.dng"]
 

@@ -77,7 +77,7 @@ def rising_points(draw):
     count = draw(st.integers(0, 6))
     columns = []
     for _ in range(2):
-        steps = draw(st.lists(st.floats(0.01, 4), min_size=count, max_size=count))
+        steps = draw(st.lists(st.floats(0.01, 3), min_size=count, max_size=count))
         columns.append(np.cumsum(steps) + draw(st.floats(-12, 0)))
     return [[float(x), float(y)] for x, y in zip(*columns, strict=True)]
 
