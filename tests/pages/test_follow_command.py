@@ -13,6 +13,7 @@ from grading.cli import main
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT can be sent to a process there")
+@pytest.mark.usefixtures("interruptible")
 def test_serves_until_interrupted(tmp_path):
     write_original(tmp_path / "frame.png")
     save(tmp_path / "look.yaml", "exposure: {stops: 1}\n")

@@ -188,6 +188,7 @@ def test_killing_a_batch_leaves_no_partial_output(tmp_path, recipe_file):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+@pytest.mark.usefixtures("interruptible")
 def test_stopping_a_batch_leaves_everything_whole_and_says_so(tmp_path, recipe_file):
     process, out = _start(tmp_path, recipe_file, 40)
     process.send_signal(signal.SIGINT)
