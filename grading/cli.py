@@ -2,6 +2,7 @@
 
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import click
@@ -19,13 +20,17 @@ class Refusal(click.ClickException):
 
 
 class Verbs(click.Group):
-    """Turns our own errors into one plain message."""
+    """Turns our own errors, and what the system says of a file, into one plain message."""
 
     def invoke(self, context):
         try:
             return super().invoke(context)
         except GradingError as error:
             raise Refusal(str(error)) from None
+        except BrokenPipeError:
+            raise  # click ends quietly
+        except OSError as error:
+            raise Refusal(f"{error.filename or 'output'}: {error.strerror}") from None
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
@@ -39,6 +44,10 @@ def main():
 
 _overwrite = click.option(
     "--overwrite", is_flag=True, help="Replace outputs that exist; never an original."
+)
+_originals = click.option(
+    "--originals", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="DIR",
+    help="Folder where the originals lie now [where the sidecars say].",
 )
 _workers = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
@@ -60,29 +69,39 @@ _workers = click.option(
               help="Longer side of the output [as the original]; never enlarged.")
 @click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
               help="Of a JPEG, 1 to 100.")
+@click.option("--keep", is_flag=True,
+              help="Keep outputs that already are what this run would make, and go on with the rest.")
 @_overwrite
 @_workers
-def render(recipe, originals, out, file_format, space, long_edge, quality, overwrite, workers):
+def render(
+    recipe, originals, out, file_format, space, long_edge, quality, keep, overwrite, workers
+):
     """Render each ORIGINAL by RECIPE.
 
     RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
     folder (the originals directly in it) or a quoted pattern such as 'shoot/**/*.dng'. Each
     output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
+
+    After a run that was stopped, --keep goes on where it ended. With --overwrite too, it makes
+    again only what a change of the recipe, the settings or an original has left behind.
     """
     from grading.engine.output import Output
     from grading.recipe.load import load_recipe
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
+    from grading.shoot.keep import what_differs
     from grading.shoot.originals import find_originals
 
     loaded = load_recipe(recipe)
     output = Output(file_format, space, long_edge, quality)
-    jobs = plan_jobs(find_originals(originals), out, file_format, overwrite)
+    paths = find_originals(originals)
+    compare = partial(what_differs, recipe=loaded, output=output) if keep else None
+    jobs = plan_jobs(paths, out, file_format, overwrite, compare)
     outcomes = render_all(jobs, loaded, output, overwrite, workers)
-    _follow(outcomes, len(jobs), out)
+    _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
 
 
-def _follow(outcomes, total, folder):
+def _follow(outcomes, total, kept, folder):
     """Show progress, then what failed and a summary; status 1 if anything failed."""
     start, done, stopped = time.monotonic(), [], False
     bar = click.progressbar(length=total, label="Rendering", show_pos=True, file=sys.stderr)
@@ -99,17 +118,20 @@ def _follow(outcomes, total, folder):
     failed = [outcome for outcome in done if outcome.error]
     for outcome in failed:
         click.echo(outcome.error, err=True)
-    click.echo(_summary(done, failed, total, stopped, time.monotonic() - start, folder), err=True)
+    made, seconds = len(done) - len(failed), time.monotonic() - start
+    text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
+    click.echo(text + _remarks(kept, failed, stopped), err=True)
     if failed or stopped:
         sys.exit(1)
 
 
-def _summary(done, failed, total, stopped, seconds, folder):
-    made = len(done) - len(failed)
-    text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
+def _remarks(kept, failed, stopped):
+    text = f", {kept} kept" if kept else ""
     if failed:
         text += f", {len(failed)} failed"
-    return text + (", stopped; every file there is whole" if stopped else "")
+    if stopped:
+        text += ", stopped; every file there is whole: --keep goes on from here"
+    return text
 
 
 @main.command()
@@ -118,9 +140,10 @@ def _summary(done, failed, total, stopped, seconds, folder):
 )
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for the outputs [that of each sidecar].")
+@_originals
 @_overwrite
 @_workers
-def redo(sidecars, out, overwrite, workers):
+def redo(sidecars, out, originals, overwrite, workers):
     """Make outputs again from their SIDECARs alone.
 
     The result is compared with the record; only an output that comes out with the recorded bits is
@@ -129,7 +152,7 @@ def redo(sidecars, out, overwrite, workers):
     from grading.shoot.redo import redo
 
     def work(path):
-        output, written = redo(path, out, overwrite, workers)
+        output, written = redo(path, out, originals, overwrite, workers)
         return f"{output}: same bits, {'written' if written else 'there already'}"
 
     _each(sidecars, work)
@@ -137,14 +160,15 @@ def redo(sidecars, out, overwrite, workers):
 
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
-def verify(folder):
+@_originals
+def verify(folder, originals):
     """Check the outputs in FOLDER against their sidecars.
 
-    Their originals are checked too, where the sidecars say they lie.
+    Their originals are checked too.
     """
     from grading.shoot.verify import verify_folder
 
-    agreeing, troubles = verify_folder(folder)
+    agreeing, troubles = verify_folder(folder, originals)
     if not agreeing and not troubles:
         raise Refusal(f"{folder}: no outputs with sidecars are here")
     for trouble in troubles:
@@ -214,6 +238,7 @@ def looks():
     width = max(map(len, names)) + 2
     for name in names:
         click.echo(f"{name:{width}}{load_recipe(name).description}")
+
 
 @main.command()
 @click.argument("first")

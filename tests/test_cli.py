@@ -184,3 +184,21 @@ def test_export_writes_a_file_and_tells_what_is_left_out(run, kind, element):
     assert again.exit_code == 2
     assert "the output exists already" in again.stderr
     assert run("export", "good.yaml", "--as", kind).stdout == Path("look.xml").read_text()
+
+
+@pytest.mark.parametrize(
+    "arguments", [("check", "a" * 5000), ("render", "good.yaml", "a" * 5000, "--out", "out")]
+)
+def test_what_the_system_refuses_is_told(run, arguments):
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert "a" * 5000 in result.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a file that takes nothing")
+def test_output_that_cannot_be_written_is_told():
+    with open("/dev/full", "w") as full:
+        command = [sys.executable, "-m", "grading", "explain"]
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True)
+    assert done.returncode == 2
+    assert done.stderr == "Error: output: No space left on device\n"

@@ -33,6 +33,7 @@ def page(template, **values):
     template : str
         File name in ``grading/pages/templates``.
     **values
-        What the template speaks of; text is escaped.
+        What the template speaks of; text is escaped. A file name that is no text (POSIX allows
+        any bytes) shows a question mark for what cannot be written.
     """
-    return _environment().get_template(template).render(values).encode("utf-8")
+    return _environment().get_template(template).render(values).encode("utf-8", "replace")

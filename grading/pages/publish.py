@@ -1,5 +1,6 @@
 """Pages written to disk."""
 
+import os
 from urllib.parse import quote
 
 from grading.errors import OutputError
@@ -41,7 +42,7 @@ def compare_originals(paths, first, second, long_edge=None, folder=None, overwri
     names = page_names(paths)
     if folder and not overwrite:
         _refuse_existing([folder / name for name in names])
-    links = [(path.name, quote(name)) for path, name in zip(paths, names, strict=True)]
+    links = [(path.name, quote(os.fsencode(name))) for path, name in zip(paths, names, strict=True)]
     for path, name, *beside in zip(paths, names, [None, *links], [*links[1:], None], strict=False):
         compared = compare_looks(open_frame(path), first, second, long_edge)
         page = folder and folder / name

@@ -1,6 +1,8 @@
 """Pages on disk, and the two verbs that make them."""
 
 import json
+import os
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +36,15 @@ def test_looks_that_differ_give_status_1_and_a_page_each(run):
     assert first.endswith("most by exposure.stops (100 % alone)")
     assert page.strip() == "out/0.html"
     assert 'href="1.html"' in Path("out/0.html").read_text()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of any bytes are allowed on Linux")
+def test_names_that_are_no_text_are_shown_and_linked(run):
+    os.rename(b"in/1.png", b"in/1\xff.png")
+    assert run("diff", "a.yaml", "b.yaml", "in", "--out", "out").exit_code == 1
+    assert 'href="1%FF.html"' in Path("out/0.html").read_text()
+    assert run("sheet", "in", "--look", "a.yaml", "--out", "s.html").exit_code == 0
+    assert "1?.png" in Path("s.html").read_text()
 
 
 def test_looks_that_are_the_same_give_status_0(run):
