@@ -3,7 +3,7 @@
 import numpy as np
 
 BLOCK = 16
-BLOCKS_ACROSS = 48
+BLOCKS_ACROSS = 36
 NEAR_WHITE = 0.9
 BINS = 24
 LOW_QUANTILE = 0.2
