@@ -70,7 +70,7 @@ _workers = click.option(
 @click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
               help="Of a JPEG, 1 to 100.")
 @click.option("--keep", is_flag=True,
-              help="Keep outputs that already are what this run would make, and go on with the rest.")
+              help="Leave outputs that already are what this run would make; make the rest.")
 @_overwrite
 @_workers
 def render(

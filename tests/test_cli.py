@@ -1,6 +1,7 @@
 """The verbs, their exit status and what they print."""
 
 import json
+import re
 import subprocess
 import sys
 from importlib import metadata
@@ -67,11 +68,21 @@ def test_an_existing_output_is_refused_before_any_work(run):
     result = run("render", "good.yaml", "in", "--out", "out")
     assert result.exit_code == 2
     assert result.stderr == (
-        "Error: out/1.jpg: exists already; choose another folder, or state --overwrite\n"
+        "Error: out/1.jpg: exists already; choose another folder, or state --overwrite, "
+        "or --keep to make only what is missing\n"
     )
     assert [path.name for path in Path("out").iterdir()] == ["1.jpg"]
     assert run("render", "good.yaml", "in", "--out", "out", "--overwrite").exit_code == 0
     assert Path("out/1.jpg").read_bytes() != b"mine"
+
+
+def test_a_run_goes_on_where_another_ended(run):
+    assert run("render", "good.yaml", "in/0.png", "--out", "out").exit_code == 0
+    result = run("render", "good.yaml", "in", "--out", "out", "--keep")
+    assert result.exit_code == 0
+    assert re.search(r"1 of 1 rendered into out in \S+ s, 1 kept\n$", result.stderr)
+    result = run("render", "good.yaml", "in", "--out", "out", "--keep")
+    assert re.search(r"0 of 0 rendered into out in \S+ s, 2 kept\n$", result.stderr)
 
 
 @pytest.mark.parametrize(

@@ -36,7 +36,7 @@ class Original:
 
 @dataclass(frozen=True)
 class Output:
-    """The output: its name, bytes and SHA-256, format, colour space, quality and pixels."""
+    """The output: its name, bytes and SHA-256, what was asked of it, and its pixels."""
 
     name: str
     size: int
@@ -44,6 +44,7 @@ class Output:
     format: str
     space: str
     quality: int | None
+    long_edge: int | None
     width: int
     height: int
 
@@ -172,13 +173,31 @@ def read_sidecar(path):
     return _build(Sidecar, values, (), lambda at: _place(positions, at, path))
 
 
-def verify(path):
+def find_original(path, sidecar, folder=None):
+    """Where the original of a sidecar lies.
+
+    Parameters
+    ----------
+    path : Path
+        The sidecar's own.
+    sidecar : Sidecar
+    folder : Path, optional
+        Where the originals lie now; where the sidecar says unless given.
+    """
+    if folder is None:
+        return path.parent / sidecar.original.path
+    return folder / sidecar.original.name
+
+
+def verify(path, originals=None):
     """Check that the output and the original still are those that a sidecar describes.
 
     Parameters
     ----------
     path : path-like
         The sidecar.
+    originals : Path, optional
+        Folder where the originals lie now; where the sidecar says unless given.
 
     Returns
     -------
@@ -191,8 +210,9 @@ def verify(path):
     """
     path = Path(path)
     sidecar = read_sidecar(path)
-    _verify_file(path.parent / sidecar.output.name, sidecar.output, path)
-    _verify_file(path.parent / sidecar.original.path, sidecar.original, path)
+    _verify_file(path.parent / sidecar.output.name, sidecar.output, path, "make it again by redo")
+    original = find_original(path, sidecar, originals)
+    _verify_file(original, sidecar.original, path, "if it was moved, state --originals FOLDER")
     return sidecar
 
 
@@ -203,14 +223,14 @@ def _installed_version(name):
         return "not installed"
 
 
-def _verify_file(file, stated, path):
+def _verify_file(file, stated, path, if_missing):
     try:
         digest = sha256_of(file)
     except OSError as error:
         raise SidecarError(
             f"{file} cannot be read ({error.strerror})",
             place=path,
-            remedy="put the file back where the sidecar says it is",
+            remedy=if_missing,
         ) from None
     if digest != stated.sha256:
         raise SidecarError(

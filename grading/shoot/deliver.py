@@ -101,16 +101,16 @@ def describe_output(name, data, picture):
         format=output.format,
         space=output.space,
         quality=output.quality if output.format == "jpeg" else None,
+        long_edge=output.long_edge,
         width=width,
         height=height,
     )
 
 
 def stated_output(described):
-    """The `grading.Output` that a sidecar describes; 16 pixels enlarge nothing."""
+    """The `grading.Output` that a sidecar describes."""
     quality = {} if described.quality is None else {"quality": described.quality}
-    long_edge = max(16, described.width, described.height)
-    return Output(described.format, described.space, long_edge, **quality)
+    return Output(described.format, described.space, described.long_edge, **quality)
 
 
 def write(path, delivery, overwrite=False):

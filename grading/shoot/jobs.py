@@ -19,8 +19,8 @@ class Job:
     output: Path
 
 
-def plan_jobs(originals, folder, file_format, overwrite=False):
-    """One job for each original, if nothing stands in the way of any.
+def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
+    """A job for each original, if nothing stands in the way of any.
 
     Parameters
     ----------
@@ -30,10 +30,14 @@ def plan_jobs(originals, folder, file_format, overwrite=False):
     file_format : {"jpeg", "tiff"}
     overwrite : bool
         Whether outputs of an earlier run may be replaced. Originals never are.
+    compare : callable, optional
+        Tells of a job whose output exists what sets that apart from what is wanted: words, or
+        None where nothing does, and the output is kept. Without it none is kept.
 
     Returns
     -------
     list of Job
+        Without those whose outputs are kept.
 
     Raises
     ------
@@ -43,11 +47,17 @@ def plan_jobs(originals, folder, file_format, overwrite=False):
     """
     jobs = [Job(path, folder / (path.stem + SUFFIXES[file_format])) for path in originals]
     problems = [*_same_names(jobs), *_over_originals(jobs)]
-    if not overwrite:
-        problems += _existing(jobs)
     if problems:
-        raise OutputError("\n".join(map(str, problems)))
-    return jobs
+        raise _all_of(problems)
+    standing = {job: compare(job) if compare else "" for job in jobs if _existing(job)}
+    clashes = [_clash(job, apart) for job, apart in standing.items() if apart is not None]
+    if clashes and not overwrite:
+        raise _all_of(clashes)
+    return [job for job in jobs if standing.get(job, "") is not None]
+
+
+def _all_of(problems):
+    return OutputError("\n".join(map(str, problems)))
 
 
 def _same_names(jobs):
@@ -73,12 +83,14 @@ def _over_originals(jobs):
             )
 
 
-def _existing(jobs):
-    for job in jobs:
-        here = [path for path in (job.output, sidecar_path(job.output)) if path.exists()]
-        if here:
-            yield OutputError(
-                "exists already",
-                place=str(here[0]),
-                remedy="choose another folder, or state --overwrite",
-            )
+def _existing(job):
+    return [path for path in (job.output, sidecar_path(job.output)) if path.exists()]
+
+
+def _clash(job, apart):
+    return OutputError(
+        f"exists already, {apart}" if apart else "exists already",
+        place=str(_existing(job)[0]),
+        remedy="choose another folder, or state --overwrite"
+        + ("" if apart else ", or --keep to make only what is missing"),
+    )

@@ -10,7 +10,7 @@ from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
 
 
-def redo(path, folder=None, overwrite=False, workers=None):
+def redo(path, folder=None, originals=None, overwrite=False, workers=None):
     """Make an output again from the numbers in its sidecar, and compare it with the record.
 
     Only an output with the recorded bits is written.
@@ -21,6 +21,8 @@ def redo(path, folder=None, overwrite=False, workers=None):
         The sidecar.
     folder : Path, optional
         Where the output goes; the sidecar's own folder unless given.
+    originals : Path, optional
+        Folder where the originals lie now; where the sidecar says unless given.
     overwrite : bool
         Whether a file that is not the recorded output may be replaced.
     workers : int, optional
@@ -42,7 +44,7 @@ def redo(path, folder=None, overwrite=False, workers=None):
     from grading.engine.execute import render
 
     record = sidecar.read_sidecar(path)
-    original = path.parent / record.original.path
+    original = sidecar.find_original(path, record, originals)
     _check_original(path, record, original)
     recipe = recipe_from_mapping(record.recipe.resolved, f"{path}: recipe.resolved")
     frame = open_frame(original)
@@ -59,6 +61,12 @@ def redo(path, folder=None, overwrite=False, workers=None):
 
 
 def _check_original(path, record, original):
+    if not original.is_file():
+        raise SidecarError(
+            f"there is no {original}",
+            place=str(path),
+            remedy="if the original was moved, state --originals FOLDER",
+        )
     found = sidecar.describe_original(original, path.parent).sha256
     if found != record.original.sha256:
         raise SidecarError(

@@ -6,12 +6,14 @@ from grading.shoot.jobs import SUFFIXES
 from grading.shoot.originals import natural_key
 
 
-def verify_folder(folder):
+def verify_folder(folder, originals=None):
     """Check every sidecar in a folder, and that no output is without one.
 
     Parameters
     ----------
     folder : Path
+    originals : Path, optional
+        Folder where the originals lie now; where the sidecars say unless given.
 
     Returns
     -------
@@ -25,8 +27,8 @@ def verify_folder(folder):
     for place in sorted(places, key=natural_key):
         known.add(folder / place.stem)
         try:
-            record = sidecar.verify(place)
-            known.add((folder / record.original.path).resolve())
+            record = sidecar.verify(place, originals)
+            known.add(sidecar.find_original(place, record, originals).resolve())
         except SidecarError as error:
             troubles.append(error)
     agreeing = len(places) - len(troubles)

@@ -41,7 +41,7 @@ def shoot(tmp_path):
     (outputs / "a.jpg").write_bytes(b"output")
     sidecar = Sidecar(
         describe_original(originals / "é 1.dng", outputs),
-        Output("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, 300, 200),
+        Output("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, None, 300, 200),
         Recipe("dusk", "0" * 64, RESOLVED),
         Engine("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
         {"time": "2024-06-01T21:40:05+02:00", "iso": 400.0},
@@ -72,7 +72,7 @@ def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
     path = tmp_path_factory.getbasetemp() / "float.yaml"
     sidecar = Sidecar(
         describe_original(__file__, path.parent),
-        Output("a.tif", 0, "", "tiff", "srgb", None, 1, 1),
+        Output("a.tif", 0, "", "tiff", "srgb", None, 1, 1, 1),
         Recipe("r", "", {"value": value}),
         Engine("", "", "", {}),
         {},
@@ -98,16 +98,26 @@ def test_a_changed_output_or_original_is_told(shoot):
         verify(path)
     (path.parent / "a.jpg").write_bytes(b"output")
     (path.parent / sidecar.original.path).unlink()
-    with pytest.raises(SidecarError, match=r"é 1\.dng cannot be read"):
+    with pytest.raises(SidecarError, match=r"é 1\.dng cannot be read .*--originals FOLDER"):
         verify(path)
+
+
+def test_originals_that_were_moved_are_found_in_the_folder_stated(shoot, tmp_path):
+    path, sidecar = shoot
+    (tmp_path / "archive").mkdir()
+    (path.parent / sidecar.original.path).rename(tmp_path / "archive" / "é 1.dng")
+    assert verify(path, tmp_path / "archive") == sidecar
+    (tmp_path / "archive" / "é 1.dng").write_bytes(b"another")
+    with pytest.raises(SidecarError, match="has SHA-256"):
+        verify(path, tmp_path / "archive")
 
 
 @pytest.mark.parametrize(
     ("old", "new", "line", "message"),
     [
         ("sidecar: 1", "sidecar: 2", 1, "sidecar version 2; allowed: sidecar: 1"),
-        ("  width: 300", "  width: wide", 14, "'wide'; allowed: a whole number"),
-        ("  width: 300", "  width: 3.5", 14, "3.5; allowed: a whole number"),
+        ("  width: 300", "  width: wide", 15, "'wide'; allowed: a whole number"),
+        ("  width: 300", "  width: 3.5", 15, "3.5; allowed: a whole number"),
         ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),
         ("  width: 300\n", "", 8, "'width' is missing"),
         ("  width: 300", "  breadth: 300", None, "'(width' is missing|breadth' is unknown)"),

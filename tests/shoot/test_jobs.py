@@ -32,11 +32,32 @@ def test_existing_outputs_are_all_told(tmp_path):
     for name in ("a.jpg", "a.jpg.yaml", "b.jpg.yaml"):
         (tmp_path / name).write_text("x")
     originals = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
+    remedy = "choose another folder, or state --overwrite, or --keep to make only what is missing"
     assert clashes(originals, tmp_path, "jpeg") == [
-        f"{tmp_path}/a.jpg: exists already; choose another folder, or state --overwrite",
-        f"{tmp_path}/b.jpg.yaml: exists already; choose another folder, or state --overwrite",
+        f"{tmp_path}/a.jpg: exists already; {remedy}",
+        f"{tmp_path}/b.jpg.yaml: exists already; {remedy}",
     ]
     assert len(plan_jobs(originals, tmp_path, "jpeg", overwrite=True)) == 3
+
+
+def test_outputs_that_do_not_differ_are_kept(tmp_path):
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_text("x")
+    originals = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
+    apart = {"a.jpg": None, "b.jpg": "made by chance"}
+
+    def compare(job):
+        return apart[job.output.name]
+
+    assert clashes(originals, tmp_path, "jpeg", compare=compare) == [
+        f"{tmp_path}/b.jpg: exists already, made by chance; "
+        "choose another folder, or state --overwrite"
+    ]
+    left = plan_jobs(originals, tmp_path, "jpeg", overwrite=True, compare=compare)
+    assert [job.original.name for job in left] == ["b.dng", "c.dng"]
+    apart["b.jpg"] = None
+    (job,) = plan_jobs(originals, tmp_path, "jpeg", compare=compare)
+    assert job.original.name == "c.dng"
 
 
 def test_an_original_is_never_replaced(tmp_path):

@@ -42,6 +42,14 @@ def test_into_another_folder_with_a_sidecar_of_its_own(output, tmp_path):
     assert sidecar.verify(sidecar.sidecar_path(again)).original.path == "../../in/a.png"
 
 
+def test_an_original_that_was_moved(output, tmp_path):
+    archive = (tmp_path / "in").rename(tmp_path / "archive")
+    output.unlink()
+    with pytest.raises(SidecarError, match=r"there is no .*a\.png; .* state --originals FOLDER"):
+        redo(sidecar.sidecar_path(output))
+    assert redo(sidecar.sidecar_path(output), originals=archive) == (output, True)
+
+
 def test_another_file_is_only_replaced_if_told_to(output):
     before = output.read_bytes()
     output.write_bytes(b"edited")

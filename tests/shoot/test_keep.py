@@ -1,0 +1,77 @@
+"""What an earlier run left is kept only where this run would make the same."""
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from grading.engine.output import Output
+from grading.files.sidecar import sidecar_path
+from grading.recipe.load import load_recipe
+from grading.shoot.batch import render_all
+from grading.shoot.jobs import Job, plan_jobs
+from grading.shoot.keep import what_differs
+
+OUTPUT = Output(long_edge=48)
+
+
+@pytest.fixture
+def job(tmp_path, make_original, recipe_file):
+    original = make_original(tmp_path / "in" / "a.png")
+    (job,) = plan_jobs([original], tmp_path / "out", "jpeg")
+    (outcome,) = render_all([job], load_recipe(recipe_file), OUTPUT)
+    assert outcome.error is None
+    return job
+
+
+def test_the_same_is_kept(job, recipe_file):
+    assert what_differs(job, load_recipe(recipe_file), OUTPUT) is None
+
+
+@pytest.mark.parametrize(
+    "change", [{"space": "bt2020"}, {"long_edge": 49}, {"long_edge": None}, {"quality": 91}]
+)
+def test_other_settings(job, recipe_file, change):
+    output = replace(OUTPUT, **change)
+    assert what_differs(job, load_recipe(recipe_file), output).startswith("made in another")
+
+
+def test_quality_is_nothing_to_a_tiff(job, recipe_file):
+    job = replace(job, output=job.output.with_suffix(".tif"))
+    recipe = load_recipe(recipe_file)
+    list(render_all([job], recipe, Output("tiff")))
+    assert what_differs(job, recipe, Output("tiff", quality=80)) is None
+
+
+def test_another_recipe(job, recipe_file):
+    recipe_file.write_text(recipe_file.read_text().replace("stops: 0.3", "stops: 0.4"))
+    assert "another recipe" in what_differs(job, load_recipe(recipe_file), OUTPUT)
+
+
+def test_another_original(job, recipe_file, make_original):
+    make_original(job.original, seed=1)
+    assert "another original" in what_differs(job, load_recipe(recipe_file), OUTPUT)
+
+
+def test_an_original_that_was_moved(job, recipe_file, tmp_path):
+    """Kept, its sidecar would point to where nothing lies."""
+    moved = Job(job.original.rename(tmp_path / job.original.name), job.output)
+    assert "another place" in what_differs(moved, load_recipe(recipe_file), OUTPUT)
+
+
+def test_other_versions(job, recipe_file):
+    place = sidecar_path(job.output)
+    place.write_text(re.sub(r"numpy: \S+", "numpy: '1.0'", place.read_text()))
+    assert "other versions" in what_differs(job, load_recipe(recipe_file), OUTPUT)
+
+
+@pytest.mark.parametrize("harm", [lambda path: path.unlink(), lambda path: path.write_bytes(b"x")])
+def test_a_damaged_output(job, recipe_file, harm):
+    harm(job.output)
+    assert "not what its sidecar says" in what_differs(job, load_recipe(recipe_file), OUTPUT)
+
+
+@pytest.mark.parametrize("harm", [lambda path: path.unlink(), lambda path: path.write_text("s: [")])
+def test_a_damaged_sidecar(job, recipe_file, harm):
+    harm(sidecar_path(job.output))
+    assert "without a sound sidecar" in what_differs(job, load_recipe(recipe_file), OUTPUT)
