@@ -10,7 +10,10 @@ from pathlib import Path
 from grading.errors import OutputError
 
 _PREFIX, _SUFFIX = ".grading-", ".part"
-_NO_HARD_LINKS = {errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK}
+_NO_HARD_LINKS = {
+    errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK,
+    errno.EINVAL,  # Windows, of a file system of the FAT family
+}  # fmt: skip
 
 
 def write_atomically(path, data, overwrite=False):

@@ -181,7 +181,8 @@ def exif_blocks(data):
         return [_box(data, name) for name in (b"CMT1", b"CMT2", b"CMT4")]
     if head.startswith(b"FUJIFILM") and len(data) > 92:
         offset, length = struct.unpack(">II", data[84:92])
-        return exif_blocks(bytes(data[offset : offset + length]))
+        block = jpeg_exif(jpeg_segments(data[offset : offset + length]))
+        return [block] if block else []
     return [data]
 
 

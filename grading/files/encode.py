@@ -15,6 +15,7 @@ from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
 
 _HEADER = 8
 _LARGEST = (1 << 32) - (1 << 20)
+_LONGEST = 65535
 
 
 def encode_jpeg(rgb8, icc, exif, quality):
@@ -35,10 +36,21 @@ def encode_jpeg(rgb8, icc, exif, quality):
     Returns
     -------
     bytes
+
+    Raises
+    ------
+    OutputError
+        If a side is longer than a JPEG can be (ISO/IEC 10918-1, B.2.2), or the EXIF block larger.
     """
     import imagecodecs
 
     height, width = rgb8.shape[:2]
+    if max(height, width) > _LONGEST:
+        raise OutputError(
+            f"a JPEG of {width} x {height} pixels",
+            allowed=f"sides of up to {_LONGEST} pixels",
+            remedy="deliver a smaller size, or TIFF",
+        )
     jpeg = imagecodecs.jpeg8_encode(rgb8, level=quality, subsampling="444")
     block = exif_block(read_exif(exif), width, height) if exif else None
     return add_to_jpeg(bytes(jpeg), block, icc)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from grading.files import tiff
 from grading.files.containers import exif_blocks
-from grading.files.tiff import ASCII, LONG, SHORT, UNDEFINED, Tag
+from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
 from grading.frame import Capture
 
 MAKE, MODEL, ORIENTATION, DATE_TIME = 271, 272, 274, 306

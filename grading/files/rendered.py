@@ -65,6 +65,7 @@ def open_rendered(path, data):
 def _decode_jpeg(data):
     """Code values, ICC profile or ``None``, and whether the file says sRGB otherwise."""
     import imageio.v3 as iio
+    from PIL import Image
 
     segments = containers.jpeg_segments(data)
     frames = [s.payload for s in segments if 0xC0 <= s.marker <= 0xCF and s.marker not in _TABLES]
@@ -77,6 +78,7 @@ def _decode_jpeg(data):
             allowed="RGB or grey of 8 bit (CMYK is not)",
             remedy="export the picture again as RGB",
         )
+    Image.MAX_IMAGE_PIXELS = None  # else it warns from 90 Mpx on, and refuses a file of 200
     try:
         codes = iio.imread(bytes(data), extension=".jpg")
     except (OSError, RuntimeError, SyntaxError, ValueError) as error:

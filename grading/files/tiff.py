@@ -178,7 +178,8 @@ def _read_values(data, place, kind, count, order):
         return bytes(data[place : place + count]).split(b"\0")[0].decode("utf-8", "replace")
     if kind == UNDEFINED:
         return bytes(data[place : place + count])
-    values = struct.unpack_from(order + _FORMATS[kind] * count, data, place)
+    letters = _FORMATS[kind]
+    values = struct.unpack_from(f"{order}{count * len(letters)}{letters[0]}", data, place)
     if kind in (RATIONAL, SRATIONAL):
         return tuple(zip(values[::2], values[1::2], strict=True))
     return values
@@ -209,4 +210,4 @@ def _pack_values(kind, values):
         return values
     if kind in (RATIONAL, SRATIONAL):
         values = [number for pair in values for number in pair]
-    return struct.pack("<" + _FORMATS[kind][0] * len(values), *values)
+    return struct.pack(f"<{len(values)}{_FORMATS[kind][0]}", *values)

@@ -101,6 +101,11 @@ def test_an_exif_block_too_large_for_jpeg_is_refused():
         add_to_jpeg(encode_jpeg(PICTURE8, ICC, None, 90), exif=bytes(70_000))
 
 
+def test_a_picture_too_long_for_jpeg_is_refused():
+    with pytest.raises(OutputError, match="a JPEG of 65536 x 1 pixels; allowed: .* 65535"):
+        encode_jpeg(np.zeros((1, 65536, 3), np.uint8), ICC, None, 90)
+
+
 @pytest.mark.parametrize("suffix", ["jpg", "tif"])
 def test_outputs_open_as_originals(tmp_path, suffix):
     path = tmp_path / f"a.{suffix}"

@@ -128,7 +128,7 @@ def test_the_block_of_a_block_is_the_same(raw):
 
 
 def big_endian_block():
-    """Exif 2.32, 4.5.2, by hand: one main entry, one EXIF entry, Motorola byte order."""
+    """Exif 2.32, 4.5.2, by hand: one main entry, one EXIF entry, big-endian."""
     exif = struct.pack(">HHHIHHI", 1, 34855, 3, 1, 200, 0, 0)
     main = struct.pack(">HHHIHHHHIII", 2, 274, 3, 1, 6, 0, 34665, 4, 1, 38, 0)
     return struct.pack(">2sHI", b"MM", 42, 8) + main + exif
@@ -148,6 +148,13 @@ def test_blocks_inside_other_files():
     boxes = b"".join(struct.pack(">I4s", len(b) + 8, n) + b for n, b in ((b"CMT1", block),))
     for file in (jpeg, preview.ljust(128, b"\0") + jpeg, b"\0\0\0\x18ftypcrx " + bytes(8) + boxes):
         assert orientation(read_exif(file)) == 6
+
+
+def test_a_preview_that_is_none():
+    """A pointer to the file itself leads nowhere."""
+    assert read_exif(b"FUJIFILM".ljust(84, b"\0") + struct.pack(">II", 0, 128) + bytes(36)) == (
+        {}, {}, {},
+    )  # fmt: skip
 
 
 def test_damaged_directories_are_read_as_far_as_they_are_sound():
