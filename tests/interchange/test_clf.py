@@ -35,6 +35,7 @@ LOOKS = {
         },
         hues={"lamps": {"centre": 45.0, "width": 70.0, "saturation": 0.3, "shift": 5.0}},
     ),
+    "embers": load_recipe("cinder-walk"),  # the hardest of the shipped looks: all grey but a window
     "decided": recipe(
         exposure={"stops": 0.5},
         cdl={"slope": [1.1, 1.0, 0.9], "power": [0.9, 1.0, 1.1], "saturation": 0.8},
@@ -104,6 +105,7 @@ CASES = [
     ("contrast", "srgb"),
     ("contrast", "bt2020"),
     ("toned", "srgb"),
+    ("embers", "srgb"),
 ]
 
 
