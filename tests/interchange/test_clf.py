@@ -1,5 +1,6 @@
 """CLF files, read and applied by another library, against the engine's own output."""
 
+from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree
 
@@ -15,8 +16,16 @@ from grading.interchange.clf import export_clf
 from grading.interchange.lattice import in_domain
 from grading.interchange.look import look_of
 from grading.recipe.load import load_recipe
+from grading.stages.lift import Lift
 
 CODE = 1 / 1023
+
+
+
+def without_lift(look):
+    """The part of a look that needs no surroundings."""
+    return replace(look, stages={**look.stages, "lift": Lift()})
+
 
 LOOKS = {
     "plain": recipe(),
@@ -35,7 +44,7 @@ LOOKS = {
         },
         hues={"lamps": {"centre": 45.0, "width": 70.0, "saturation": 0.3, "shift": 5.0}},
     ),
-    "embers": load_recipe("cinder-walk"),  # the hardest of the shipped looks: all grey but a window
+    "embers": without_lift(load_recipe("cinder-walk")),  # all grey but for a window: the hardest
     "decided": recipe(
         exposure={"stops": 0.5},
         cdl={"slope": [1.1, 1.0, 0.9], "power": [0.9, 1.0, 1.1], "saturation": 0.8},
