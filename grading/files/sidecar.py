@@ -21,7 +21,9 @@ from grading.yaml_text import dump_yaml, load_yaml, read_text
 
 VERSION = 1
 _END = "...\n"
-_LIBRARIES = ("imagecodecs", "numba", "numpy", "pydantic", "pyyaml", "rawpy", "tifffile")
+_LIBRARIES = (
+    "imagecodecs", "imageio", "numba", "numpy", "pillow", "pydantic", "pyyaml", "rawpy", "tifffile",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

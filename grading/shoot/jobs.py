@@ -29,7 +29,8 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
         Where outputs go; need not exist.
     file_format : {"jpeg", "tiff"}
     overwrite : bool
-        Whether outputs of an earlier run may be replaced. Originals never are.
+        Whether outputs of an earlier run, which have sidecars, may be replaced. Originals never
+        are.
     compare : callable, optional
         Tells of a job whose output exists what sets that apart from what is wanted: words, or
         None where nothing does, and the output is kept. Without it none is kept.
@@ -75,12 +76,39 @@ def _same_names(jobs):
 
 
 def _over_originals(jobs):
-    originals = {job.original.resolve() for job in jobs}
-    for job in jobs:
-        if job.output.resolve() in originals:
-            yield OutputError(
-                "would replace an original", place=str(job.output), remedy="choose another folder"
-            )
+    originals = {identity(job.original) for job in jobs if job.original.exists()}
+    found = (over_original(job.output, originals) for job in jobs)
+    return [error for error in found if error]
+
+
+def over_original(output, originals):
+    """The error of an output that would replace an original, or what may be one; else None.
+
+    Parameters
+    ----------
+    output : Path
+    originals : set
+        What `identity` gives of each.
+    """
+    if not output.exists():
+        return None
+    if identity(output) in originals:
+        return OutputError(
+            "would replace an original", place=str(output), remedy="choose another folder"
+        )
+    if sidecar_path(output).exists():
+        return None
+    return OutputError(
+        "exists without a sidecar, so it may be an original",
+        place=str(output),
+        remedy="choose another folder, or move that file away",
+    )
+
+
+def identity(path):
+    """What tells a file from any other, however its name is spelt."""
+    status = path.stat()
+    return status.st_dev, status.st_ino
 
 
 def _existing(job):

@@ -8,6 +8,7 @@ from grading.files.atomic import write_atomically
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
+from grading.shoot.jobs import identity, over_original
 
 
 def redo(path, folder=None, originals=None, overwrite=False, workers=None):
@@ -101,6 +102,9 @@ def _versions(engine):
 
 def _write(path, output, data, record, original, overwrite):
     """Write the output, and in another folder a sidecar too."""
+    error = over_original(output, {identity(original)})
+    if error:
+        raise error
     if output.exists() and not overwrite:
         raise OutputError(
             "another file of this name exists",

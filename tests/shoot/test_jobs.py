@@ -41,7 +41,7 @@ def test_existing_outputs_are_all_told(tmp_path):
 
 
 def test_outputs_that_do_not_differ_are_kept(tmp_path):
-    for name in ("a.jpg", "b.jpg"):
+    for name in ("a.jpg", "a.jpg.yaml", "b.jpg", "b.jpg.yaml"):
         (tmp_path / name).write_text("x")
     originals = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
     apart = {"a.jpg": None, "b.jpg": "made by chance"}
@@ -63,6 +63,19 @@ def test_outputs_that_do_not_differ_are_kept(tmp_path):
 def test_an_original_is_never_replaced(tmp_path):
     original = tmp_path / "a.jpg"
     original.write_text("x")
-    assert clashes([original], tmp_path / "." , "jpeg", overwrite=True) == [
-        f"{original}: would replace an original; choose another folder"
+    linked = tmp_path / "linked"
+    linked.symlink_to(tmp_path)
+    for folder in (tmp_path, linked):
+        assert clashes([original], folder, "jpeg", overwrite=True) == [
+            f"{folder / 'a.jpg'}: would replace an original; choose another folder"
+        ]
+
+
+def test_what_may_be_an_original_is_never_replaced(tmp_path):
+    """The picture that a camera wrote beside its raw."""
+    beside = tmp_path / "a.jpg"
+    beside.write_text("x")
+    assert clashes([tmp_path / "a.dng"], tmp_path, "jpeg", overwrite=True) == [
+        f"{beside}: exists without a sidecar, so it may be an original; "
+        "choose another folder, or move that file away"
     ]

@@ -88,3 +88,16 @@ def test_a_number_out_of_range_names_the_sidecar(output):
     place.write_text(place.read_text().replace("stops: 0.3", "stops: 99"))
     with pytest.raises(Exception, match="recipe.resolved: exposure.stops = 99: more than 10"):
         redo(place)
+
+
+def test_the_original_is_never_replaced(tmp_path, make_original, recipe_file):
+    original = make_original(tmp_path / "in" / "a.jpg")
+    before = original.read_bytes()
+    (job,) = plan_jobs([original], tmp_path / "out", "jpeg")
+    list(render_all([job], load_recipe(recipe_file), Output()))
+    with pytest.raises(OutputError, match="would replace an original"):
+        redo(sidecar.sidecar_path(job.output), original.parent, overwrite=True)
+    assert original.read_bytes() == before
+    stranger = make_original(tmp_path / "other" / "a.jpg", seed=1)
+    with pytest.raises(OutputError, match="it may be an original"):
+        redo(sidecar.sidecar_path(job.output), stranger.parent, overwrite=True)
