@@ -1,33 +1,38 @@
-"""Legal parameters of a stage, drawn from the schema that its model gives."""
+"""Legal values of recipe keys, drawn from the schema that their model gives."""
 
 from hypothesis import strategies as st
 
+NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
+DEEPEST = 3
+"""References followed, one inside another, until masks are no longer made of masks."""
+
 
 def legal(model):
-    """A strategy for mappings that the model accepts."""
+    """A strategy for mappings that the model accepts, but for a gradient without direction."""
     schema = model.model_json_schema(by_alias=True)
-    return _values(schema, schema.get("$defs", {}))
+    return _values(schema, schema.get("$defs", {}), 0)
 
 
-def _values(schema, definitions):
+def _values(schema, definitions, depth):
     if "$ref" in schema:
-        return _values(definitions[schema["$ref"].rpartition("/")[2]], definitions)
+        return _values(definitions[schema["$ref"].rpartition("/")[2]], definitions, depth + 1)
     if "anyOf" in schema:
-        return st.one_of([_values(part, definitions) for part in schema["anyOf"]])
+        return st.one_of([_values(part, definitions, depth) for part in schema["anyOf"]])
     if "const" in schema:
         return st.just(schema["const"])
-    return _KINDS[schema["type"]](schema, definitions)
+    return _KINDS[schema["type"]](schema, definitions, depth)
 
 
-def _numbers(schema, definitions):
-    low, high = schema["minimum"], schema["maximum"]
-    inside = st.floats(low, high, allow_subnormal=False)
-    return st.one_of(st.sampled_from([float(low), float(high)]), inside)
+def _numbers(schema, *_):
+    above = "exclusiveMinimum" in schema
+    low, high = schema["exclusiveMinimum" if above else "minimum"], schema["maximum"]
+    inside = st.floats(low, high, exclude_min=above, allow_subnormal=False)
+    return st.one_of(st.sampled_from([float(high)] if above else [float(low), float(high)]), inside)
 
 
-def _strings(schema, definitions):
+def _strings(schema, *_):
     if "pattern" not in schema:
-        return st.none()  # files, which are not drawn
+        return st.none()  # titles, and files, which are not drawn
     return st.from_regex(schema["pattern"], fullmatch=True).filter(_is_hue)
 
 
@@ -36,15 +41,15 @@ def _is_hue(text):
     return not step or float(step) <= 10
 
 
-def _lists(schema, definitions):
+def _lists(schema, definitions, depth):
     item = schema["items"]
     if item.get("type") == "array":
-        return _rising_pairs(item, definitions)
-    size = (schema.get("minItems", 0), schema.get("maxItems", 4))
-    return st.lists(_values(item, definitions), min_size=size[0], max_size=size[1])
+        return _rising_pairs(item)
+    size = (schema.get("minItems", 0), schema.get("maxItems", 2))
+    return st.lists(_values(item, definitions, depth), min_size=size[0], max_size=size[1])
 
 
-def _rising_pairs(item, definitions):
+def _rising_pairs(item):
     """Pairs that rise in both numbers."""
 
     def rising(columns):
@@ -56,20 +61,30 @@ def _rising_pairs(item, definitions):
     return st.tuples(column, column).map(rising)
 
 
-def _mappings(schema, definitions):
+def _mappings(schema, definitions, depth):
     if "properties" not in schema:
-        inner = _values(schema["additionalProperties"], definitions)
-        return st.dictionaries(st.sampled_from(["one", "two", "three"]), inner, max_size=3)
-    optional = {key: _values(part, definitions) for key, part in schema["properties"].items()}
+        inner = _values(schema["additionalProperties"], definitions, depth)
+        return st.dictionaries(NAMES, inner, min_size=1, max_size=3)
+    optional = {
+        key: _values(part, definitions, depth)
+        for key, part in schema["properties"].items()
+        if depth < DEEPEST or key not in ("all", "any", "not")
+    }
     required = {key: optional.pop(key) for key in schema.get("required", ())}
-    exclusive = schema.get("exclusive", ())
+    groups = schema.get("exclusive", ())
+    if any(set(group) == set(schema["properties"]) for group in groups):
+        return st.one_of([_one(key, values) for key, values in optional.items()])
     drawn = st.fixed_dictionaries(required, optional=optional)
-    return drawn.map(lambda values: _first_of_each_group(values, exclusive))
+    return drawn.map(lambda values: _first_of_each_group(values, groups))
 
 
-def _first_of_each_group(values, exclusive):
+def _one(key, values):
+    return values.filter(lambda value: value is not None).map(lambda value: {key: value})
+
+
+def _first_of_each_group(values, groups):
     values = {key: value for key, value in values.items() if value is not None}
-    for group in exclusive:
+    for group in groups:
         for other in [key for key in group if key in values][1:]:
             del values[other]
     if "duv" in values and "kelvin" not in values:
@@ -84,6 +99,6 @@ _KINDS = {
     "string": _strings,
     "array": _lists,
     "object": _mappings,
-    "boolean": lambda schema, definitions: st.just(True),
-    "null": lambda schema, definitions: st.none(),
+    "boolean": lambda *_: st.booleans(),
+    "null": lambda *_: st.none(),
 }

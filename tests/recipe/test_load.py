@@ -5,13 +5,12 @@ from dataclasses import replace
 import jsonschema
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
+from legal_parameters import legal
 
 from grading.errors import RecipeError
 from grading.recipe.describe import schema
-from grading.recipe.keys import kinds
 from grading.recipe.load import load_recipe, recipe_from_mapping
-from grading.recipe.model import HEADER, model_schema
+from grading.recipe.model import RecipeModel
 from grading.stages.registry import LOCAL_STAGES, STAGES
 from grading.yaml_text import dump_yaml, load_yaml
 
@@ -238,84 +237,6 @@ def test_changed_parameters_are_in_the_mapping():
 
 
 SCHEMA = jsonschema.Draft202012Validator(schema())
-NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
-
-
-OF_FILES = ("file", "id")
-"""Keys that name a file; the files themselves are tried in test_corrections.py."""
-
-
-def values(node, depth=0):
-    """Values that a schema node accepts."""
-    return st.one_of([_values(kind, depth) for kind in kinds(node)])
-
-
-def _values(kind, depth):
-    if "const" in kind:
-        return st.just(kind["const"])
-    if "pattern" in kind:
-        return st.sampled_from(["5PB", "R", "2.5YR", "10GY", "0.5P"])
-    match kind.get("type"):
-        case "number":
-            return st.floats(
-                kind.get("minimum", kind.get("exclusiveMinimum", -5)),
-                kind.get("maximum", 5),
-                exclude_min="exclusiveMinimum" in kind,
-            )
-        case "boolean":
-            return st.booleans()
-        case "array":
-            smallest = kind.get("minItems", 0)
-            largest = kind.get("maxItems", 2)
-            return st.lists(values(kind["items"], depth + 1), min_size=smallest, max_size=largest)
-    if "additionalProperties" in kind and kind["additionalProperties"]:
-        return st.dictionaries(NAMES, values(kind["additionalProperties"], depth), max_size=3)
-    return _groups(kind, depth)
-
-
-def _groups(kind, depth):
-    deep = ("all", "any", "not") if depth >= 2 else ()
-    keys = [key for key in kind["properties"] if key not in (*deep, *OF_FILES)]
-    required = {key: values(kind["properties"][key], depth) for key in kind.get("required", [])}
-    optional = {
-        key: values(kind["properties"][key], depth + (key == "not"))
-        for key in keys
-        if key not in required
-    }
-    groups = kind.get("exclusive", [])
-    if groups and len(groups[0]) > 3:  # exactly one
-        return st.sampled_from(groups[0]).filter(optional.__contains__).flatmap(
-            lambda key: optional[key].map(lambda value: {key: value})
-        )
-    mapping = st.fixed_dictionaries(required, optional=optional)
-    return mapping.map(lambda data: _one_of_each(groups, data))
-
-
-def _one_of_each(groups, data):
-    for group in groups:
-        for extra in [key for key in group if key in data][1:]:
-            del data[extra]
-    if "duv" in data and "kelvin" not in data:
-        del data["duv"]
-    if "hue" not in data:
-        data.pop("chroma", None)
-    return data
-
-
-def _possible(data):
-    curve = data.get("tone_curve", {})
-    columns = list(zip(*curve.get("points", []), strict=True))
-    if any(b <= a for column in columns for a, b in zip(column, column[1:], strict=False)):
-        curve.pop("points")
-    return data
-
-
-STAGE_KEYS = {
-    key: values(node)
-    for key, node in model_schema()["properties"].items()
-    if key not in HEADER
-}
-RECIPES = st.fixed_dictionaries({"grading": st.just(1)}, optional=STAGE_KEYS).map(_possible)
 
 
 def _has_no_direction(data):
@@ -329,7 +250,7 @@ def _has_no_direction(data):
 
 
 @settings(max_examples=150, deadline=None)
-@given(RECIPES.filter(lambda data: not _has_no_direction(data)))
+@given(legal(RecipeModel).filter(lambda data: not _has_no_direction(data)))
 def test_what_the_models_allow_loads_dumps_and_reloads_equal(data):
     SCHEMA.validate(data)
     recipe = recipe_from_mapping(data, "generated")
