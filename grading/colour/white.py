@@ -282,25 +282,3 @@ def mired_to_kelvin(mired):
     if not np.all(mired > 0):
         raise ValueError(f"{mired.tolist()} mired is not above 0")
     return 1e6 / mired
-
-
-def shift_mired(kelvin, mired):
-    """Temperature after a shift in mired, as of a filter; positive is warmer.
-
-    Parameters
-    ----------
-    kelvin : array_like, shape (...)
-        Above 0.
-    mired : array_like, shape (...)
-        Shift, such that the sum stays above 0.
-
-    Returns
-    -------
-    ndarray, shape (...), float64
-
-    Raises
-    ------
-    ValueError
-        If the shift passes infinite temperature.
-    """
-    return mired_to_kelvin(kelvin_to_mired(kelvin) + mired)

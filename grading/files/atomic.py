@@ -16,6 +16,28 @@ _NO_HARD_LINKS = {
 }  # fmt: skip
 
 
+def make_folder(folder):
+    """Make a folder for outputs, and those above it, where there is none.
+
+    Parameters
+    ----------
+    folder : Path
+
+    Raises
+    ------
+    OutputError
+        If it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder cannot be made ({error.strerror})",
+            place=str(folder),
+            remedy="choose another folder",
+        ) from None
+
+
 def write_atomically(path, data, overwrite=False):
     """Write a file so that its name never stands for a partial one.
 

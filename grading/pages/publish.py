@@ -4,7 +4,7 @@ import os
 from urllib.parse import quote
 
 from grading.errors import OutputError
-from grading.files.atomic import write_atomically
+from grading.files.atomic import make_folder, write_atomically
 from grading.files.originals import open_frame
 from grading.pages.comparing import compare_looks
 from grading.pages.diff import diff_page
@@ -47,7 +47,7 @@ def compare_originals(paths, first, second, long_edge=None, folder=None, overwri
         compared = compare_looks(open_frame(path), first, second, long_edge)
         page = folder and folder / name
         if page:
-            _make_folder(folder)
+            make_folder(folder)
             write_atomically(page, diff_page(compared, first, second, *beside), overwrite)
         yield compared, page
 
@@ -107,10 +107,3 @@ def _refuse_existing(outputs):
             raise OutputError(
                 "exists already", place=str(path), remedy="choose another, or state --overwrite"
             )
-
-
-def _make_folder(folder):
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"cannot be made ({error.strerror})", place=str(folder)) from None

@@ -4,7 +4,6 @@ import hashlib
 from dataclasses import asdict, dataclass
 
 from grading.engine.output import Output
-from grading.errors import OutputError
 from grading.files import sidecar
 from grading.files.atomic import write_atomically
 
@@ -15,24 +14,6 @@ class Delivery:
 
     data: bytes
     record: sidecar.Sidecar
-
-
-def make_folder(folder):
-    """Make a folder for outputs, and those above it, where there is none.
-
-    Raises
-    ------
-    OutputError
-        If it cannot be made.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f"the folder cannot be made ({error.strerror})",
-            place=str(folder),
-            remedy="choose another folder",
-        ) from None
 
 
 def encode(picture, exif):

@@ -4,7 +4,7 @@ from dataclasses import asdict, replace
 
 from grading.errors import OutputError, SidecarError
 from grading.files import sidecar
-from grading.files.atomic import write_atomically
+from grading.files.atomic import make_folder, write_atomically
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
@@ -111,7 +111,7 @@ def _write(path, output, data, record, original, overwrite):
             place=str(output),
             remedy="choose another folder with --out, or state --overwrite",
         )
-    deliver.make_folder(output.parent)
+    make_folder(output.parent)
     if output.parent.resolve() == path.parent.resolve():
         write_atomically(output, data, overwrite)
     else:

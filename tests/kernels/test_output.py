@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from cut_pieces import PIECES, cuts
 from scipy import stats
+from truth.gamut import PRIMARIES
 
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
@@ -94,23 +95,12 @@ def test_no_more_chroma_is_given_up_than_must_be():
     assert beyond[lab[:, 0] < 0.98].all()
 
 
-P3_PRIMARIES = {
-    "red": ((1, 0, 0), (100, 4.457, 4.593)),
-    "green": ((0, 1, 0), (0, 98.576, 15.974)),
-    "blue": ((0, 0, 1), (0, 0, 100)),
-    "yellow": ((1, 1, 0), (99.623, 99.901, 0)),
-    "cyan": ((0, 1, 1), (0, 99.645, 98.471)),
-    "magenta": ((1, 0, 1), (100, 16.736, 98.264)),
-}
-"""Display P3 corners to sRGB in per cent, by CSS Color 4's method (color.js, test/gamut.js)."""
-
-
-@pytest.mark.parametrize("name", P3_PRIMARIES)
+@pytest.mark.parametrize("name", PRIMARIES)
 def test_corners_of_display_p3_against_css_color_4(name):
     """The W3C's method ends with a clip of up to one just noticeable difference (0.02 in Oklab),
     which moves lightness by up to 0.019 and hue by up to 2.4 degrees here, and so keeps more
     chroma: up to 0.039 more. Ours keeps lightness and hue, and lies 0.002 to 0.042 away."""
-    p3, percent = P3_PRIMARIES[name]
+    p3, percent = PRIMARIES[name]
     lab = oklab_of([p3], "display-p3")
     mapped = oklab_of_codes(to_codes(row(lab))[0])
     theirs = oklab_of(transfer.decode("srgb", np.array([percent]) / 100), "srgb")
