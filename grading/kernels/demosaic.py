@@ -75,7 +75,7 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
     green = np.empty((2, sites.shape[1]), np.float32)
     lines = np.empty((2, 2, sites.shape[1]), np.float32)
     for k in range(2):
-        _green(sites[3 * k], difference, weight[k], k, columns, scratch, green[k])
+        _green(sites, difference, weight[k], k, columns, scratch, green[k])
         _line(sites[3 * k], green[k], ONE / gains[2 * k], columns, scratch, lines[k])
     shape = (2, rows, columns)
     _weave(
@@ -168,9 +168,9 @@ def _trust(a, b, c, d, e, out):
 
 
 @compiled
-def _green(own, difference, weight, k, columns, scratch, green):
+def _green(sites, difference, weight, k, columns, scratch, green):
     """Green at the red (``k = 0``) or blue (1) sites."""
-    edge = columns + 2
+    edge, own = columns + 2, sites[3 * k]
     for axis in range(2):
         step = columns if axis else 1
         beside, before, after = _neighbours(3 * k, axis, columns)
@@ -185,6 +185,12 @@ def _green(own, difference, weight, k, columns, scratch, green):
         _by(own, 0, edge), _by(scratch[0], 0, edge), _by(scratch[1], 0, edge),
         _by(weight[0], -1, edge), _by(weight[0], 1, edge),
         _by(weight[1], -columns, edge), _by(weight[1], columns, edge), _by(green, 0, edge),
+    )
+    across, before, after = _neighbours(3 * k, 0, columns)
+    along, above, below = _neighbours(3 * k, 1, columns)
+    _limit(
+        _by(sites[across], before, edge), _by(sites[across], after, edge),
+        _by(sites[along], above, edge), _by(sites[along], below, edge), _by(green, 0, edge),
     )
 
 
@@ -202,6 +208,19 @@ def _add_difference(own, across, along, weight0, weight1, weight2, weight3, out)
     for x in range(out.size):
         total = (weight0[x] + weight1[x]) + (weight2[x] + weight3[x])
         out[x] = own[x] + (across[x] + along[x]) / total
+
+
+@compiled
+def _limit(west, east, north, south, green):
+    """Keep green, in place, from half the least to twice the greatest of the four around it.
+
+    Beyond are only the ends of differences that swing by more than the light itself, beside lamps.
+    """
+    for x in range(green.size):
+        low = min(min(west[x], east[x]), min(north[x], south[x]))
+        high = max(max(west[x], east[x]), max(north[x], south[x]))
+        low, high = min(HALF * low, TWO * low), max(HALF * high, TWO * high)
+        green[x] = min(max(green[x], low), high)
 
 
 @compiled

@@ -80,6 +80,17 @@ def test_zone_plate_stays_neutral_under_strong_gains():
     assert colour.mean() < colour_linear.mean() / 10
 
 
+def test_no_dark_pixels_among_glitter():
+    """Lamps glittering on water, finer than the sites; so noisy that no site counts as hot."""
+    rng = np.random.default_rng(7)
+    levels = np.exp(rng.normal(-3, 1.2, (96, 96))).clip(0.004, 1)
+    light = levels * np.array([0.9, 0.4, 0.1])[:, None, None]
+    green = develop(counts(sample(light)), balance=(1.7, 1.0, 2.0), noise=(1.0, 1.0))[1]
+    around = np.stack([np.roll(light[1], step, axis) for step in (-1, 1) for axis in (0, 1)])
+    known = np.minimum(around.min(axis=0), light[1])
+    assert (green > 0.45 * known)[1:-1, 1:-1].all()
+
+
 @pytest.mark.parametrize("phase", PHASES)
 def test_constant_and_ramp_come_back(phase):
     y, x = np.indices((80, 90))
