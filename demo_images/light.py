@@ -9,8 +9,9 @@ then plain arithmetic on camera RGB.
 
 from dataclasses import dataclass, field
 
-import colour
 import numpy as np
+
+import colour
 
 SHAPE = colour.SpectralShape(380, 780, 5)
 OBSERVER = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(SHAPE).values

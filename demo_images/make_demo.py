@@ -21,7 +21,14 @@ import yaml
 warnings.filterwarnings("ignore", message='.*"Matplotlib" related API features.*')
 
 from camera import (  # noqa: E402
-    BLACK, PATTERN, WHITE, Sensor, Settings, automatic_neutral, metered, record,
+    BLACK,
+    PATTERN,
+    WHITE,
+    Sensor,
+    Settings,
+    automatic_neutral,
+    metered,
+    record,
 )
 from dng import write_dng  # noqa: E402
 from light import blackbody_spectrum, daylight_spectrum, evening  # noqa: E402

@@ -8,7 +8,6 @@ import shutil
 import subprocess
 import time
 
-
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = (
     "--headless",

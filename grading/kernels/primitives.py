@@ -12,7 +12,6 @@ from numba import types
 from numba.extending import intrinsic
 
 
-
 def _use_wide_registers():
     """On processors with AVX-512, LLVM prefers registers of half the width unless told."""
     features = binding.get_host_cpu_features()

@@ -15,6 +15,7 @@ from grading import kernels
 from grading.stages.levels import MIDDLE_GREY
 from grading.stages.stage import Hue, Model, Stage, parameter
 
+
 class Tint(Model):
     hue: Hue | None = parameter(
         None, "Towards which hue: degrees of Oklab hue or a Munsell hue.", unit="degrees"

@@ -25,9 +25,9 @@ HERE = Path(__file__).resolve().parent
 DEMO = HERE.parents[1] / "demo_images"
 sys.path[:0] = [str(HERE), str(DEMO)]
 
-import dng
 import numpy_chain
 
+import dng
 from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut

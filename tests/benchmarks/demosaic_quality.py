@@ -23,10 +23,10 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests"), str(ROOT / "demo_images")]
 
-import dng
 import imageio.v3 as iio
 import rawpy
 
+import dng
 from grading.files.develop import demosaic_libraw
 from kernels.raws import (
     BLACK,

@@ -24,7 +24,6 @@ sys.path[:0] = [str(ROOT / "demo_images"), str(ROOT / "tests")]
 
 from browser import CHROMIUM, Browser  # noqa: E402
 from dng import mosaic_of, write_dng  # noqa: E402
-
 from grading.colour import spaces  # noqa: E402
 from grading.pages.follow.run import following  # noqa: E402
 

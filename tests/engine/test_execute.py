@@ -2,18 +2,18 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from legal_parameters import legal
 from PIL import Image
 
+from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
 from grading.engine import execute
 from grading.engine.execute import render, render_each, tiles
 from grading.engine.output import Output
 from grading.stages.registry import STAGES
+from legal_parameters import legal
 
 EVERYTHING = {
     "white_balance": {"kelvin": 4300, "duv": 0.002, "shift": 8},

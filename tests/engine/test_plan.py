@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, recipe, scene, two_matrix_camera
 
+from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
 from grading.engine import plan as engine_plan
 from grading.engine.plan import make_plan, resolve

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, recipe, scene
 
+from frames_in_memory import frame, recipe, scene
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.engine.preview import preview

@@ -1,10 +1,10 @@
 """Damage in lossless JPEG, on streams of libjpeg-turbo."""
 
-import dng
 import imagecodecs
 import numpy as np
 import pytest
 
+import dng
 from files.charts import MATRIX_D65
 from grading.errors import OriginalError
 from grading.files.ljpeg import is_sound

@@ -4,12 +4,12 @@ import io
 import struct
 from fractions import Fraction
 
-import dng
 import exifread
 import numpy as np
 import pytest
 from PIL import Image
 
+import dng
 from grading.files import tiff
 from grading.files.metadata import capture_facts, exif_block, orientation, read_exif
 from grading.files.tiff import Tag

@@ -4,11 +4,11 @@ import hashlib
 import shutil
 from pathlib import Path
 
-import dng
 import numpy as np
 import pytest
 import rawpy
 
+import dng
 from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whole
 from grading.errors import OriginalError
 from grading.files.originals import open_frame

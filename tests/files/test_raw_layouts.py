@@ -1,10 +1,10 @@
 """Raw originals that are no Bayer mosaic, on charts whose camera light is known."""
 
-import dng
 import numpy as np
 import pytest
 import rawpy
 
+import dng
 from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whole
 from grading.colour.camera import camera_to_working, neutral_to_xy
 from grading.errors import OriginalError

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, planes_of, recipe
 
+from frames_in_memory import frame, planes_of, recipe
 from grading.cdl_text import Decision, read_decision
 from grading.colour import spaces, transfer
 from grading.engine.execute import render

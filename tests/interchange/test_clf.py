@@ -6,8 +6,8 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, planes_of, recipe
 
+from frames_in_memory import frame, planes_of, recipe
 from grading.colour import oklab, spaces, transfer
 from grading.engine.execute import render
 from grading.engine.output import Output

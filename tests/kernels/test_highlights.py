@@ -7,6 +7,7 @@ from grading.kernels.demosaic import demosaic_tile
 from grading.kernels.highlights import highlight_guide, rebuild_highlights
 from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
 
+
 @pytest.mark.parametrize("tint", [(1, 1, 1), (1.6, 0.9, 0.35), (0.5, 0.8, 1.6)])
 def test_one_or_two_clipped_channels_follow_the_light(tint):
     light = lamp(tint)

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from cut_pieces import PIECES, SHAPES, in_pieces
 
+from cut_pieces import PIECES, SHAPES, in_pieces
 from grading import kernels
 
 MATRIX = np.array([[1.7, -0.5, -0.2], [-0.1, 1.3, -0.2], [0.02, -0.4, 1.4]])

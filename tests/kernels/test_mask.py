@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from cut_pieces import PIECES, cuts
 
+from cut_pieces import PIECES, cuts
 from grading import kernels
 
 ROWS, COLUMNS = 41, 67

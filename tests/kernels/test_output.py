@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from cut_pieces import PIECES, cuts
 from scipy import stats
-from truth.gamut import PRIMARIES
 
+from cut_pieces import PIECES, cuts
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
 from grading.colour.gamut import gamut
+from truth.gamut import PRIMARIES
 
 CODES = {8: 255, 16: 65535}
 

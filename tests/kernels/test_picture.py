@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from cut_pieces import PIECES, SHAPES, in_pieces
 
+from cut_pieces import PIECES, SHAPES, in_pieces
 from grading import kernels
 from grading.colour import oklab
 

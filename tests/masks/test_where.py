@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from cut_pieces import PIECES, cuts
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from cut_pieces import PIECES, cuts
 from grading.masks.where import Where
 
 SIZES = [(120, 80), (80, 120), (1, 1), (7, 300)]

@@ -1,6 +1,7 @@
 """A browser for pages, where one is installed."""
 
 import pytest
+
 from browser import CHROMIUM, Browser
 
 

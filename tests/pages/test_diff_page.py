@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, recipe
 from PIL import Image
 
+from frames_in_memory import frame, recipe
 from grading.frame import Capture
 from grading.pages.comparing import compare_looks
 from grading.pages.diff import diff_page

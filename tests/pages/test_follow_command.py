@@ -7,9 +7,9 @@ import urllib.request
 
 import pytest
 from click.testing import CliRunner
-from pages.follow_setup import contents_of, save, write_original
 
 from grading.cli import main
+from pages.follow_setup import contents_of, save, write_original
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT can be sent to a process there")

@@ -4,6 +4,7 @@ import json
 
 import numpy as np
 import pytest
+
 from pages.follow_setup import followed, grey_after, save
 from pages.html_checks import assert_readable
 

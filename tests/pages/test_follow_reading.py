@@ -4,8 +4,8 @@ import math
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, light_of_oklab, recipe, two_matrix_camera
 
+from frames_in_memory import frame, light_of_oklab, recipe, two_matrix_camera
 from grading.colour import adaptation, camera, spaces
 from grading.engine.plan import make_plan, resolve
 from grading.pages.follow.reading import read_place

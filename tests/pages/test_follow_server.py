@@ -7,11 +7,11 @@ import socket
 
 import numpy as np
 import pytest
-from pages.follow_setup import contents_of, followed, grey_after, save, until
 from PIL import Image
 
 from grading.errors import OutputError
 from grading.pages.follow.server import FollowServer
+from pages.follow_setup import contents_of, followed, grey_after, save, until
 
 
 @pytest.fixture(scope="module")

@@ -5,12 +5,12 @@ import threading
 import time
 
 import pytest
-from pages.follow_setup import followed, grey_after, save, until, write_original
 
 from grading.errors import RecipeError
 from grading.pages.follow.run import following
 from grading.pages.follow.shelf import Shelf
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
+from pages.follow_setup import followed, grey_after, save, until, write_original
 
 
 def grey(server, index=0):

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from frames_in_memory import facts, recipe
 
+from frames_in_memory import facts, recipe
 from grading.errors import OutputError
 from grading.pages.pdf import text_width
 from grading.pages.printed import MARGIN, MOST_LOOKS, PAPER, sheet_pages, sheet_pdf

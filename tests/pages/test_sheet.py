@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import recipe
 from PIL import Image
 
+from frames_in_memory import recipe
 from grading.pages.sheet import PREVIEW_EDGE, contact_rows, sheet_page
 from pages.html_checks import assert_readable, assert_whole_in_itself
 

@@ -3,8 +3,8 @@
 from itertools import permutations
 
 import pytest
-from frames_in_memory import frame, recipe, scene
 
+from frames_in_memory import frame, recipe, scene
 from grading.engine.plan import resolve
 from grading.recipe.differences import differences, with_difference
 from grading.recipe.inheritance import look_names

@@ -5,7 +5,6 @@ from dataclasses import replace
 import jsonschema
 import pytest
 from hypothesis import given, settings
-from legal_parameters import legal
 
 from grading.errors import RecipeError
 from grading.recipe.describe import schema
@@ -13,6 +12,7 @@ from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.recipe.model import RecipeModel
 from grading.stages.registry import LOCAL_STAGES, STAGES
 from grading.yaml_text import dump_yaml, load_yaml
+from legal_parameters import legal
 
 
 def messages(tmp_path, text):

@@ -12,7 +12,6 @@ from grading.shoot.batch import render_all
 from grading.shoot.jobs import plan_jobs
 from grading.shoot.redo import redo
 
-
 OUTPUTS = [Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80)]
 
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import colours_of, frame, planes_of, recipe, scene
 
+from frames_in_memory import colours_of, frame, planes_of, recipe, scene
 from grading.colour import oklab, spaces, transfer
 from grading.engine.execute import render
 from grading.engine.output import Output

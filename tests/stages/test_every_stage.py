@@ -2,15 +2,15 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import frame, scene, two_matrix_camera
 from hypothesis import HealthCheck, given, reject, settings
 from hypothesis import strategies as st
-from legal_parameters import legal
 
+from frames_in_memory import frame, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab
 from grading.errors import OriginalError
 from grading.stages.registry import LOCAL_STAGES, STAGES
+from legal_parameters import legal
 
 HEIGHT, WIDTH = 17, 29
 EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]

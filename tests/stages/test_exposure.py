@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import colours_of, facts, planes_of, turn
 
+from frames_in_memory import colours_of, facts, planes_of, turn
 from grading.colour import oklab
 from grading.stages.exposure import STAGE, Exposure
 

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import colours_of, facts, planes_of, turn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from frames_in_memory import colours_of, facts, planes_of, turn
 from grading.colour import munsell, oklab
 from grading.stages.hues import STAGE, Hues, Window, weight
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import facts, planes_of
 
+from frames_in_memory import facts, planes_of
 from grading.stages.levels import STAGE, WHITE_STOPS, Levels
 
 STOPS = np.linspace(-14, 8, 89)

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import facts, frame, recipe, turn
 
+from frames_in_memory import facts, frame, recipe, turn
 from grading.colour import oklab
 from grading.engine.plan import make_plan, resolve
 from grading.stages.lift import STAGE, Lift

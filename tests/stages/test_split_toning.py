@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from pydantic import ValidationError
-from frames_in_memory import colours_of, facts, planes_of, turn
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
+from frames_in_memory import colours_of, facts, planes_of, turn
 from grading.colour import munsell, oklab
 from grading.stages.split_toning import STAGE, SplitToning, Tint, weights
 

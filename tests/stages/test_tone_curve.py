@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import colours_of, facts, planes_of, turn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 from scipy.interpolate import PchipInterpolator
 
+from frames_in_memory import colours_of, facts, planes_of, turn
 from grading.colour import oklab
 from grading.stages.tone_curve import STAGE, ToneCurve, curve
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from frames_in_memory import colours_of, facts, frame, planes_of, two_matrix_camera
 
+from frames_in_memory import colours_of, facts, frame, planes_of, two_matrix_camera
 from grading.colour import camera as colour_camera
 from grading.colour import spaces, white
 from grading.errors import OriginalError

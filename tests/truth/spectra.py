@@ -5,10 +5,10 @@ The data are those that colour-science carries. Everything is sampled at 380 to 
 
 from functools import cache
 
-import colour
 import numpy as np
 from scipy.optimize import least_squares, minimize
 
+import colour
 from grading.colour.adaptation import cat16
 from grading.colour.difference import delta_e_2000, xyz_to_lab
 from grading.colour.spaces import D65, xy_to_xyz, xyz_to_xy

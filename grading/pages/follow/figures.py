@@ -5,6 +5,7 @@ import math
 from grading.inspect.codes import clipped, histogram
 from grading.pages import pictures, words
 
+
 def of_rendering(rendering):
     """What the page shows beside a picture.
 
