@@ -66,7 +66,7 @@ def _covered(layer, view, points):
     height, width = layer.shape[:2]
     mask = Image.new("L", (width, height))
     column, row, _ = _project(view, points)
-    ImageDraw.Draw(mask).polygon(list(zip(column, row)), fill=1)
+    ImageDraw.Draw(mask).polygon(list(zip(column, row, strict=True)), fill=1)
     return np.asarray(mask, bool)
 
 
@@ -165,7 +165,7 @@ def _round(layer, view, points, radius):
     reach = thick.max() + 2
     window = tuple(
         slice(*np.clip((line.min() - reach, line.max() + reach), 0, limit).astype(int))
-        for line, limit in zip((row, column), layer.shape)
+        for line, limit in zip((row, column), layer.shape[:2], strict=True)
     )
     y, x = np.mgrid[window] + 0.5
     nearest = np.full(x.shape, np.inf)
@@ -175,7 +175,7 @@ def _round(layer, view, points, radius):
         near = tuple(
             slice(max(int(min(p, q) - reach) - part.start, 0),
                   max(int(max(p, q) + reach) - part.start, 0))
-            for p, q, part in zip(start[::-1], end[::-1], window)
+            for p, q, part in zip(start[::-1], end[::-1], window, strict=True)
         )
         distance, along = segment(x[near], y[near], start, end)
         width = thick[i] * (1 - along) + thick[i + 1] * along

@@ -1,5 +1,7 @@
 """The water's edge: quay wall, street lamps, people, the mole and its lighthouse."""
 
+from itertools import pairwise
+
 import numpy as np
 
 from paint import lay, mix, noise_tile, sample, smoothstep
@@ -21,7 +23,7 @@ def paint_quay(canvas, view, evening, lamps):
     _strollers(canvas, view, evening)
     for lamp in lamps:
         _street_lamp(canvas, view, evening, lamp)
-    for left, right in zip(lamps, lamps[1:]):
+    for left, right in pairwise(lamps):
         if -62 < left.u < 20:
             _festoon(canvas, view, evening, left, right)
 

@@ -107,7 +107,7 @@ def _house(rng, left, width, ground, terrace):
 
 def paint_town(canvas, view, evening, terraces, lamps):
     """All terraces from back to front, with trees between them and the church above."""
-    for houses, (setback, rise) in zip(terraces, reversed(TERRACES)):
+    for houses, (setback, rise) in zip(terraces, reversed(TERRACES), strict=True):
         wall = SHORE.behind(setback)
         _trees(canvas, view, evening, wall, setback, rise)
         if setback == CHURCH_SETBACK:

@@ -104,7 +104,7 @@ class Pixels(Protocol):
         """Pixels of rows y0:y1 and columns x0:x1, shape (3, y1 - y0, x1 - x0)."""
 
     def reduced(self, factor: int) -> np.ndarray:
-        """Means of factor x factor blocks, shape (3, ceil(height / factor), ceil(width / factor))."""
+        """Means of factor x factor blocks, shape (3, ceil(height/factor), ceil(width/factor))."""
 
 
 @dataclass(frozen=True)

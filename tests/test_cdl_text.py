@@ -92,7 +92,8 @@ def test_what_another_library_writes_is_read(kind):
         (
             COLLECTION,
             None,
-            "a.cc: the file holds 2 colour corrections; allowed: day, dusk; state which one with id",
+            "a.cc: the file holds 2 colour corrections; allowed: day, dusk; "
+            "state which one with id",
         ),
         (
             COLLECTION,

@@ -67,7 +67,7 @@ def delta_e_2000(lab1, lab2):
     dl, dc = l2 - l1, c2 - c1
     dh = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(turn) / 2)
 
-    l, c, h = (l1 + l2) / 2, (c1 + c2) / 2, np.radians(_mean_hue(h1, h2, chromatic))
+    light, c, h = (l1 + l2) / 2, (c1 + c2) / 2, np.radians(_mean_hue(h1, h2, chromatic))
     t = (
         1
         - 0.17 * np.cos(h - np.radians(30))
@@ -75,7 +75,7 @@ def delta_e_2000(lab1, lab2):
         + 0.32 * np.cos(3 * h + np.radians(6))
         - 0.20 * np.cos(4 * h - np.radians(63))
     )
-    sl = 1 + 0.015 * (l - 50) ** 2 / np.sqrt(20 + (l - 50) ** 2)
+    sl = 1 + 0.015 * (light - 50) ** 2 / np.sqrt(20 + (light - 50) ** 2)
     sc = 1 + 0.045 * c
     sh = 1 + 0.015 * c * t
     blue = np.radians(30) * np.exp(-(((np.degrees(h) - 275) / 25) ** 2))

@@ -53,8 +53,8 @@ def darkest_channel_limit(to_rgb, hue):
     depends on their ratio and the hue alone. Beside blue, lines of even hue leave the gamut and
     come back (sRGB: hue 264.1, with a channel down to -0.0007), so the first crossing jumps
     there. A gradient across that hue would break, so the limit is raised to the least that nowhere
-    changes faster than `STEEPEST` a radian; what then is below 0 is so by less than three thousandths
-    and is cut off.
+    changes faster than `STEEPEST` a radian; what then is below 0 is so by less than 0.003 and is
+    cut off.
 
     Parameters
     ----------

@@ -14,7 +14,7 @@ from grading.engine.output import Output
 from grading.engine.plan import make_plan, part, resolve
 
 TILE = (128, 512)
-"""Rows and columns of a tile: its planes stay in a core's own cache; wide, as loops run along rows."""
+"""Rows and columns of a tile: its planes stay in a core's own cache; wide, as loops go by rows."""
 
 CHANNELS = ("red", "green", "blue")
 
@@ -117,7 +117,8 @@ def _grade(pixels, plans, output, pool):
             for plan, picture in zip(left, pictures, strict=True)
         ]
 
-    for picture, counts in zip(pictures, zip(*pool.map(work, tiles(height, width))), strict=True):
+    counted = zip(*pool.map(work, tiles(height, width)), strict=True)
+    for picture, counts in zip(pictures, counted, strict=True):
         ends, outside = zip(*counts, strict=True)
         yield picture, sum(ends), sum(outside)
 

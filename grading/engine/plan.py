@@ -132,7 +132,7 @@ def part(plans):
     list of Plan
     """
     shared = 0
-    for steps in zip(*(plan.steps for plan in plans)):
+    for steps in zip(*(plan.steps for plan in plans), strict=False):
         if any(step != steps[0] for step in steps):
             break
         shared += 1

@@ -105,7 +105,7 @@ def _black(raw, data, corner, phase, shape):
         rows, columns = (np.zeros(size, np.float32) for size in shape)
         return np.array([red, green, green2, blue], np.float64), rows, columns
     levels, rows, columns = stated
-    top, left = (start + first for start, first in zip(corner, phase))
+    top, left = (start + first for start, first in zip(corner, phase, strict=True))
     black = [levels[(top + y) % 2, (left + x) % 2] for y, x in SITES]
     return np.array(black), _cut(rows, corner[0], shape[0]), _cut(columns, corner[1], shape[1])
 

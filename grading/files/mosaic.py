@@ -86,10 +86,12 @@ def _filled(mosaic, sensor, factor, orientation):
     ]
     if not any(map(any, growth)):
         return mosaic, sensor
-    phase = tuple((start + before) % 2 for start, (before, _) in zip(sensor.phase, growth))
+    phase = tuple(
+        (start + before) % 2 for start, (before, _) in zip(sensor.phase, growth, strict=True)
+    )
     levels = [
         np.pad(black, grown, mode="reflect")
-        for black, grown in zip((sensor.row_black, sensor.column_black), growth)
+        for black, grown in zip((sensor.row_black, sensor.column_black), growth, strict=True)
     ]
     grown = sensor._replace(phase=phase, row_black=levels[0], column_black=levels[1])
     return np.pad(mosaic, growth, mode="reflect"), grown

@@ -109,7 +109,7 @@ class StoredPixels:
 
 
 def block_means(planes, factor):
-    """Means of factor x factor blocks of planes (n, h, w); those at the far edges of what is there."""
+    """Means of factor x factor blocks of planes (n, h, w); at the far edges of what is there."""
     _, height, width = planes.shape
     tops, lefts = np.arange(0, height, factor), np.arange(0, width, factor)
     sums = np.add.reduceat(np.add.reduceat(planes, tops, axis=1), lefts, axis=2)

@@ -176,7 +176,7 @@ def _halve(values):
 
 def _double(values, shape):
     """Bilinear, cell centre to cell centre."""
-    for axis, size in zip((-2, -1), shape):
+    for axis, size in zip((-2, -1), shape, strict=True):
         position = np.clip((np.arange(size) - 0.5) / 2, 0, values.shape[axis] - 1)
         first = position.astype(int)
         second = np.minimum(first + 1, values.shape[axis] - 1)

@@ -230,7 +230,9 @@ def run(path, options):
         seconds["a frame of a batch of 6"].append(
             tuple(s / 6 for s in timed(lambda: batch(path, path.parent, recipe, output)))
         )
-    middle = {name: tuple(map(statistics.median, zip(*v))) for name, v in seconds.items()}
+    middle = {
+        name: tuple(map(statistics.median, zip(*v, strict=True))) for name, v in seconds.items()
+    }
     plan = make_plan(resolve(recipe, frame), frame)
     if not options.skip_numpy:
         middle["grade in whole-frame NumPy"] = timed(lambda: plain(planes, plan, output))

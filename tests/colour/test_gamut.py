@@ -40,7 +40,7 @@ def test_the_limit_never_jumps(space):
 
 @pytest.mark.parametrize("space", SPACES)
 def test_on_the_limit_a_channel_is_next_to_0(space):
-    """Also beside blue, where the limit is evened out: within three thousandths of the brightest."""
+    """Also beside blue, where the limit is evened out: within 0.003 of the brightest."""
     to_rgb = gamut(space).to_rgb.astype(float)
     limit = darkest_channel_limit(to_rgb, np.radians(HUE))
     angle = np.radians(HUE)

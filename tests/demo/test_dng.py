@@ -2,6 +2,7 @@
 
 import struct
 from fractions import Fraction
+from pathlib import Path
 
 import exifread
 import numpy as np
@@ -155,7 +156,7 @@ def test_linear_picture(tmp_path, compression):
 def test_same_bytes_each_time(tmp_path, mosaic):
     first = write(tmp_path / "a.dng", mosaic, exif=EXIF, gps=(1, 2), compression="ljpeg")
     second = write(tmp_path / "b.dng", mosaic, exif=EXIF, gps=(1, 2), compression="ljpeg")
-    assert open(first, "rb").read() == open(second, "rb").read()
+    assert Path(first).read_bytes() == Path(second).read_bytes()
 
 
 def test_mosaic_of_keeps_the_sites_colour():

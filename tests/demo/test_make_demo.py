@@ -1,5 +1,6 @@
 """The demo set: what the files say, what their pixels show, and that they can be made again."""
 
+from itertools import pairwise
 from pathlib import Path
 
 import exifread
@@ -77,7 +78,7 @@ def test_capture_times_span_fifty_minutes():
 def test_light_falls_by_six_stops_and_turns_blue():
     ambient = [frame["ambient_luminance"] for frame in TRUTH]
     assert np.log2(ambient[0] / ambient[-1]) == pytest.approx(6, abs=0.1)
-    assert all(later < earlier for earlier, later in zip(ambient, ambient[1:]))
+    assert all(later < earlier for earlier, later in pairwise(ambient))
     kelvin = [frame["ambient_kelvin"] for frame in TRUTH]
     assert kelvin == sorted(kelvin) and (kelvin[0], kelvin[-1]) == (5500, 12000)
 
@@ -99,7 +100,7 @@ def test_exposure_errors():
 
 def test_only_the_over_exposed_frame_is_clipped_widely():
     clipped = [float((mosaic(path) >= 1).mean()) for path in FRAMES]
-    for share, frame in zip(clipped, TRUTH):
+    for share, frame in zip(clipped, TRUTH, strict=True):
         assert share > 0.08 if frame["over_exposed"] else share < 0.03
     assert sum(frame["over_exposed"] for frame in TRUTH) == 1
 
@@ -111,8 +112,9 @@ def test_only_the_shaken_frame_is_soft():
         return np.abs(green[:, 1:] - green[:, :-1]).mean() / np.abs(
             green[:, 24:] - green[:, :-24]).mean()
 
-    sharp = [ratio(path) for path, frame in zip(FRAMES, TRUTH) if not frame["shaken"]]
-    shaken = [ratio(path) for path, frame in zip(FRAMES, TRUTH) if frame["shaken"]]
+    frames = list(zip(FRAMES, TRUTH, strict=True))
+    sharp = [ratio(path) for path, frame in frames if not frame["shaken"]]
+    shaken = [ratio(path) for path, frame in frames if frame["shaken"]]
     assert len(shaken) == 1
     assert shaken[0] < 0.75 * min(sharp)
 

@@ -325,7 +325,9 @@ def test_what_several_recipes_begin_with_is_done_once(monkeypatch):
     original = frame(np.full((3, 40, 50), 0.2, np.float32))
     plain_read = type(original.pixels).read
     monkeypatch.setattr(
-        type(original.pixels), "read", lambda self, *tile: read.append(tile) or plain_read(self, *tile)
+        type(original.pixels),
+        "read",
+        lambda self, *tile: read.append(tile) or plain_read(self, *tile),
     )
     plain_lift = kernels.lift
     monkeypatch.setattr(kernels, "lift", lambda *a: lifted.append(1) or plain_lift(*a))

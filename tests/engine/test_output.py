@@ -1,9 +1,7 @@
 """What is to be delivered: sizes, spaces and what is refused."""
 
-import numpy as np
 import pytest
 
-from grading.colour import oklab, spaces
 from grading.engine.output import Output
 from grading.errors import OutputError
 

@@ -92,7 +92,8 @@ def test_every_code_of_16_bit_is_another_light(tmp_path):
     [
         b"curv" + struct.pack(">II", 0, 0),
         b"curv" + struct.pack(">IIH", 0, 1, 563),
-        b"curv" + struct.pack(">II1024H", 0, 1024, *np.uint16(np.linspace(0, 1, 1024) ** 1.8 * 65535)),
+        b"curv"
+        + struct.pack(">II1024H", 0, 1024, *np.uint16(np.linspace(0, 1, 1024) ** 1.8 * 65535)),
         b"para" + struct.pack(">IHHi", 0, 0, 0, 2 << 16),
         b"para" + struct.pack(">IHH3i", 0, 1, 0, 2 << 16, 60000, 5536),
         b"para" + struct.pack(">IHH4i", 0, 2, 0, 2 << 16, 60000, 3000, 2536),

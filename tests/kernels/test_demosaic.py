@@ -192,7 +192,7 @@ def test_block_means(phase, factor):
     y, x = np.indices(mosaic.shape)
     red = ((y + phase[0]) % 2 == 0) & ((x + phase[1]) % 2 == 0)
     blue = ((y + phase[0]) % 2 == 1) & ((x + phase[1]) % 2 == 1)
-    for colour, sites in zip(ours, (red, ~(red | blue), blue)):
+    for colour, sites in zip(ours, (red, ~(red | blue), blue), strict=True):
         kept = np.where(sites, signal, np.nan)[: rows * factor, : columns * factor]
         blocks = kept.reshape(rows, factor, columns, factor)
         np.testing.assert_allclose(colour, np.nanmean(blocks, axis=(1, 3)), atol=1e-6)

@@ -32,8 +32,8 @@ def opened(tmp_path, browser):
 
 def shown(browser, version, frame=0):
     browser.wait_for(
-        "document.querySelector('#shown').dataset.version === '%d'"
-        " && document.querySelector('#shown').dataset.frame === '%d'" % (version, frame)
+        f"document.querySelector('#shown').dataset.version === '{version}'"
+        f" && document.querySelector('#shown').dataset.frame === '{frame}'"
     )
 
 

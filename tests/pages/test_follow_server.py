@@ -120,7 +120,7 @@ def test_tokens_differ():
 
 @pytest.mark.parametrize(
     "host",
-    ["example.org", "example.org:{port}", "127.0.0.1", "127.0.0.1:1", 
+    ["example.org", "example.org:{port}", "127.0.0.1", "127.0.0.1:1",
      "127.0.0.1:{port}.example.org", "192.168.0.1:{port}", "0.0.0.0:{port}", ""],
 )  # fmt: skip
 def test_other_hosts_are_refused(server, host):
@@ -161,8 +161,9 @@ def test_other_sites_are_refused(server, site):
     "path",
     ["../look.yaml", "..%2flook.yaml", "look.yaml", "follow.css/../page.css", "follow.html",
      "picture/../../look.yaml", "picture/-1/0", "picture/2/0", "picture/0/99", "picture/0/0/",
-     "picture/0/0?x", "/etc/passwd", "%2e%2e/", "page.css\x00", "place/0/0/1.5/0", 
-     "place/0/0/nan/0", "place/0/0/0.5/-0.1", "picture/\u0661/0", "templates/page.css", "diff.html"],
+     "picture/0/0?x", "/etc/passwd", "%2e%2e/", "page.css\x00", "place/0/0/1.5/0",
+     "place/0/0/nan/0", "place/0/0/0.5/-0.1", "picture/\u0661/0", "templates/page.css",
+     "diff.html"],
 )  # fmt: skip
 def test_nothing_else_is_served(server, path):
     host, port = server.server_address

@@ -56,7 +56,10 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
-        ("exposure: {stops: 99}", "2:19: exposure.stops = 99: more than 10; allowed: -10 to 10 stops"),
+        (
+            "exposure: {stops: 99}",
+            "2:19: exposure.stops = 99: more than 10; allowed: -10 to 10 stops",
+        ),
         (
             "exposure: {stops: -11}",
             "2:19: exposure.stops = -11: less than -10; allowed: -10 to 10 stops",

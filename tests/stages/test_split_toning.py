@@ -85,5 +85,6 @@ def test_chroma_without_a_hue_is_refused():
 
 def test_pure_black_and_pure_white_are_toned_as_the_ends_of_the_scale():
     lab = [[-0.2, 0, 0], [0, 0, 0], [1, 0, 0], [3, 0, 0]]
-    moved = toned(lab, shadows=Tint(hue=0.0, chroma=0.1), highlights=Tint(hue=180.0, chroma=0.2)) - lab
+    tints = {"shadows": Tint(hue=0.0, chroma=0.1), "highlights": Tint(hue=180.0, chroma=0.2)}
+    moved = toned(lab, **tints) - lab
     np.testing.assert_allclose(moved[:, 1], [0.1, 0.1, -0.2, -0.2], atol=1e-6)

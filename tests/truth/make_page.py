@@ -97,10 +97,11 @@ in the mean no more chroma given up beyond CSS than its just noticeable differen
 of one channel over another may turn into the opposite only while it is small: lines of even hue
 bend in RGB, for CSS as for us."""
 
-BLUES = """Sweeps through saturated blues. Claims: lightness never falls by more than 0.0005, no two neighbours come
-out equal. *Stretch* is the largest ratio of a step to the step it came from, *bend* the largest
-change between steps as a share of the input's longest step; the edges of a gamut are kinks for
-any method that keeps hue, and ours are within 1.3 and 1.5 times those of CSS."""
+BLUES = """Sweeps through saturated blues. Claims: lightness never falls by more than 0.0005, no two
+neighbours come out equal. *Stretch* is the largest ratio of a step to the step it came from,
+*bend* the largest change between steps as a share of the input's longest step; the edges of a
+gamut are kinks for any method that keeps hue, and ours are within 1.3 and 1.5 times those of
+CSS."""
 
 TEAR = """Beside the hue of the blue of sRGB, and of BT.2020, lines of even hue and lightness leave
 the gamut and come back, so that the last colour on a line would jump from one hue to the next. The
