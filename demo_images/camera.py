@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
+import colour
 import numpy as np
 
-import colour
 from dng import mosaic_of
 from light import BASIS, OBSERVER, SHAPE, daylight_spectrum
 

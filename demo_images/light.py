@@ -9,9 +9,8 @@ then plain arithmetic on camera RGB.
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
 import colour
+import numpy as np
 
 SHAPE = colour.SpectralShape(380, 780, 5)
 OBSERVER = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(SHAPE).values

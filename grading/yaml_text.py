@@ -201,9 +201,10 @@ class _Builder:
         for key_node, value_node in node.value:
             mark = _mark(self.place, key_node.start_mark)
             if not isinstance(key_node, yaml.ScalarNode) or key_node.tag != _TAG + "str":
-                raise self.trouble(
-                    mark, f"the key {_source(key_node)} is not text", "put it in quotes"
-                )
+                remedy = "put it in quotes"
+                if key_node.tag == _TAG + "int":
+                    remedy += "; if a comma in a number was meant, write a point"
+                raise self.trouble(mark, f"the key {_source(key_node)} is not text", remedy)
             key = key_node.value
             if key in data:
                 first = self.positions[(*path, key)].key

@@ -82,8 +82,12 @@ def test_positions():
         ("a: 'abc\n", "1:4: a quote is opened and never closed; close it"),
         ("a: *x", "1:4: an alias without an anchor of its name; write the value out"),
         ("a: 1\n---\nb: 2", "2:1: a second document begins; keep one document a file"),
-        ("1: 2", "1:1: the key 1 is not text; put it in quotes"),
         ("true: 2", "1:1: the key true is not text; put it in quotes"),
+        (
+            "{stops: 0,5}",
+            "1:10: the key 5 is not text; put it in quotes; "
+            "if a comma in a number was meant, write a point",
+        ),
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
         ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
         ("a: \x07", "1: a control character, '\\x07', stands in the text; delete it"),

@@ -57,7 +57,9 @@ class Ellipse(Model):
     radius: Annotated[
         list[Annotated[float, Field(gt=0, le=2)]], Field(min_length=2, max_length=2)
     ] = parameter(
-        ..., "[across, along] of the oval at half weight.", unit="fractions of the long edge"
+        ...,
+        "[half the width, half the height] of the oval before its turn, at half weight.",
+        unit="fractions of the long edge",
     )
     turn: float = parameter(
         0.0, "Turn of the oval, anticlockwise.", unit="degrees", minimum=-180, maximum=180

@@ -3,6 +3,7 @@
 import json
 from difflib import get_close_matches
 from itertools import combinations
+from math import inf
 from pathlib import Path
 from textwrap import fill, indent
 
@@ -90,7 +91,7 @@ def explain(name=None):
     Parameters
     ----------
     name : str, optional
-        A stage, ``where``, or a key such as ``exposure.stops``.
+        A stage, ``where`` (or ``local``), or a key such as ``exposure.stops``.
 
     Raises
     ------
@@ -101,14 +102,14 @@ def explain(name=None):
         return _explain_pipeline()
     topic, _, key = name.partition(".")
     pages = {stage.name: (documentation(stage), (stage.name,)) for stage in STAGES}
-    pages["where"] = (where.__doc__.strip(), _WHERE)
+    pages["where"] = pages["local"] = (where.__doc__.strip(), _WHERE)
     if topic not in pages:
-        raise _no_such("stage", topic, pages)
+        raise _no_such(f"there is no stage {topic}", topic, pages)
     text, path = pages[topic]
     keys = dict(_keys(path))
     if key:
         if key not in keys:
-            raise _no_such(f"key of {topic}", key, keys)
+            raise _no_such(f"{topic} has no key {key}", key, keys)
         return _explain_key(name, keys[key])
     parts = [text, *(_explain_key(key, node) for key, node in keys.items())]
     if topic in _LOCAL:
@@ -157,6 +158,8 @@ def _is_group(kind):
 
 def _explain_key(name, node):
     default = node.get("default")
+    if isinstance(default, float):
+        default = round(default, 4)
     standard = "" if default is None else f"; default {in_yaml(default)}"
     head = f"{name}: {allowed(node)}{standard}"
     return head + "\n" + indent(fill(node.get("description", ""), WIDTH - 4), "    ")
@@ -169,10 +172,10 @@ def _explain_local(name):
     return f"In a local adjustment: {which}."
 
 
-def _no_such(what, name, names):
+def _no_such(problem, name, names):
     close = get_close_matches(name, names, 1)
     return RecipeError(
-        f"there is no {what} {name}",
+        problem,
         allowed=", ".join(names),
         remedy=f"did you mean {close[0]}?" if close else None,
     )
@@ -219,4 +222,4 @@ def _stated_lines(recipe, path, value, own):
     if position and position.value.place != own:
         source = f"  (from {Path(position.value.place).name}:{position.value.line})"
     skip = 2 if path[0] == "local" else 1
-    return [f"    {dotted(path[skip:])}: {with_unit(value, node_at(path))}{source}"]
+    return [f"    {dotted(path[skip:])}: {with_unit(value, node_at(path), inf)}{source}"]

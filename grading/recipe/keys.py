@@ -90,9 +90,9 @@ def _list(kind, unit):
     return f"{counted}, each {item}" if counted else f"a list of {item}"
 
 
-def with_unit(value, node):
+def with_unit(value, node, longest=60):
     """A value as a person writes it, with its unit."""
-    return in_yaml(value) + ("" if isinstance(value, str) else _after(node.get("unit")))
+    return in_yaml(value, longest) + ("" if isinstance(value, str) else _after(node.get("unit")))
 
 
 def in_yaml(value, longest=60):
@@ -105,9 +105,9 @@ def in_yaml(value, longest=60):
         case float():
             text = f"{value:g}" if float(f"{value:g}") == value else repr(value)
         case list():
-            text = "[" + ", ".join(in_yaml(item) for item in value) + "]"
+            text = "[" + ", ".join(in_yaml(item, longest) for item in value) + "]"
         case dict():
-            text = "{" + ", ".join(f"{k}: {in_yaml(v)}" for k, v in value.items()) + "}"
+            text = "{" + ", ".join(f"{k}: {in_yaml(v, longest)}" for k, v in value.items()) + "}"
         case _:
             text = str(value)
     return text if len(text) <= longest else text[: longest - 1] + "…"

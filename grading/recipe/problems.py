@@ -96,7 +96,7 @@ def _problem(detail, path, data):
             return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
         case kind:
             words = _WRONG_TYPE.get(kind, "not possible")
-    return f"{name} = {in_yaml(value)}: {words}", limits, None
+    return f"{name} = {in_yaml(value)}: {words}", limits, _number_meant(value)
 
 
 def _beyond(bound):
@@ -133,15 +133,29 @@ def _nearest_hue(value):
 def _unknown(path):
     parent, key = node_at(path[:-1]), path[-1]
     known = list(properties(parent))
+    if path[0] == "local" and len(path) == 3 and key in properties(node_at(())):
+        return f"{dotted(path)}: only for the whole frame", ", ".join(known), None
     close = get_close_matches(str(key), known, 1)
-    place = f"{dotted(path)}: unknown key"
-    return place, ", ".join(known), f"did you mean {close[0]}?" if close else None
+    remedy = f"did you mean {close[0]}?" if close else None
+    return f"{dotted(path)}: unknown key", ", ".join(known), remedy
 
 
 def _indent(path, node):
     keys = list(next((kind.get("properties", {}) for kind in kinds(node)), {}))
     example = f"{keys[0]}: …" if keys else "a name of your own, with a colon,"
     return f"write {example} on a line of its own below {path[-1]}, indented"
+
+
+def _number_meant(value):
+    """What to write for text such as ``5600K``, ``0,5``, ``20 %`` or a number after a dash."""
+    if not isinstance(value, str):
+        return None
+    match = re.fullmatch(r"\s*([-+−–]?)\s*(\d*[.,]?\d+)\s*(%?)[^\d,.]*", value)
+    if not match:
+        return None
+    sign, digits, percent = match.groups()
+    number = float(digits.replace(",", ".")) / (100 if percent else 1)
+    return f"write {number if sign in ('', '+') else -number:g}"
 
 
 def _is_number_in_quotes(value):

@@ -22,10 +22,10 @@ import numpy as np
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT / "demo_images"), str(ROOT / "tests")]
 
-from browser import CHROMIUM, Browser  # noqa: E402
-from dng import mosaic_of, write_dng  # noqa: E402
-from grading.colour import spaces  # noqa: E402
-from grading.pages.follow.run import following  # noqa: E402
+from browser import CHROMIUM, Browser
+from dng import mosaic_of, write_dng
+from grading.colour import spaces
+from grading.pages.follow.run import following
 
 RECIPES = {
     "plain": "exposure: {{stops: {0}}}\n",

@@ -133,9 +133,9 @@ def test_true_colours_of_a_measured_camera():
     half, under D50 which neither was fitted to, must come out right. The bounds are those
     of such a fit, no published figure.
     """
+    from colour import MSDS_CMFS, SDS_ILLUMINANTS, SpectralShape
     from colour.characterisation import MSDS_CAMERA_SENSITIVITIES, SDS_COLOURCHECKERS
 
-    from colour import MSDS_CMFS, SDS_ILLUMINANTS, SpectralShape
     from grading.colour.difference import delta_e_2000, xyz_to_lab
 
     shape = SpectralShape(380, 780, 5)

@@ -63,9 +63,8 @@ def test_pairs_of_sharma_wu_and_dalal():
 
 
 def test_agrees_with_colour_science():
-    from colour.difference import delta_E_CIE2000
-
     from colour import XYZ_to_Lab
+    from colour.difference import delta_E_CIE2000
 
     xyz = np.random.default_rng(4).random((2, 500, 3)) ** 3
     lab = xyz_to_lab(xyz, xy_to_xyz(D65))

@@ -68,9 +68,8 @@ def test_srgb_to_working_is_that_of_bt2087():
     [("srgb", "sRGB"), ("display-p3", "Display P3"), ("bt2020", "ITU-R BT.2020")],
 )
 def test_primaries_and_derived_matrices_are_those_of_colour_science(name, theirs):
-    from colour.models import normalised_primary_matrix
-
     from colour import RGB_COLOURSPACES
+    from colour.models import normalised_primary_matrix
 
     reference = RGB_COLOURSPACES[theirs]
     matrix = normalised_primary_matrix(reference.primaries, reference.whitepoint)

@@ -4,13 +4,13 @@ import io
 import struct
 import zlib
 
+import colour
 import imagecodecs
 import numpy as np
 import pytest
 import tifffile
 from PIL import Image, ImageCms, ImageOps
 
-import colour
 from grading.colour import transfer
 from grading.colour.profiles import icc_profile
 from grading.colour.spaces import SPACES, WORKING, rgb_to_rgb, xyz_to_rgb

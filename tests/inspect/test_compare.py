@@ -1,9 +1,9 @@
 """Differences between pictures, on pairs whose differences are known."""
 
+import colour
 import numpy as np
 import pytest
 
-import colour
 from grading.colour import munsell, oklab, spaces
 from grading.inspect.compare import (
     GREY,

@@ -2,10 +2,10 @@
 
 import json
 
+import colour
 import numpy as np
 import pytest
 
-import colour
 from frames_in_memory import frame, recipe, scene
 from grading.pages.comparing import as_document, as_numbers, compare_looks, explain, in_short
 

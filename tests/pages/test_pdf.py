@@ -13,7 +13,7 @@ from grading.colour.profiles import icc_profile
 from grading.files.encode import encode_jpeg
 from grading.pages.pdf import Page, pdf, printable, text_width
 
-# Advance widths of Helvetica: Adobe Systems, Core 14 AFM files, Helvetica.afm, from memory.
+# Advance widths of Helvetica: the metrics published with the 14 standard fonts, from memory.
 PUBLISHED = {"A": 667, "W": 944, "i": 222, "m": 833, "5": 556, " ": 278, "é": 556, "@": 1015}
 
 

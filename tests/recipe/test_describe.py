@@ -131,7 +131,7 @@ def test_explain_tells_which_keys_are_local():
     ("name", "expected"),
     [
         ("exposur", "there is no stage exposur; allowed: white_balance, "),
-        ("exposure.stop", "there is no key of exposure stop; allowed: stops; did you mean stops?"),
+        ("exposure.stop", "exposure has no key stop; allowed: stops; did you mean stops?"),
     ],
 )
 def test_explain_what_does_not_exist(name, expected):
@@ -169,3 +169,20 @@ def test_summary_of_a_recipe_that_does_nothing(tmp_path):
     path = tmp_path / "own.yaml"
     path.write_text("grading: 1\n")
     assert summarise(load_recipe(path)).endswith("Leaves everything alone.\n")
+
+
+def test_masks_are_told_in_full(tmp_path):
+    path = tmp_path / "own.yaml"
+    path.write_text(
+        "grading: 1\nlocal:\n  top:\n    exposure: {stops: 1}\n    where:\n      all:\n"
+        "        - gradient: {full: [0, 0], none: [0, 1]}\n"
+        "        - not: {ellipse: {centre: [0.5, 0.5], radius: [0.1, 0.2], turn: 30}}\n"
+    )
+    assert (
+        "where.all: [{gradient: {full: [0, 0], none: [0, 1]}}, "
+        "{not: {ellipse: {centre: [0.5, 0.5], radius: [0.1, 0.2], turn: 30}}}]\n"
+    ) in summarise(load_recipe(path))
+
+
+def test_local_explains_the_masks():
+    assert explain("local") == explain("where")

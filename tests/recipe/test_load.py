@@ -69,6 +69,31 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "2:19: exposure.stops = bright: not a number; allowed: -10 to 10 stops",
         ),
         (
+            "exposure: {stops: 1 EV}",
+            "2:19: exposure.stops = 1 EV: not a number; allowed: -10 to 10 stops; write 1",
+        ),
+        (
+            "exposure:\n  stops: 0,5",
+            "3:10: exposure.stops = 0,5: not a number; allowed: -10 to 10 stops; write 0.5",
+        ),
+        (
+            "exposure: {stops: –2}",
+            "2:19: exposure.stops = –2: not a number; allowed: -10 to 10 stops; write -2",
+        ),
+        (
+            "hues: {a: {centre: 5R, saturation: 20 %}}",
+            "2:36: hues.a.saturation = 20 %: not a number; allowed: -1 to 2 (fraction); write 0.2",
+        ),
+        (
+            "exposure: {stops: 1/3}",
+            "2:19: exposure.stops = 1/3: not a number; allowed: -10 to 10 stops",
+        ),
+        (
+            "local: {a: {where: {ellipse: {centre: [0, 0], radius: [1, 1]}}, levels: {}, cdl: {}}}",
+            "2:77: local.a.cdl: only for the whole frame; allowed: where, white_balance, "
+            "exposure, lift, levels, split_toning, hues",
+        ),
+        (
             "exposure: {stops: '2'}",
             "2:19: exposure.stops = '2': text; allowed: -10 to 10 stops; leave out the quotes",
         ),

@@ -5,10 +5,10 @@ The data are those that colour-science carries. Everything is sampled at 380 to 
 
 from functools import cache
 
+import colour
 import numpy as np
 from scipy.optimize import least_squares, minimize
 
-import colour
 from grading.colour.adaptation import cat16
 from grading.colour.difference import delta_e_2000, xyz_to_lab
 from grading.colour.spaces import D65, xy_to_xyz, xyz_to_xy
@@ -16,7 +16,6 @@ from grading.colour.white import xy_to_kelvin_duv
 from light import OBSERVER, SHAPE, daylight_spectrum
 
 WHITE = xy_to_xyz(D65)
-CALIBRATION = ("A", "D65")
 DAYLIGHTS = ("D65", "D50", "7500 K")
 LEDS = ("LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1", "LED-RGB1", "LED-V1", "LED-V2")
 LIGHTS = (*DAYLIGHTS, "A", *LEDS)
