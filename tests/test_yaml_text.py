@@ -85,7 +85,7 @@ def test_positions():
         ("true: 2", "1:1: the key true is not text; put it in quotes"),
         (
             "{stops: 0,5}",
-            "1:10: the key 5 is not text; put it in quotes; "
+            "1:11: the key 5 is not text; put it in quotes; "
             "if a comma in a number was meant, write a point",
         ),
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),

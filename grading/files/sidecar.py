@@ -187,7 +187,7 @@ def find_original(path, sidecar, folder=None):
         Where the originals lie now; where the sidecar says unless given.
     """
     if folder is None:
-        return path.parent / sidecar.original.path
+        return (path.parent / sidecar.original.path).resolve()
     return folder / sidecar.original.name
 
 

@@ -89,11 +89,6 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "2:19: exposure.stops = 1/3: not a number; allowed: -10 to 10 stops",
         ),
         (
-            "local: {a: {where: {ellipse: {centre: [0, 0], radius: [1, 1]}}, levels: {}, cdl: {}}}",
-            "2:77: local.a.cdl: only for the whole frame; allowed: where, white_balance, "
-            "exposure, lift, levels, split_toning, hues",
-        ),
-        (
             "exposure: {stops: '2'}",
             "2:19: exposure.stops = '2': text; allowed: -10 to 10 stops; leave out the quotes",
         ),
@@ -199,8 +194,8 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, tone_curve: {toe: 1}}}",
-            "2:62: local.a.tone_curve: unknown key; allowed: where, white_balance, exposure, lift, "
-            "levels, split_toning, hues",
+            "2:62: local.a.tone_curve: only for the whole frame; allowed: where, white_balance, "
+            "exposure, lift, levels, split_toning, hues",
         ),
         ("title: 3", "2:8: title = 3: not text; allowed: text; put it in quotes"),
     ],
