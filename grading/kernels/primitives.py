@@ -21,7 +21,15 @@ def _use_wide_registers():
 
 _use_wide_registers()
 
-compiled = numba.njit(nogil=True, cache=True, error_model="numpy")
+
+def compiled(function):
+    """Compile a function at its first call; the machine code is kept where there is a place."""
+    options = {"nogil": True, "error_model": "numpy"}
+    try:
+        return numba.njit(cache=True, **options)(function)
+    except RuntimeError:  # neither beside the module nor in the user's cache folder
+        return numba.njit(**options)(function)
+
 
 f32, i32, u32, u64 = np.float32, np.int32, np.uint32, np.uint64
 

@@ -139,3 +139,9 @@ def test_scramble_turns_one_bit_into_half_of_the_bits():
         turned = before ^ scrambled(words ^ np.uint32(1 << bit))
         for out in range(32):
             assert abs(np.mean((turned >> np.uint32(out)) & 1) - 0.5) < 0.03, (bit, out)
+
+
+def test_without_a_folder_for_machine_code(monkeypatch):
+    monkeypatch.setattr("numba.core.caching._CacheImpl._locator_classes", [])
+    twice = primitives.compiled(lambda x: x + x)
+    assert twice(np.float32(3)) == 6
