@@ -71,7 +71,8 @@ def _same_names(jobs):
             yield OutputError(
                 f"would be made from each of {names}",
                 place=str(same[0].output),
-                remedy="render them into different folders",
+                remedy="name one of them only, as by a pattern such as 'shoot/*.dng', "
+                "or render them into different folders",
             )
 
 

@@ -24,7 +24,8 @@ def test_two_originals_of_one_name(tmp_path):
     originals = [Path("a/F.dng"), Path("b/f.dng"), Path("a/g.dng")]
     assert clashes(originals, tmp_path, "jpeg", overwrite=True) == [
         f"{tmp_path}/F.jpg: would be made from each of a/F.dng, b/f.dng; "
-        "render them into different folders"
+        "name one of them only, as by a pattern such as 'shoot/*.dng', "
+        "or render them into different folders"
     ]
 
 
