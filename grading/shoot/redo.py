@@ -44,6 +44,9 @@ def redo(path, folder=None, originals=None, overwrite=False, workers=None):
     """
     from grading.engine.execute import render
 
+    if path.suffix != ".yaml":
+        remedy = f"name that of this file, {sidecar.sidecar_path(path)}"
+        raise SidecarError("not a sidecar", place=str(path), remedy=remedy)
     record = sidecar.read_sidecar(path)
     original = sidecar.find_original(path, record, originals)
     _check_original(path, record, original)

@@ -41,6 +41,11 @@ def test_into_another_folder_with_a_sidecar_of_its_own(output, tmp_path):
     assert sidecar.verify(sidecar.sidecar_path(again)).original.path == "../../in/a.png"
 
 
+def test_the_output_named_in_place_of_its_sidecar(output):
+    with pytest.raises(SidecarError, match=f"not a sidecar; .* {sidecar.sidecar_path(output)}$"):
+        redo(output)
+
+
 def test_an_original_that_was_moved(output, tmp_path):
     archive = (tmp_path / "in").rename(tmp_path / "archive")
     output.unlink()
