@@ -18,7 +18,7 @@ _LARGEST = (1 << 32) - (1 << 20)
 _LONGEST = 65535
 
 
-def encode_jpeg(rgb8, icc, exif, quality):
+def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
     """Encode a baseline JPEG without chroma subsampling.
 
     Parameters
@@ -32,6 +32,8 @@ def encode_jpeg(rgb8, icc, exif, quality):
         is set to that of the picture.
     quality : int
         1 to 100, the scale of the Independent JPEG Group's quantisation tables.
+    srgb : bool
+        Whether the codes are sRGB, which EXIF then says too.
 
     Returns
     -------
@@ -52,11 +54,11 @@ def encode_jpeg(rgb8, icc, exif, quality):
             remedy="deliver a smaller size, or TIFF",
         )
     jpeg = imagecodecs.jpeg8_encode(rgb8, level=quality, subsampling="444")
-    block = exif_block(read_exif(exif), width, height) if exif else None
+    block = exif_block(read_exif(exif), width, height, srgb) if exif else None
     return add_to_jpeg(bytes(jpeg), block, icc)
 
 
-def encode_tiff(rgb16, icc, exif):
+def encode_tiff(rgb16, icc, exif, srgb=False):
     """Encode a TIFF, not compressed.
 
     Deflate with horizontal differences saved 17 % on a photograph and took forty times as long
@@ -70,6 +72,8 @@ def encode_tiff(rgb16, icc, exif):
         Profile that the codes are meant in.
     exif : bytes or None
         EXIF block of the original; its size is set to that of the picture.
+    srgb : bool
+        Whether the codes are sRGB, which EXIF then says too.
 
     Returns
     -------
@@ -91,7 +95,7 @@ def encode_tiff(rgb16, icc, exif):
         )
     main, exif_directory, gps = {}, {}, {}
     if exif:
-        main, exif_directory, gps = output_directories(read_exif(exif), width, height)
+        main, exif_directory, gps = output_directories(read_exif(exif), width, height, srgb)
     main |= {
         256: Tag(LONG, (width,)),
         257: Tag(LONG, (height,)),

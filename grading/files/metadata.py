@@ -71,7 +71,7 @@ def capture_facts(directories):
     )
 
 
-def exif_block(directories, width, height):
+def exif_block(directories, width, height, srgb=False):
     """The EXIF block for outputs: facts of capture only.
 
     The block says orientation 1 and the given size; maker notes, thumbnails, serial numbers
@@ -83,24 +83,26 @@ def exif_block(directories, width, height):
         From :func:`read_exif`.
     width, height : int
         Size of the picture in pixels.
+    srgb : bool
+        Whether its codes are sRGB, the one space that EXIF has a number for (Exif 2.32, 4.6.5).
 
     Returns
     -------
     bytes
         Little-endian, from its TIFF header ``II*\\0`` (no ``Exif\\0\\0`` before it).
     """
-    main, exif, gps = output_directories(directories, width, height)
+    main, exif, gps = output_directories(directories, width, height, srgb)
     return tiff.write_block(main, {tiff.EXIF_DIRECTORY: exif, tiff.GPS_DIRECTORY: gps})
 
 
-def output_directories(directories, width, height):
-    """The main, EXIF and GPS directories that an output of the given size carries."""
+def output_directories(directories, width, height, srgb=False):
+    """The main, EXIF and GPS directories that an output carries; see :func:`exif_block`."""
     main, exif, gps = directories
     main = {code: tag for code, tag in main.items() if code in _MAIN_KEPT}
     main[ORIENTATION] = Tag(SHORT, (1,))
     exif = {code: tag for code, tag in exif.items() if code in _EXIF_KEPT}
     exif[EXIF_VERSION] = Tag(UNDEFINED, b"0232")
-    exif[COLOUR_SPACE] = Tag(SHORT, (UNCALIBRATED,))
+    exif[COLOUR_SPACE] = Tag(SHORT, (SRGB if srgb else UNCALIBRATED,))
     exif[WIDTH], exif[HEIGHT] = Tag(LONG, (width,)), Tag(LONG, (height,))
     return main, exif, {code: tag for code, tag in gps.items() if code <= 31}
 

@@ -29,10 +29,11 @@ def encode(picture, exif):
     from grading.colour.profiles import icc_profile
     from grading.files.encode import encode_jpeg, encode_tiff
 
-    profile = icc_profile(picture.output.space)
-    if picture.output.format == "jpeg":
-        return encode_jpeg(picture.array, profile, exif, picture.output.quality)
-    return encode_tiff(picture.array, profile, exif)
+    output = picture.output
+    profile, srgb = icc_profile(output.space), output.space == "srgb"
+    if output.format == "jpeg":
+        return encode_jpeg(picture.array, profile, exif, output.quality, srgb)
+    return encode_tiff(picture.array, profile, exif, srgb)
 
 
 def make_delivery(path, frame, picture, recipe):

@@ -96,6 +96,15 @@ def test_a_large_profile_is_split_and_put_together_again():
     assert carried(file)["Image Make"] == "Invented"
 
 
+@pytest.mark.parametrize(("srgb", "expected"), [(True, 1), (False, 65535)])
+def test_exif_says_srgb_where_it_is(srgb, expected):
+    """Exif 2.32, 4.6.5, ColorSpace: 1 is sRGB, 65535 is uncalibrated."""
+    jpeg = encode_jpeg(PICTURE8, ICC, BLOCK, 90, srgb)
+    for file in (jpeg, encode_tiff(PICTURE16, ICC, BLOCK, srgb)):
+        tags = exifread.process_file(io.BytesIO(file))
+        assert tags["EXIF ColorSpace"].values == [expected]
+
+
 def test_an_exif_block_too_large_for_jpeg_is_refused():
     with pytest.raises(OutputError, match="the EXIF block has"):
         add_to_jpeg(encode_jpeg(PICTURE8, ICC, None, 90), exif=bytes(70_000))
