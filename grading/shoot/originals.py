@@ -37,7 +37,7 @@ def find_originals(arguments):
     """
     found = {}
     for argument in map(str, arguments):
-        for path in _matches(argument):
+        for path in sorted(_matches(argument), key=natural_key):
             found.setdefault(path.resolve(), path)
     return sorted(found.values(), key=natural_key)
 

@@ -46,6 +46,13 @@ def test_what_is_named_twice_counts_once(shoot):
     ]
 
 
+def test_of_a_file_and_its_links_the_first_name_counts(tmp_path):
+    (tmp_path / "b.dng").write_bytes(b"x")
+    for name in ("z.dng", "c.dng"):
+        (tmp_path / name).symlink_to(tmp_path / "b.dng")
+    assert names(tmp_path) == ["b.dng"]
+
+
 @pytest.mark.parametrize(
     ("argument", "problem", "remedy"),
     [
