@@ -61,6 +61,8 @@ class Cdl(Model):
 
 
 class Constants(NamedTuple):
+    """Slope, offset and power as rows of three, float32, and the saturation."""
+
     sop: np.ndarray
     saturation: np.float32
 

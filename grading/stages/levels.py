@@ -34,6 +34,8 @@ class Levels(Model):
 
 
 class Constants(NamedTuple):
+    """A straight line on linear light: light * gain + offset."""
+
     gain: np.float32
     offset: np.float32
 

@@ -48,6 +48,8 @@ class Lift(Model):
 
 
 class Constants(NamedTuple):
+    """Stops given to the deepest shadows and to the brightest lights."""
+
     shadows: np.float32
     highlights: np.float32
 

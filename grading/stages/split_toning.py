@@ -49,6 +49,8 @@ class SplitToning(Model):
 
 
 class Constants(NamedTuple):
+    """What `grading.kernels.shift_by_lightness` adds: u's power, and terms of shape (3, 3)."""
+
     power: np.float32
     terms: np.ndarray
 
