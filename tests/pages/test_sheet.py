@@ -11,6 +11,16 @@ from pages.html_checks import assert_readable, assert_whole_in_itself
 LOOKS = [recipe(title="As shot"), recipe(title="A <stop> more", exposure={"stops": 1.0})]
 
 
+def facts_of_capture():
+    """An EXIF block with all that is told below a frame (tags of Exif 2.32)."""
+    exif = Image.Exif()
+    exif[271] = "Invented"
+    exif.get_ifd(34665).update(
+        {36867: "2025:09:14 19:35:08", 33434: 1 / 160, 33437: 2.8, 34855: 1600, 37386: 35.0}
+    )
+    return exif
+
+
 @pytest.fixture(scope="module")
 def originals(tmp_path_factory):
     """A landscape with burnt-out lights, an upright frame, a wide one, and a damaged file."""
@@ -20,7 +30,7 @@ def originals(tmp_path_factory):
     for name, size in sizes.items():
         array = rng.integers(60, 160, (*size, 3), np.uint8)
         array[:20, :20] = 255
-        Image.fromarray(array).save(folder / name)
+        Image.fromarray(array).save(folder / name, exif=facts_of_capture())
     (folder / "torn.png").write_bytes(b"\x89PNG\r\n\x1a\n")
     return [folder / name for name in (*sizes, "torn.png")]
 
