@@ -42,7 +42,8 @@ def published():
     """XYZ of the patches under D65, white 1, shape (24, 3)."""
     import colour
 
-    chart = colour.CCS_COLOURCHECKERS["ColorChecker24 - After November 2014"]
+    name = next(name for name in colour.CCS_COLOURCHECKERS if "24 - After" in name)
+    chart = colour.CCS_COLOURCHECKERS[name]
     xyz = np.array([colour.xyY_to_XYZ(value) for value in chart.data.values()])
     white = spaces.xy_to_xyz(chart.illuminant)
     return xyz @ adaptation.cat16(white, spaces.xy_to_xyz(spaces.D65)).T
