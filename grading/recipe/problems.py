@@ -136,8 +136,20 @@ def _unknown(path):
     if path[0] == "local" and len(path) == 3 and key in properties(node_at(())):
         return f"{dotted(path)}: only for the whole frame", ", ".join(known), None
     close = get_close_matches(str(key), known, 1)
-    remedy = f"did you mean {close[0]}?" if close else None
+    remedy = f"did you mean {close[0]}?" if close else _elsewhere(path)
     return f"{dotted(path)}: unknown key", ", ".join(known), remedy
+
+
+def _elsewhere(path):
+    """Where a key belongs that is stated outside of the stage, or the name, that has it."""
+    if len(path) > 1:
+        return None
+    places = [
+        name
+        for name in properties(node_at(()))
+        if any(path[0] in properties(node_at(above)) for above in ((name,), (name, "a name")))
+    ]
+    return f"it belongs below {' or '.join(places)}, indented" if places else None
 
 
 def _indent(path, node):

@@ -137,9 +137,10 @@ def _sample(frame, point):
     mean = patch.mean(axis=(1, 2), dtype=np.float64)
     if mean.min() <= 0 or patch.max() >= CLIPPED:
         raise OriginalError(
-            f"the place white_balance.neutral {list(point)} reads {np.round(mean, 4).tolist()}",
+            f"the place white_balance.neutral {list(point)} reads {np.round(mean, 4).tolist()} "
+            f"on average and {patch.max():.2f} at its brightest",
             place=str(frame.facts.path),
-            allowed=f"a place with every channel above 0 and below {CLIPPED:g} of white",
+            allowed=f"averages above 0, and nothing from {CLIPPED:g} of white up",
             remedy="choose a grey place that is neither black nor burnt out",
         )
     return mean

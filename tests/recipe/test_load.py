@@ -106,6 +106,18 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "write stops: … on a line of its own below exposure, indented",
         ),
         (
+            "exposure:\nstops: 1",
+            "3:1: stops: unknown key; allowed: grading, title, description, extends, "
+            "white_balance, exposure, lift, levels, tone_curve, split_toning, hues, cdl, local; "
+            "it belongs below exposure, indented",
+        ),
+        (
+            "saturation: 0.1",
+            "2:1: saturation: unknown key; allowed: grading, title, description, extends, "
+            "white_balance, exposure, lift, levels, tone_curve, split_toning, hues, cdl, local; "
+            "it belongs below hues or cdl, indented",
+        ),
+        (
             "exposure: {stop: 1}",
             "2:12: exposure.stop: unknown key; allowed: stops; did you mean stops?",
         ),
