@@ -35,6 +35,13 @@ def test_a_changed_output_and_a_changed_original_are_both_told(out):
     assert "2.png has SHA-256" in found[1]
 
 
+def test_originals_that_were_moved(out):
+    archive = (out.parent / "in").rename(out.parent / "archive")
+    assert verify_folder(out)[0] == 0
+    assert all("state --originals FOLDER" in trouble for trouble in troubles(out))
+    assert verify_folder(out, archive) == (3, [])
+
+
 def test_a_missing_output(out):
     (out / "1.jpg").unlink()
     (found,) = troubles(out)
