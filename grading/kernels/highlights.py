@@ -41,12 +41,12 @@ def highlight_guide(mosaic, sensor, balance):
         Balanced red, green and blue of unit sum, and the level (the balanced sum), a cell each;
         None where the frame has nothing clipped, or is smaller than a cell.
     """
-    if min(mosaic.shape) < CELL:
+    brightest = (float(mosaic.max()) - sensor.black.min()) * sensor.scale.max()
+    if min(mosaic.shape) < CELL or brightest < CLIP:
         return None
     height, width = mosaic.shape
     cells = np.empty((7, -(-height // CELL), -(-width // CELL)), np.float32)
-    if not _survey(mosaic, sensor, cells):
-        return None
+    _survey(mosaic, sensor, cells)
     gains = np.asarray(balance, np.float32)[:, None, None]
     hue = _hue(cells[:3] * gains, cells[3])
     return np.concatenate((hue, _level(cells[4:], gains, hue)[None]))
@@ -76,45 +76,37 @@ def _survey(mosaic, sensor, cells):
     """A cell's weighted unclipped colour (0 to 2), the weight (3) and its mean colour (4 to 6).
 
     The weight is the square of the brightest channel: next to a lamp, the glow counts and the
-    night around it does not.  Cells at the far edges are moved inwards to be whole.
+    night around it does not.  Every second row of 2x2 blocks is looked at.  Cells at the far edges
+    are moved inwards to be whole.
     """
-    peak = np.float32(0)
     rows, columns = cells.shape[1:]
     side = CELL // 2
     last_row, last_column = mosaic.shape[0] // 2 - side, mosaic.shape[1] // 2 - side
-    blocks = np.empty((3, side, mosaic.shape[1] // 2), np.float32)
+    blocks = np.empty((3, 1, mosaic.shape[1] // 2), np.float32)
     sums = np.empty((7, blocks.shape[2]), np.float32)
-    weight, brightest = np.empty_like(sums[0]), np.empty_like(sums[0])
-    share = np.float32(4 / (CELL * CELL))
+    weight = np.empty_like(sums[0])
+    share = np.float32(8 / (CELL * CELL))
     for i in range(rows):
-        bin_into(mosaic, min(i * side, last_row), 0, 2, sensor, blocks)
         sums[:] = 0
-        for y in range(side):
-            _weigh(blocks[0, y], blocks[1, y], blocks[2, y], brightest, weight)
-            peak = max(peak, _maximum(brightest))
+        for y in range(0, side, 2):
+            bin_into(mosaic, min(i * side, last_row) + y, 0, 2, sensor, blocks)
+            _weigh(blocks[0, 0], blocks[1, 0], blocks[2, 0], weight)
             for k in range(3):
-                _accumulate(blocks[k, y], weight, sums[k])
-                _add(blocks[k, y], sums[4 + k])
+                _accumulate(blocks[k, 0], weight, sums[k])
+                _add(blocks[k, 0], sums[4 + k])
             _add(weight, sums[3])
         for k in range(7):
             for j in range(columns):
                 first = min(j * side, last_column)
                 cells[k, i, j] = sums[k, first : first + side].sum() * share
-    return peak >= CLIP
 
 
 @compiled
-def _weigh(red, green, blue, brightest, weight):
+def _weigh(red, green, blue, weight):
     for x in range(weight.size):
         bright = red[x] if red[x] > green[x] else green[x]
         bright = blue[x] if blue[x] > bright else bright
-        brightest[x] = bright
         weight[x] = bright * bright if bright < ONSET else np.float32(0)
-
-
-@compiled
-def _maximum(values):
-    return values.max()
 
 
 @compiled
