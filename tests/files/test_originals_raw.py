@@ -3,6 +3,7 @@
 import hashlib
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ import rawpy
 import dng
 from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whole
 from grading.errors import OriginalError
+from grading.files import develop
 from grading.files.originals import open_frame
 
 NEUTRAL = (0.5, 1.0, 0.625)
@@ -133,6 +135,24 @@ def test_crop_and_active_area(write, corner):
     for middle in (10, PATCH + 10):
         found = frame.pixels.read(middle, middle + 4, 10, 14).mean((1, 2))
         np.testing.assert_allclose(found, expected[middle + 2, 12], atol=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("margins", "size"), [((9, 20), (30, 40)), ((10, 19), (30, 40)), ((31, 20), (30, 40)),
+                          ((10, 41), (30, 40))],
+)  # fmt: skip
+def test_a_crop_beyond_the_picture_is_left_out_and_told(margins, size):
+    """As LibRaw gives them: margins in the whole sensor, of which 50 x 60 pixels are visible."""
+    sizes = SimpleNamespace(
+        height=50, width=60, top_margin=10, left_margin=20,
+        crop_top_margin=margins[0], crop_left_margin=margins[1],
+        crop_height=size[0], crop_width=size[1],
+    )  # fmt: skip
+    *kept, warnings = develop._crop((50, 60), sizes)
+    assert kept == [0, 50, 0, 60]
+    assert len(warnings) == 1 and "reaches beyond its picture" in warnings[0]
+    sizes.crop_top_margin, sizes.crop_left_margin = 30, 40
+    assert develop._crop((50, 60), sizes) == (20, 50, 20, 60, [])
 
 
 def test_a_mosaic_is_developed_here_and_tells_its_noise(write):

@@ -132,3 +132,23 @@ def test_the_place_that_differs_most():
     delta_e[5, 5] = 90  # one odd pixel weighs less than a patch
     assert largest_place(delta_e, 8) == pytest.approx((54 / 80, 24 / 60))
     assert largest_place(delta_e, 500) == (0.5, 0.5)
+
+
+def test_families_meet_where_one_ends_and_the_next_begins():
+    for i, after in enumerate(munsell.FAMILIES):
+        before = munsell.FAMILIES[i - 1]
+        edge = munsell.hue_degrees(f"0{after}")
+        beside = picture(0.6, 0.1, np.repeat([edge - 0.5, edge + 0.5], 8))
+        assert set(compare(beside, beside).families) == {before, after}
+
+
+def test_black_and_white_count_among_the_tones():
+    ends = picture(np.repeat([0.0, 1.0], 8), 0, 0)
+    shares = {name: shift.share for name, shift in compare(ends, ends).tones.items()}
+    assert shares == {"dark": 0.5, "light": 0.5}
+
+
+@pytest.mark.parametrize("kind", [np.uint8, np.uint16])
+def test_the_highest_code_is_white(kind):
+    white = np.full((1, 1, 3), np.iinfo(kind).max, kind)
+    assert tristimulus(white, "srgb")[0, 0] == pytest.approx(spaces.xy_to_xyz(spaces.D65))

@@ -1,5 +1,7 @@
 """White balance: whichever way the light is stated, what is neutral under it becomes neutral."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -7,7 +9,7 @@ from frames_in_memory import colours_of, facts, frame, planes_of, two_matrix_cam
 from grading.colour import camera as colour_camera
 from grading.colour import spaces, white
 from grading.errors import OriginalError
-from grading.stages.white_balance import LOCAL, STAGE, LocalWhiteBalance, WhiteBalance
+from grading.stages.white_balance import LOCAL, STAGE, LocalWhiteBalance, WhiteBalance, square
 
 CAMERA = two_matrix_camera()
 D65_MIRED = 1e6 / white.xy_to_kelvin_duv(spaces.D65)[0]
@@ -113,6 +115,24 @@ def test_a_place_that_cannot_be_grey_is_told(patch, told, camera):
     with pytest.raises(OriginalError, match=told) as caught:
         STAGE.resolve(WhiteBalance(neutral=[0.5, 0.5]), original)
     assert "in-memory" in str(caught.value)
+
+
+@pytest.mark.parametrize("kelvin", [1800, 30000])
+def test_a_place_under_a_light_out_of_range_is_told(kelvin):
+    xyz = spaces.xy_to_xyz(white.kelvin_duv_to_xy(kelvin, 0.0))
+    light = spaces.xyz_to_rgb(spaces.WORKING) @ xyz
+    patch = np.broadcast_to((0.5 * light / light.max())[:, None, None], (3, 8, 8))
+    with pytest.raises(OriginalError, match=f"its white is {kelvin} K"):
+        resolved(planes=patch, neutral=[0.5, 0.5])
+
+
+@pytest.mark.parametrize(
+    ("point", "rows_and_columns"),
+    [([0.5, 0.5], (295, 306, 495, 506)), ([1, 1], (594, 600, 994, 1000)), ([0, 0], (0, 6, 0, 6))],
+)
+def test_the_square_about_a_place(point, rows_and_columns):
+    """A hundredth of the long edge, its middle on the place, cut off where the frame ends."""
+    assert square(SimpleNamespace(width=1000, height=600), point) == rows_and_columns
 
 
 def test_a_light_that_the_camera_cannot_see_is_told():
