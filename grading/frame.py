@@ -76,7 +76,7 @@ class Facts:
     whose three equal channels are neutral in any light. ``decoder`` says which path made the
     pixels. ``noise`` is (gain, offset) of a raw's noise, variance = gain * signal +
     offset with the signal 1 at white, measured in the frame itself. ``warnings`` are sentences
-    for a person.
+    for a person. ``size`` and ``sha256`` are those of the bytes that were decoded.
     """
 
     path: Path
@@ -87,6 +87,8 @@ class Facts:
     capture: Capture = Capture()
     noise: tuple[float, float] | None = None
     warnings: tuple[str, ...] = ()
+    size: int = 0
+    sha256: str = ""
     monochrome: bool = False
 
 

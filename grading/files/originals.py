@@ -1,5 +1,7 @@
 """Originals, opened by what they contain. They are only ever read."""
 
+import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 from grading.errors import OriginalError
@@ -33,13 +35,15 @@ def open_frame(path):
     path = Path(path)
     data = _read(path)
     try:
-        return _opener(path, data)(path, data)
+        frame = _opener(path, data)(path, data)
     except OriginalError as error:
         raise OriginalError(
             error.problem, place=path, allowed=error.allowed, remedy=error.remedy
         ) from None
     except MemoryError:
         raise OriginalError("not enough memory to open it", place=path) from None
+    digest = hashlib.sha256(data).hexdigest()
+    return replace(frame, facts=replace(frame.facts, size=len(data), sha256=digest))
 
 
 def _read(path):

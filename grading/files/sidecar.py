@@ -110,6 +110,11 @@ def describe_original(path, folder):
     return Original(path.name, _relative(path, folder), size, digest)
 
 
+def original_of(facts, folder):
+    """Describe the original of a frame, as it was decoded, for a sidecar in ``folder``."""
+    return Original(facts.path.name, _relative(facts.path, folder), facts.size, facts.sha256)
+
+
 def engine_facts():
     """Versions of what is at work here, as an Engine."""
     libraries = {name: _installed_version(name) for name in _LIBRARIES}

@@ -55,7 +55,7 @@ def make_delivery(path, frame, picture, recipe):
     data = encode(picture, frame.exif)
     facts = asdict(frame.facts.capture)
     record = sidecar.Sidecar(
-        original=sidecar.describe_original(frame.facts.path, path.parent),
+        original=sidecar.original_of(frame.facts, path.parent),
         output=describe_output(path.name, data, picture),
         recipe=recipe,
         engine=sidecar.engine_facts(),

@@ -4,12 +4,15 @@ import dataclasses
 import hashlib
 import math
 
+import numpy as np
 import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
 from grading.errors import OriginalError, OutputError, SidecarError
+from grading.files.originals import open_frame
 from grading.files.sidecar import (
     Engine,
     Output,
@@ -17,6 +20,7 @@ from grading.files.sidecar import (
     Sidecar,
     describe_original,
     engine_facts,
+    original_of,
     read_sidecar,
     sha256_of,
     sidecar_path,
@@ -179,3 +183,14 @@ def test_engine_facts_name_what_is_at_work():
     assert facts.libraries["numpy"] == numpy.__version__
     assert facts.libraries["libraw"] == ".".join(map(str, rawpy.libraw_version))
     assert "not installed" not in facts.libraries.values()
+
+
+def test_a_frame_names_the_bytes_it_was_decoded_from(tmp_path):
+    path = tmp_path / "in" / "a.png"
+    path.parent.mkdir()
+    picture = np.random.default_rng(0).integers(0, 256, (20, 30, 3), dtype=np.uint8)
+    Image.fromarray(picture).save(path)
+    frame = open_frame(path)
+    stated = describe_original(path, tmp_path)
+    path.unlink()
+    assert original_of(frame.facts, tmp_path) == stated
