@@ -61,7 +61,7 @@ class Plan:
             if id(step.where) not in weights:
                 weights[id(step.where)] = step.where.weights(self.width, self.height, *tile)
             weight = weights[id(step.where)]
-            if weight.any():
+            if weight.max() > 0:
                 pixels = kernels.blend(pixels, _apply_step(step, pixels, self, tile), weight)
         return pixels
 

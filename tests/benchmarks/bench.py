@@ -258,6 +258,8 @@ def report(middle, plan, planes, output, memory):
     if "grade in whole-frame NumPy" in middle:
         grade = middle["grade: camera RGB to codes"][0]
         print(f"\nNumPy / grade: {middle['grade in whole-frame NumPy'][0] / grade:.1f}")
+    wall, cpu = middle["a frame of a batch of 6"]
+    print(f"a batch keeps the cores {cpu / wall / os.cpu_count():.0%} busy")
     print(f"peak memory of raw to JPEG: {memory:.0f} MiB")
 
 
