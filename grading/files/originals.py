@@ -1,6 +1,7 @@
 """Originals, opened by what they contain. They are only ever read."""
 
 import hashlib
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -34,16 +35,22 @@ def open_frame(path):
     """
     path = Path(path)
     data = _read(path)
+    with ThreadPoolExecutor(1) as beside:
+        digest = beside.submit(hashlib.sha256, data)
+        frame = _decode(path, data)
+    facts = replace(frame.facts, size=len(data), sha256=digest.result().hexdigest())
+    return replace(frame, facts=facts)
+
+
+def _decode(path, data):
     try:
-        frame = _opener(path, data)(path, data)
+        return _opener(path, data)(path, data)
     except OriginalError as error:
         raise OriginalError(
             error.problem, place=path, allowed=error.allowed, remedy=error.remedy
         ) from None
     except MemoryError:
         raise OriginalError("not enough memory to open it", place=path) from None
-    digest = hashlib.sha256(data).hexdigest()
-    return replace(frame, facts=replace(frame.facts, size=len(data), sha256=digest))
 
 
 def _read(path):

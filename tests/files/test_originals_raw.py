@@ -2,6 +2,8 @@
 
 import hashlib
 import shutil
+import threading
+import time
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -240,6 +242,30 @@ def test_the_original_is_not_touched(write):
     whole(open_frame(path))
     assert (hashlib.sha256(path.read_bytes()).hexdigest(), path.stat().st_mtime_ns) == before
     assert [each.name for each in path.parent.iterdir()] == [path.name]
+
+
+def test_size_and_hash_are_those_of_the_file(write):
+    """SHA-256 (FIPS 180-4) by the standard library's reader of files."""
+    path = write()
+    facts = open_frame(path).facts
+    with path.open("rb") as file:
+        assert facts.sha256 == hashlib.file_digest(file, "sha256").hexdigest()
+    assert facts.size == path.stat().st_size
+
+
+def test_an_error_while_hashing_goes_on_beside_is_told_and_leaves_no_thread(write, monkeypatch):
+    path, done = write(mosaic=np.zeros((48, 48), np.uint16)), []
+
+    def slow_hash(data):
+        time.sleep(0.2)
+        done.append(len(data))
+
+    monkeypatch.setattr(hashlib, "sha256", slow_hash)
+    before = threading.active_count()
+    with pytest.raises(OriginalError, match="all raw values are 0: the file holds no picture"):
+        open_frame(path)
+    assert done == [path.stat().st_size]
+    assert threading.active_count() == before
 
 
 def test_a_read_only_original_opens(write):
