@@ -13,14 +13,16 @@ level its surroundings reach.
 
 import numpy as np
 
-from grading.kernels.mosaic import bin_into
-from grading.kernels.primitives import compiled
+from grading.kernels.mosaic import column_levels, sum_rows
+from grading.kernels.primitives import clamp, compiled, exp2, log2
+from grading.kernels.pullpush import pull_push
 
 CELL = 8
 ONSET, CLIP = np.float32(0.9), np.float32(0.985)
-TRUST = 0.02
-TINY = np.float32(1e-6)
+TINY, LEAST = np.float32(1e-6), np.float32(1e-20)
 THIRD = np.float32(1 / 3)
+PUREST = np.float32(5 / np.log(2))
+"""How many stops a guide's hue may have between green and red or blue."""
 
 
 def highlight_guide(mosaic, sensor, balance):
@@ -44,12 +46,20 @@ def highlight_guide(mosaic, sensor, balance):
     brightest = (float(mosaic.max()) - sensor.black.min()) * sensor.scale.max()
     if min(mosaic.shape) < CELL or brightest < CLIP:
         return None
-    height, width = mosaic.shape
-    cells = np.empty((7, -(-height // CELL), -(-width // CELL)), np.float32)
+    rows, columns = (-(-size // CELL) for size in mosaic.shape)
+    cells = np.empty((7, rows, columns), np.float32)
+    guide = np.empty((4, rows, columns), np.float32)
+    gains = np.asarray(balance, np.float32)
     _survey(mosaic, sensor, cells)
-    gains = np.asarray(balance, np.float32)[:, None, None]
-    hue = _hue(cells[:3] * gains, cells[3])
-    return np.concatenate((hue, _level(cells[4:], gains, hue)[None]))
+    _weigh_ratios(_flat(cells), gains)
+    _to_hue(_flat(pull_push(cells[:3])), _flat(guide))
+    _weigh_level(_flat(cells), gains, _flat(guide))
+    _to_level(_flat(pull_push(cells[3:5])), 3 * gains.max(), _flat(guide))
+    return guide
+
+
+def _flat(planes):
+    return planes.reshape(len(planes), -1)
 
 
 def rebuild_highlights(tile, y0, x0, guide, balance, factor=1):
@@ -73,32 +83,30 @@ def rebuild_highlights(tile, y0, x0, guide, balance, factor=1):
 
 @compiled
 def _survey(mosaic, sensor, cells):
-    """A cell's weighted unclipped colour (0 to 2), the weight (3) and its mean colour (4 to 6).
+    """A cell's weighted unclipped red and blue, the weight, its mean colour, the weighted green.
 
+    They are in this order so that what is spread together lies together in memory.
     The weight is the square of the brightest channel: next to a lamp, the glow counts and the
     night around it does not.  Every second row of 2x2 blocks is looked at.  Cells at the far edges
     are moved inwards to be whole.
     """
-    rows, columns = cells.shape[1:]
-    side = CELL // 2
-    last_row, last_column = mosaic.shape[0] // 2 - side, mosaic.shape[1] // 2 - side
-    blocks = np.empty((3, 1, mosaic.shape[1] // 2), np.float32)
-    sums = np.empty((7, blocks.shape[2]), np.float32)
+    size = mosaic.shape[1] // 2 * 2
+    last_row = mosaic.shape[0] // 2 * 2 - CELL
+    columns = column_levels(sensor, 0, size)
+    blocks, sums = np.empty((4, size // 2), np.float32), np.empty((7, size // 2), np.float32)
     weight = np.empty_like(sums[0])
     share = np.float32(8 / (CELL * CELL))
-    for i in range(rows):
+    for i in range(cells.shape[1]):
         sums[:] = 0
-        for y in range(0, side, 2):
-            bin_into(mosaic, min(i * side, last_row) + y, 0, 2, sensor, blocks)
-            _weigh(blocks[0, 0], blocks[1, 0], blocks[2, 0], weight)
-            for k in range(3):
-                _accumulate(blocks[k, 0], weight, sums[k])
-                _add(blocks[k, 0], sums[4 + k])
-            _add(weight, sums[3])
+        for y in range(0, CELL, 4):
+            first = min(CELL * i, last_row) + y
+            sum_rows(mosaic, first, first + 2, 0, columns, sensor, blocks)
+            _weigh(blocks[0], blocks[1], blocks[2], weight)
+            for k, weighted in enumerate((0, 6, 1)):
+                _accumulate(blocks[k], weight, sums[weighted], sums[3 + k])
+            _add(weight, sums[2])
         for k in range(7):
-            for j in range(columns):
-                first = min(j * side, last_column)
-                cells[k, i, j] = sums[k, first : first + side].sum() * share
+            _join(sums[k], share, cells[k, i])
 
 
 @compiled
@@ -110,9 +118,10 @@ def _weigh(red, green, blue, weight):
 
 
 @compiled
-def _accumulate(values, weight, total):
-    for x in range(total.size):
-        total[x] = total[x] + weight[x] * values[x]
+def _accumulate(values, weight, weighted, plain):
+    for x in range(plain.size):
+        weighted[x] = weighted[x] + weight[x] * values[x]
+        plain[x] = plain[x] + values[x]
 
 
 @compiled
@@ -121,61 +130,68 @@ def _add(values, total):
         total[x] = total[x] + values[x]
 
 
-def _hue(weighted, weight):
-    """Balanced colour of unit sum; log ratios to green are what spreads."""
-    logs = np.log(np.maximum(weighted, TINY * weight + 1e-20))
-    ratios = np.stack((logs[0] - logs[1], logs[2] - logs[1]))
-    ratios = np.exp(np.clip(_pull_push(ratios, weight), -5, 5))
-    colour = np.stack((ratios[0], np.ones_like(ratios[0]), ratios[1]))
-    return colour / colour.sum(0)
+@compiled
+def _join(values, share, cells):
+    """Sums of four neighbours, times `share`; the last four make the last cell."""
+    for x in range(values.size // 4):
+        cells[x] = _four(values, 4 * x) * share
+    cells[-1] = _four(values, values.size - 4) * share
 
 
-def _level(mean, gains, hue):
-    """Balanced sum a cell's light reaches, spread from where a channel is left to tell."""
-    left = 1 - _ramp(mean)
-    told = (left * mean * gains).sum(0) / np.maximum((left * hue).sum(0), TINY)
-    least = 3 * gains.max()
-    weight = left.max(0) * np.clip(mean.max(0), 0, 1) ** 2
-    level = np.exp(_pull_push(np.log(np.maximum(told, TINY))[None], weight)[0])
-    return np.maximum(level, least).astype(np.float32)
+@compiled
+def _four(values, x):
+    return values[x] + values[x + 1] + values[x + 2] + values[x + 3]
 
 
-def _ramp(signal):
-    t = np.clip((signal - ONSET) / (CLIP - ONSET), 0, 1)
-    return t * t * (3 - 2 * t)
+@compiled
+def _weigh_ratios(cells, gains):
+    """Weighted red and blue become stops from green to them, times the weight; in place."""
+    red, blue, weight, green = cells[0], cells[1], cells[2], cells[6]
+    for x in range(weight.size):
+        w = weight[x]
+        least = TINY * w + LEAST
+        middle = log2(max(green[x] * gains[1], least))
+        red[x] = w * (log2(max(red[x] * gains[0], least)) - middle)
+        blue[x] = w * (log2(max(blue[x] * gains[2], least)) - middle)
 
 
-def _pull_push(values, weight):
-    """Fill where the weight is small from where it is not, coarser and coarser."""
-    if min(weight.shape) < 2:
-        total = weight.sum()
-        mean = (values * weight).sum((1, 2), keepdims=True) / max(total, 1e-20)
-        return np.where(total > 0, mean, 0) + np.zeros_like(values)
-    coarse_weight = _halve(weight)
-    coarse = _halve(values * weight) / np.maximum(coarse_weight, 1e-20)
-    filled = _double(_pull_push(coarse, coarse_weight), weight.shape)
-    own = weight / (weight + TRUST)
-    return own * values + (1 - own) * filled
+@compiled
+def _to_hue(ratios, hue):
+    """Red, green and blue of unit sum."""
+    to_red, to_blue = ratios[0], ratios[1]
+    red, green, blue = hue[0], hue[1], hue[2]
+    for x in range(to_red.size):
+        r, b = exp2(clamp(to_red[x], -PUREST, PUREST)), exp2(clamp(to_blue[x], -PUREST, PUREST))
+        total = r + np.float32(1) + b
+        red[x], green[x], blue[x] = r / total, np.float32(1) / total, b / total
 
 
-def _halve(values):
-    """Means of 2x2 cells; an odd edge repeats its last cell."""
-    odd = [(0, 0)] * (values.ndim - 2) + [(0, n % 2) for n in values.shape[-2:]]
-    even = np.pad(values, odd, mode="edge")
-    tall = even[..., ::2, :] + even[..., 1::2, :]
-    return (tall[..., ::2] + tall[..., 1::2]) / 4
+@compiled
+def _weigh_level(cells, gains, hue):
+    """Mean red and green become stops of the balanced sum a cell's light reaches, and the weight.
+
+    They are told by the channels that are left, which weigh as much as the least clipped, times
+    the square of the brightest.
+    """
+    reds, greens, blues = cells[3], cells[4], cells[5]
+    red, green, blue = hue[0], hue[1], hue[2]
+    one = np.float32(1)
+    for x in range(reds.size):
+        r, g, b = reds[x], greens[x], blues[x]
+        in_r, in_g, in_b = one - _clipped_part(r), one - _clipped_part(g), one - _clipped_part(b)
+        told = in_r * r * gains[0] + in_g * g * gains[1] + in_b * b * gains[2]
+        told = told / max(in_r * red[x] + in_g * green[x] + in_b * blue[x], TINY)
+        bright = clamp(max(max(r, g), b), np.float32(0), one)
+        w = max(max(in_r, in_g), in_b) * bright * bright
+        reds[x] = w * log2(max(told, TINY))
+        greens[x] = w
 
 
-def _double(values, shape):
-    """Bilinear, cell centre to cell centre."""
-    for axis, size in zip((-2, -1), shape, strict=True):
-        position = np.clip((np.arange(size) - 0.5) / 2, 0, values.shape[axis] - 1)
-        first = position.astype(int)
-        second = np.minimum(first + 1, values.shape[axis] - 1)
-        part = (position - first).astype(np.float32)
-        part = part[:, None] if axis == -2 else part
-        values = (1 - part) * values.take(first, axis) + part * values.take(second, axis)
-    return values
+@compiled
+def _to_level(stops, least, guide):
+    stops, level = stops[0], guide[3]
+    for x in range(stops.size):
+        level[x] = max(exp2(stops[x]), least)
 
 
 @compiled

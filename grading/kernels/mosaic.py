@@ -126,10 +126,55 @@ def bin_tile(mosaic, y0, y1, x0, x1, sensor, factor=2):
 
 
 @compiled
-def _site_row(counts, black, column_black, total):
-    """Add one row's counts above black at every second column."""
-    for x in range(total.size):
-        total[x] = total[x] + (np.float32(counts[2 * x]) - black - column_black[2 * x])
+def _add_row(counts, black, columns, totals):
+    """Add one row's counts above black, those of even columns and those of odd ones."""
+    even_black, odd_black = black
+    even_columns, odd_columns = columns
+    even, odd = totals
+    for x in range(even.size):
+        even[x] = even[x] + (np.float32(counts[2 * x]) - even_black - even_columns[x])
+        odd[x] = odd[x] + (np.float32(counts[2 * x + 1]) - odd_black - odd_columns[x])
+
+
+@compiled
+def column_levels(sensor, first, last):
+    """`column_black` from column `first` to before `last`: even ones and odd ones, a row each."""
+    levels = np.empty((2, (last - first) // 2), np.float32)
+    for side in range(2):
+        levels[side] = sensor.column_black[first + side : last : 2]
+    return levels
+
+
+@compiled
+def sum_rows(mosaic, y0, y1, x0, columns, sensor, sums):
+    """Add up rows `y0` to before `y1` from column `x0` on, all three even, a pair of columns apart.
+
+    `columns` are the pairs' `column_levels`. Red, green and blue are the first rows of `sums`,
+    shape (4, pairs), afterwards, so that ``(y1 - y0) / 2`` pairs beside each other sum to a mean.
+    """
+    sums[:] = 0
+    for row in range(y0, y1):
+        r, c = (row - sensor.phase[0]) & 1, sensor.phase[1] & 1
+        even, odd = 2 * r + c, 2 * r + 1 - c
+        row_black = sensor.row_black[row]
+        _add_row(
+            mosaic[row, x0 : x0 + 2 * sums.shape[1]],
+            (sensor.black[even] + row_black, sensor.black[odd] + row_black),
+            (columns[0], columns[1]),
+            (sums[even], sums[odd]),
+        )
+    share = sensor.scale / np.float32((y1 - y0) // 2 * ((y1 - y0) // 2))
+    _to_colours(sums, (share[0], share[1], share[2], share[3]))
+
+
+@compiled
+def _to_colours(sums, share):
+    """Four sites' sums, scaled, to three colours' in the first rows."""
+    first, second, third, fourth = sums[0], sums[1], sums[2], sums[3]
+    for x in range(first.size):
+        first[x] = first[x] * share[0]
+        second[x] = np.float32(0.5) * (second[x] * share[1] + third[x] * share[2])
+        third[x] = fourth[x] * share[3]
 
 
 @compiled
@@ -137,29 +182,20 @@ def bin_into(mosaic, y0, x0, factor, sensor, out):
     """`bin_tile` into an array of one's own, for compiled callers."""
     height, width = out.shape[1:]
     pairs = factor // 2
+    columns = column_levels(sensor, factor * x0, factor * (x0 + width))
     sums = np.empty((4, width * pairs), np.float32)
-    x_first, x_last = factor * x0, factor * (x0 + width)
     for y in range(height):
-        sums[:] = 0
-        for row in range(factor * (y0 + y), factor * (y0 + y + 1)):
-            for side in range(2):
-                r, c = (row - sensor.phase[0]) & 1, (side - sensor.phase[1]) & 1
-                _site_row(
-                    mosaic[row, x_first + side : x_last],
-                    sensor.black[2 * r + c] + sensor.row_black[row],
-                    sensor.column_black[x_first + side : x_last],
-                    sums[2 * r + c],
-                )
-        for site in range(4):
-            share = sensor.scale[site] / np.float32(pairs * pairs)
-            for x in range(width * pairs):
-                sums[site, x] = sums[site, x] * share
-        for x in range(width * pairs):
-            sums[1, x] = np.float32(0.5) * (sums[1, x] + sums[2, x])
+        first = factor * (y0 + y)
+        sum_rows(mosaic, first, first + factor, factor * x0, columns, sensor, sums)
         for k in range(3):
-            colour = sums[k if k < 2 else 3]
-            for x in range(width):
-                total = colour[pairs * x]
-                for step in range(1, pairs):
-                    total = total + colour[pairs * x + step]
-                out[k, y, x] = total
+            _join(sums[k], pairs, out[k, y])
+
+
+@compiled
+def _join(values, count, out):
+    """Sums of `count` values beside each other."""
+    for x in range(out.size):
+        total = values[count * x]
+        for step in range(1, count):
+            total = total + values[count * x + step]
+        out[x] = total

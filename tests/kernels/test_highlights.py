@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from grading.kernels.demosaic import demosaic_tile
-from grading.kernels.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.highlights import CELL, highlight_guide, rebuild_highlights
+from grading.kernels.mosaic import bin_tile
+from grading.kernels.pullpush import pull_push
 from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
 
 
@@ -68,3 +70,39 @@ def test_tiles_are_bit_identical_to_the_whole():
 def test_a_lamp_in_the_last_rows_is_seen():
     mosaic = counts(sample(lamp((1, 1, 1), centre=(255, 260), spread=3.0, peak=4.0)))
     assert highlight_guide(mosaic, sensor(SHAPE), BALANCE) is not None
+
+
+def spread(values, weight):
+    return pull_push(np.concatenate((values * weight, weight[None])).astype(np.float32))
+
+
+def plain_guide(mosaic, facts):
+    """Every cell from its own blocks, in float64; the last ones moved inwards to be whole."""
+    blocks = bin_tile(mosaic, 0, SHAPE[0] // 2, 0, SHAPE[1] // 2, facts).astype(float)
+    corners = [np.minimum(np.arange(0, size, CELL) // 2, size // 2 - CELL // 2) for size in SHAPE]
+    rows = (corners[0][:, None] + [0, 2]).ravel()  # every second row of blocks
+    columns = (corners[1][:, None] + np.arange(CELL // 2)).ravel()
+    shape = (3, corners[0].size, 2, corners[1].size, CELL // 2)
+    blocks = blocks[:, rows[:, None], columns].reshape(shape)
+    brightest = blocks.max(0)
+    weight = np.where(brightest < 0.9, brightest**2, 0)
+    unclipped, mean = (blocks * weight).mean((2, 4)), blocks.mean((2, 4))
+    weight, gains = weight.mean((1, 3)), BALANCE[:, None, None]
+    logs = np.log2(np.maximum(unclipped * gains, 1e-6 * weight + 1e-20))
+    red, blue = np.exp2(spread(logs[::2] - logs[1], weight))
+    hue = np.stack((red, np.ones_like(red), blue)) / (red + 1 + blue)
+    t = np.clip((mean - 0.9) / (0.985 - 0.9), 0, 1)
+    left = 1 - t * t * (3 - 2 * t)
+    told = (left * mean * gains).sum(0) / np.maximum((left * hue).sum(0), 1e-6)
+    weight = left.max(0) * np.clip(mean.max(0), 0, 1) ** 2
+    (stops,) = spread(np.log2(np.maximum(told, 1e-6))[None], weight)
+    return np.stack((*hue, np.maximum(np.exp2(stops), 3 * BALANCE.max())))
+
+
+@pytest.mark.parametrize("phase", [(0, 0), (0, 1), (1, 0), (1, 1)])
+def test_plain_twin_of_the_guide(phase):
+    light = lamp((1.6, 0.9, 0.35), peak=8.0) / BALANCE[:, None, None]
+    mosaic, facts = counts(sample(light, phase)), sensor(SHAPE, phase)
+    guide = highlight_guide(mosaic, facts, BALANCE)
+    assert guide.dtype == np.float32 and guide.flags.c_contiguous
+    np.testing.assert_allclose(guide, plain_guide(mosaic, facts), rtol=1e-4)
