@@ -5,6 +5,7 @@ LibRaw's demosaicing. Monochrome sensors and files of pixels that are whole alre
 """
 
 import os
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 
 import numpy as np
@@ -77,21 +78,24 @@ def _from_mosaic(raw, colours, data):
     """Decoder, pixels, noise and warnings of a Bayer frame, by way of its mosaic."""
     visible, sizes = raw.raw_image_visible, raw.sizes
     top, bottom, left, right, warnings = _crop(visible.shape, sizes)
-    mosaic = visible[top:bottom, left:right].copy()  # LibRaw's own memory goes with it
+    counts = visible[top:bottom, left:right]
     sites = [
         raw.color_desc[raw.raw_color(sizes.top_margin + top + y, sizes.left_margin + left + x)]
         for y, x in SITES
     ]
-    phase = SITES[sites.index(ord("R"))]
-    black, row_black, column_black = _black(raw, data, (top, left), phase, mosaic.shape)
-    scale = 1 / (raw.white_level - black)
-    warnings += _check_peak((mosaic.max() - black.min()) * scale.max())
-    noise = estimate_noise(mosaic, phase, black, np.full(4, raw.white_level))
-    sensor = Sensor(phase, np.float32(black), np.float32(scale), row_black, column_black, noise)
+    phase, white = SITES[sites.index(ord("R"))], raw.white_level
+    black, *line_blacks = _black(raw, data, (top, left), phase, counts.shape)
+    scale = 1 / (white - black)
     balance = np.float32(colours.neutral[1] / colours.neutral)
-    highlights = highlight_guide(mosaic, sensor, balance)
+    with ThreadPoolExecutor(1) as beside:
+        noise = beside.submit(estimate_noise, counts, phase, black, np.full(4, white))
+        mosaic = counts.copy()  # LibRaw's own memory goes with it
+        warnings += _check_peak((mosaic.max() - black.min()) * scale.max())
+        sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
+        highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
+    sensor = sensor._replace(noise=noise.result())
     pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[sizes.flip])
-    return "mosaic", pixels, noise, warnings
+    return "mosaic", pixels, sensor.noise, warnings
 
 
 def _black(raw, data, corner, phase, shape):

@@ -53,9 +53,8 @@ def _pairs(plane, black, white):
     rows, columns = (_block_indices(size) for size in plane.shape)
     counts = plane[np.ix_(rows, columns)]
     counts = counts.reshape(rows.size // BLOCK, BLOCK, columns.size // BLOCK, BLOCK)
-    usable = (counts.min((1, 3)) > 0) & (
-        counts.max((1, 3)) < black + NEAR_WHITE * (white - black)
-    )
+    lowest, highest = counts.min(1).min(2), counts.max(1).max(2)  # faster than both axes at once
+    usable = (lowest > 0) & (highest < black + NEAR_WHITE * (white - black))
     signal = (counts.astype(np.float32) - np.float32(black)) / np.float32(white - black)
     bend = signal[:, :-2] - 2 * signal[:, 1:-1] + signal[:, 2:]
     bend = bend[..., :-2] - 2 * bend[..., 1:-1] + bend[..., 2:]

@@ -16,6 +16,8 @@ from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whol
 from grading.errors import OriginalError
 from grading.files import develop
 from grading.files.originals import open_frame
+from grading.inspect.noise import estimate_noise
+from grading.kernels.highlights import highlight_guide
 
 NEUTRAL = (0.5, 1.0, 0.625)
 WHITE, BLACK = 16383, (512, 520, 530, 540)
@@ -266,6 +268,23 @@ def test_an_error_while_hashing_goes_on_beside_is_told_and_leaves_no_thread(writ
         open_frame(path)
     assert done == [path.stat().st_size]
     assert threading.active_count() == before
+
+
+def test_noise_and_guide_are_of_the_mosaic_that_is_kept(write):
+    """A noisy crop with a clipped patch: what two threads found is what either finds alone."""
+    rng = np.random.default_rng(5)
+    mosaic = sensor_values(np.full((320, 480, 3), 0.4)) + rng.integers(0, 200, (320, 480))
+    mosaic[40:80, 60:120] = WHITE
+    frame = open_frame(
+        write(mosaic=mosaic.astype(np.uint16), default_crop=(4, 2, 470, 310), black=(512,) * 4)
+    )
+    pixels = frame.pixels
+    levels = np.full(4, 512.0), np.full(4, WHITE)
+    noise = estimate_noise(pixels.mosaic, pixels.sensor.phase, *levels)
+    assert frame.facts.noise == pixels.sensor.noise == noise
+    assert noise != (0.0, 0.0)
+    guide = highlight_guide(pixels.mosaic, pixels.sensor, pixels.balance)
+    np.testing.assert_array_equal(pixels.highlights, guide)
 
 
 def test_a_read_only_original_opens(write):
