@@ -1,7 +1,7 @@
 """Scattered values spread to where there are none: the pull-push pyramid.
 
-Gortler, Grzeszczuk, Szeliski and Cohen, "The lumigraph", SIGGRAPH 1996, section 3.6 (pull: means
-of a coarser and coarser grid; push: where a cell has little weight, the coarser one's value).
+After Gortler, Grzeszczuk, Szeliski and Cohen, "The lumigraph", SIGGRAPH 1996.  Pull: weighted means
+of coarser and coarser cells.  Push: a cell of little weight takes the coarser value instead.
 """
 
 import numpy as np
