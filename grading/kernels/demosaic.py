@@ -10,18 +10,20 @@ line leaves over.  Fitting on the sites only, and the difference rather than the
 
 A tile and its halo are unwoven into four half-size planes, one for each site of the 2x2 block, red
 first, so that every inner loop walks whole planes without a branch: a neighbour is an offset, and
-what wraps around a plane's edge stays in the halo.  A pixel's value depends on the mosaic within
-`HALO` pixels and on nothing else: tiles of any size give the same bits.
+what wraps around a plane's edge stays in the halo.  Of a noisy frame, the planes first lose some
+noise (`grading.kernels.denoise`).  A pixel's value depends on the mosaic within `HALO` pixels and
+on nothing else: tiles of any size give the same bits.
 """
 
 import numpy as np
 
+from grading.kernels.denoise import REACH, is_noisy, reduce_noise
 from grading.kernels.hotpixels import repair_hot_pixels
 from grading.kernels.mosaic import interleave, unweave
 from grading.kernels.primitives import compiled
 
 MARGIN = 9
-HALO = 2 * MARGIN + 1
+HALO = 2 * (MARGIN + REACH) + 1
 SLOPE_SHRINK, STEEPEST = np.float32(4e-3), np.float32(0.6)
 TINY = np.float32(1e-12)
 GRADIENT_FLOOR = np.float32(1e-6)
@@ -58,13 +60,19 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
 
 @compiled
 def _develop(mosaic, y0, x0, sensor, gains, out):
-    top = y0 - 2 * MARGIN - ((y0 - sensor.phase[0]) & 1)
-    left = x0 - 2 * MARGIN - ((x0 - sensor.phase[1]) & 1)
-    rows = (y0 + out.shape[1] - top + 1) // 2 + MARGIN
-    columns = (x0 + out.shape[2] - left + 1) // 2 + MARGIN
+    noisy = is_noisy(sensor.noise)
+    margin = MARGIN + REACH if noisy else MARGIN
+    top = y0 - 2 * margin - ((y0 - sensor.phase[0]) & 1)
+    left = x0 - 2 * margin - ((x0 - sensor.phase[1]) & 1)
+    rows = (y0 + out.shape[1] - top + 1) // 2 + margin
+    columns = (x0 + out.shape[2] - left + 1) // 2 + margin
     planes = np.empty((4, rows, columns), np.float32)
     unweave(mosaic, top, left, sensor, gains, planes)
     repair_hot_pixels(planes, sensor.noise, gains)
+    if noisy:
+        planes = reduce_noise(planes, sensor.noise, gains)
+        top, left = top + 2 * REACH, left + 2 * REACH
+        rows, columns = planes.shape[1:]
     sites = planes.reshape(4, rows * columns)
     scratch = np.zeros((6, sites.shape[1]), np.float32)
     difference = np.empty((2, 4, sites.shape[1]), np.float32)
