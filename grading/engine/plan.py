@@ -62,7 +62,8 @@ class Plan:
                 weights[id(step.where)] = step.where.weights(self.width, self.height, *tile)
             weight = weights[id(step.where)]
             if weight.max() > 0:
-                pixels = kernels.blend(pixels, _apply_step(step, pixels, self, tile), weight)
+                before, pixels = pixels, _apply_step(step, pixels, self, tile)
+                kernels.blend(before, pixels, weight)
         return pixels
 
 

@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, exp2, f32, log2, smooth
+from grading.kernels.primitives import between, compiled, dot, exp2, f32, fma, log2, smooth
 
 LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
@@ -84,7 +84,7 @@ def _stops(x, out):
     r, g, b = x[0], x[1], x[2]
     wr, wg, wb = LUMINANCE
     for i in range(out.size):
-        y = wr * r[i] + wg * g[i] + wb * b[i]
+        y = dot(wr, wg, wb, r[i], g[i], b[i])
         y = y if y > FLOOR else FLOOR
         out[i] = log2(y * f32(1 / MIDDLE_GREY))
 
@@ -131,13 +131,12 @@ def _interpolate(planes, rows, columns, out):
         for y in range(across.shape[0]):
             source, line = planes[n, first + y], across[y]
             for x in range(line.size):
-                low = source[left[x]]
-                line[x] = low + over[x] * (source[right[x]] - low)
+                line[x] = between(source[left[x]], source[right[x]], over[x])
         for y in range(out.shape[1]):
             low, high = across[above[y] - first], across[below[y] - first]
             share, line = down[y], out[n, y]
             for x in range(line.size):
-                line[x] = low[x] + share * (high[x] - low[x])
+                line[x] = between(low[x], high[x], share)
 
 
 def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
@@ -177,10 +176,10 @@ def _lift(x, planes, out, shadows, highlights, down, up):
     p, q, s = out[0], out[1], out[2]
     wr, wg, wb = LUMINANCE
     for i in range(r.size):
-        y = wr * r[i] + wg * g[i] + wb * b[i]
+        y = dot(wr, wg, wb, r[i], g[i], b[i])
         y = y if y > FLOOR else FLOOR
-        base = slope[i] * log2(y * f32(1 / MIDDLE_GREY)) + offset[i]
-        gain = exp2(shadows * smooth(base * down) + highlights * smooth(base * up))
+        base = fma(slope[i], log2(y * f32(1 / MIDDLE_GREY)), offset[i])
+        gain = exp2(fma(shadows, smooth(base * down), highlights * smooth(base * up)))
         p[i] = r[i] * gain
         q[i] = g[i] * gain
         s[i] = b[i] * gain

@@ -35,7 +35,7 @@ def decide(lab, sop, saturation, gamut, to_lab, curve):
         Oklab, inside of the gamut.
     """
     to_lab = tuple(np.asarray(m, np.float32) for m in to_lab)
-    rgb, _ = bring_into_gamut(lab.reshape(3, -1), gamut)
+    rgb = bring_into_gamut(lab.reshape(3, -1), gamut)
     gamma, a, b, c, d = curve
     encoding = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
     decoding = tuple(np.float32(v) for v in (gamma, a, b, c, d))

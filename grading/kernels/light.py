@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import between, compiled, entries, fma, transform
 
 
 def scale(rgb, gain):
@@ -30,7 +30,7 @@ def line(rgb, gain, offset):
 @compiled
 def _line(x, out, gain, offset):
     for i in range(x.size):
-        out[i] = x[i] * gain + offset
+        out[i] = fma(x[i], gain, offset)
 
 
 def mix(rgb, matrix):
@@ -42,38 +42,31 @@ def mix(rgb, matrix):
 
 @compiled
 def _mix(x, out, m):
-    m00, m01, m02 = m[0, 0], m[0, 1], m[0, 2]
-    m10, m11, m12 = m[1, 0], m[1, 1], m[1, 2]
-    m20, m21, m22 = m[2, 0], m[2, 1], m[2, 2]
     r, g, b = x[0], x[1], x[2]
     p, q, s = out[0], out[1], out[2]
+    matrix = entries(m)
     for i in range(r.size):
-        u, v, w = r[i], g[i], b[i]
-        p[i] = m00 * u + m01 * v + m02 * w
-        q[i] = m10 * u + m11 * v + m12 * w
-        s[i] = m20 * u + m21 * v + m22 * w
+        u, v, w = transform(matrix, r[i], g[i], b[i])
+        p[i] = u
+        q[i] = v
+        s[i] = w
 
 
 def blend(before, after, weight):
-    """before + weight * (after - before): a local adjustment through its mask.
+    """Make `after` into before + weight * (after - before): a local adjustment through its mask.
 
     Parameters
     ----------
     before, after : ndarray, shape (3, rows, columns), float32
+        `after` is changed in place, so that the tile's planes stay few enough for the cache.
     weight : ndarray, shape (rows, columns), float32 in 0..1
-
-    Returns
-    -------
-    ndarray, shape (3, rows, columns), float32
     """
-    out = np.empty_like(before)
-    _blend(before.reshape(3, -1), after.reshape(3, -1), weight.ravel(), out.reshape(3, -1))
-    return out
+    _blend(before.reshape(3, -1), after.reshape(3, -1), weight.ravel())
 
 
 @compiled
-def _blend(before, after, weight, out):
+def _blend(before, after, weight):
     for c in range(3):
-        x, y, z = before[c], after[c], out[c]
+        x, y = before[c], after[c]
         for i in range(x.size):
-            z[i] = x[i] + weight[i] * (y[i] - x[i])
+            y[i] = between(x[i], y[i], weight[i])

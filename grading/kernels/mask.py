@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, f32, smooth
+from grading.kernels.primitives import compiled, f32, fma, smooth
 
 
 def ramp(y0, y1, x0, x1, end, way, feather):
@@ -33,7 +33,7 @@ def _ramp(out, y0, x0, across, down, start, feather):
         row = out[y]
         here = start + f32(y + y0) * down
         for x in range(row.size):
-            t = here + f32(x + x0) * across
+            t = fma(f32(x + x0), across, here)
             row[x] = smooth((t - f32(0.5)) / feather + f32(0.5))
 
 

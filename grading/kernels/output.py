@@ -3,14 +3,18 @@
 import numpy as np
 
 from grading.kernels.primitives import (
+    between,
     clamp,
     compiled,
     diamond_place,
+    entries,
     exp2,
     f32,
+    fma,
     i32,
     log2,
     scramble,
+    transform,
     u32,
 )
 
@@ -21,7 +25,10 @@ rounding to float32 leaves on the way from scene light."""
 DARKEST = f32(1e-9)
 """Stands in for darker light, down to black, which no code can tell from it."""
 
-RUN = 1024
+BAND = 4096
+"""Pixels that are taken from Oklab to codes at a time; they stay near to a core."""
+
+RUN = 512
 """Pixels that are looked through at a time."""
 
 HALVINGS = 15
@@ -57,8 +64,28 @@ def to_codes(lab, gamut, curve, codes, y0, x0, dither):
     outside : int
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """
-    rgb, outside = bring_into_gamut(lab.reshape(3, -1), gamut)
-    return encode(rgb.reshape(lab.shape), curve, codes, y0, x0, dither), outside
+    ends = np.zeros((2, 3), np.int64)
+    law, noise = _law(curve, codes.dtype), np.float32(1 if dither else 0)
+    outside = _to_codes(lab, gamut, law, noise, codes, y0, x0, ends)
+    return ends, outside
+
+
+@compiled
+def _to_codes(lab, gamut, law, noise, codes, y0, x0, ends):
+    rows, columns = lab.shape[1:]
+    step = max(BAND // columns, 1)
+    rgb, index = np.empty((3, step, columns), f32), np.empty(step * columns, i32)
+    row, outside = np.empty((3, columns), codes.dtype), 0
+    red, green, blue = rgb[0], rgb[1], rgb[2]
+    for y in range(0, rows, step):
+        lightness, a, b = lab[0, y : y + step], lab[1, y : y + step], lab[2, y : y + step]
+        outside += _bring_in(
+            lightness.ravel(), a.ravel(), b.ravel(), gamut,
+            red.ravel(), green.ravel(), blue.ravel(), index,
+        )
+        for k in range(lightness.shape[0]):
+            _encode_row(red[k], green[k], blue[k], law, noise, codes, y0 + y + k, x0, row, ends)
+    return outside
 
 
 def bring_into_gamut(lab, gamut):
@@ -71,91 +98,88 @@ def bring_into_gamut(lab, gamut):
 
     Returns
     -------
-    rgb : ndarray, shape (3, n), float32
-    outside : int
-        How many pixels lay outside, beyond black and white not counted.
+    ndarray, shape (3, n), float32
     """
     rgb = np.empty_like(lab)
-    _to_linear(lab, gamut.to_lms, gamut.to_rgb, rgb)
-    outside = _outside(rgb)
-    return rgb, _bring_in(lab, outside, gamut, rgb) if outside.size else 0
+    _bring_in(*lab, gamut, *rgb, np.empty(lab.shape[1], np.int32))
+    return rgb
 
 
 @compiled
-def _linear(lightness, a, b, m, n):
-    long = m[0, 0] * lightness + m[0, 1] * a + m[0, 2] * b
-    medium = m[1, 0] * lightness + m[1, 1] * a + m[1, 2] * b
-    short = m[2, 0] * lightness + m[2, 1] * a + m[2, 2] * b
-    long, medium, short = long * long * long, medium * medium * medium, short * short * short
-    return (
-        n[0, 0] * long + n[0, 1] * medium + n[0, 2] * short,
-        n[1, 0] * long + n[1, 1] * medium + n[1, 2] * short,
-        n[2, 0] * long + n[2, 1] * medium + n[2, 2] * short,
+def _bring_in(lightness, a, b, gamut, red, green, blue, index):
+    """Linear light inside of the gamut; how many pixels were not, but for black and white.
+
+    `index` has room for a number for each pixel.
+    """
+    _to_linear(lightness, a, b, gamut, red, green, blue)
+    size = 0
+    for start in range(0, lightness.size, RUN):
+        stop = min(start + RUN, lightness.size)
+        r, g, s = red[start:stop], green[start:stop], blue[start:stop]
+        if _any_outside(r, g, s):
+            for i in range(r.size):
+                index[size] = start + i
+                size += _is_outside(r[i], g[i], s[i])
+    if size == 0:
+        return 0
+    return _reduce_chroma(lightness, a, b, index[:size], gamut, red, green, blue)
+
+
+@compiled
+def _linear(lightness, a, b, to_lms, to_rgb):
+    long, medium, short = transform(to_lms, lightness, a, b)
+    return transform(
+        to_rgb, long * long * long, medium * medium * medium, short * short * short
     )
 
 
 @compiled
-def _to_linear(lab, m, n, out):
-    lightness, a, b = lab[0], lab[1], lab[2]
-    r, g, s = out[0], out[1], out[2]
+def _to_linear(lightness, a, b, gamut, red, green, blue):
+    to_lms, to_rgb = entries(gamut.to_lms), entries(gamut.to_rgb)
     for i in range(lightness.size):
-        u, v, w = _linear(lightness[i], a[i], b[i], m, n)
-        r[i] = u
-        g[i] = v
-        s[i] = w
-
-
-@compiled
-def _outside(rgb):
-    """Indices of the pixels with a channel out of 0..1."""
-    size, n = rgb.shape[1], 0
-    index = np.empty(size, np.int32)
-    for start in range(0, size, RUN):
-        stop = min(start + RUN, size)
-        r, g, b = rgb[0][start:stop], rgb[1][start:stop], rgb[2][start:stop]
-        if _any_outside(r, g, b):
-            for i in range(r.size):
-                index[n] = start + i
-                n += _is_outside(r[i], g[i], b[i])
-    return index[:n]
+        u, v, w = _linear(lightness[i], a[i], b[i], to_lms, to_rgb)
+        red[i] = u
+        green[i] = v
+        blue[i] = w
 
 
 @compiled
 def _is_outside(r, g, b):
     low, high = min(r, min(g, b)), max(r, max(g, b))
-    return not ((low >= -INSIDE) & (high <= f32(1) + INSIDE))
+    return (low < -INSIDE) | (high > f32(1) + INSIDE)
 
 
 @compiled
-def _any_outside(r, g, b):
+def _any_outside(red, green, blue):
     count = i32(0)
-    for i in range(r.size):
-        count += i32(_is_outside(r[i], g[i], b[i]))
+    for i in range(red.size):
+        count += i32(_is_outside(red[i], green[i], blue[i]))
     return count > 0
 
 
 @compiled
-def _bring_in(lab, index, gamut, rgb):
+def _reduce_chroma(lightness, a, b, index, gamut, red, green, blue):
     """Reduce chroma until no channel is dark, then where needed until none is bright."""
-    size = index.size
-    lightness, a, b = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
-    share, outside = np.empty(size, f32), 0
+    size, outside = index.size, 0
+    light, first, second = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
+    share = np.empty(size, f32)
     for k in range(size):
         i = index[k]
-        light = clamp(lab[0, i], f32(0), f32(1))
-        between = (light > f32(0)) & (light < f32(1))
-        outside += between
-        lightness[k] = light
-        a[k] = lab[1, i] if between else f32(0)
-        b[k] = lab[2, i] if between else f32(0)
-    _share_without_dark(lightness, a, b, gamut.limit, share)
-    _share_without_bright(lightness, a, b, gamut.to_lms, gamut.to_rgb, share)
+        clamped = clamp(lightness[i], f32(0), f32(1))
+        coloured = (clamped > f32(0)) & (clamped < f32(1))
+        outside += coloured
+        light[k] = clamped
+        first[k] = a[i] if coloured else f32(0)
+        second[k] = b[i] if coloured else f32(0)
+    _share_without_dark(light, first, second, gamut.limit, share)
+    _share_without_bright(light, first, second, gamut, share)
+    to_lms, to_rgb = entries(gamut.to_lms), entries(gamut.to_rgb)
     for k in range(size):
         i, s = index[k], share[k]
-        u, v, w = _linear(lightness[k], s * a[k], s * b[k], gamut.to_lms, gamut.to_rgb)
-        rgb[0, i] = u
-        rgb[1, i] = v
-        rgb[2, i] = w
+        u, v, w = _linear(light[k], s * first[k], s * second[k], to_lms, to_rgb)
+        red[i] = u
+        green[i] = v
+        blue[i] = w
     return outside
 
 
@@ -164,15 +188,15 @@ def _share_without_dark(lightness, a, b, limit, share):
     for k in range(share.size):
         place = diamond_place(a[k], b[k], limit.size)
         i = u32(i32(place))
-        low = limit[i]
-        ratio = low + (place - f32(i32(place))) * (limit[i + u32(1)] - low)
+        ratio = between(limit[i], limit[i + u32(1)], place - f32(i32(place)))
         chroma = np.sqrt(a[k] * a[k] + b[k] * b[k])
         most = ratio * lightness[k]
         share[k] = most / chroma if chroma > most else f32(1)
 
 
 @compiled
-def _share_without_bright(lightness, a, b, m, n, share):
+def _share_without_bright(lightness, a, b, gamut, share):
+    m, n = entries(gamut.to_lms), entries(gamut.to_rgb)
     found, step = np.zeros(share.size, f32), f32(1)
     for k in range(share.size):
         found[k] = share[k] if _none_bright(lightness[k], a[k], b[k], share[k], m, n) else f32(0)
@@ -205,58 +229,70 @@ def encode(rgb, curve, codes, y0, x0, dither):
     ndarray, shape (2, 3), int64
         Pixels of the tile at the lowest and at the highest code, for each channel.
     """
-    gamma, a, b, c, d = curve
-    law = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
-    top, noise = np.iinfo(codes.dtype).max, 1 if dither else 0
     ends = np.zeros((2, 3), np.int64)
-    _encode(rgb, law, np.float32(noise), np.float32(top), codes, y0, x0, ends)
+    law, noise = _law(curve, codes.dtype), np.float32(1 if dither else 0)
+    _encode(rgb, law, noise, codes, y0, x0, ends)
     return ends
 
 
-@compiled
-def _encode(rgb, law, noise, top, codes, y0, x0, ends):
-    rows, columns = rgb.shape[1:]
-    values = np.empty((3, columns), f32)
-    for y in range(rows):
-        for c in range(3):
-            _bend(rgb[c, y], law, top, values[c])
-            seed = u32(u32(y0 + y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
-            _dither(values[c], seed, u32(x0), noise, top)
-            ends[0, c] += _count_below(values[c], f32(1))
-            ends[1, c] += columns - _count_below(values[c], top)
-        _store(values[0], values[1], values[2], codes[y0 + y, x0 : x0 + columns])
+def _law(curve, dtype):
+    """Highest code; power, gain and offset of the bent part of the curve; slope of the straight
+    part, and the light where it ends. Codes count from 0 to the highest."""
+    gamma, a, b, c, d = curve
+    top = np.iinfo(dtype).max
+    return tuple(np.float32(v) for v in (top, 1 / gamma, top / a, -top * b / a, top / c, c * d))
 
 
 @compiled
-def _bend(light, law, top, out):
-    power, gain, offset, slope, knee = law
+def _encode(rgb, law, noise, codes, y0, x0, ends):
+    row = np.empty((3, rgb.shape[2]), codes.dtype)
+    for y in range(rgb.shape[1]):
+        _encode_row(rgb[0, y], rgb[1, y], rgb[2, y], law, noise, codes, y0 + y, x0, row, ends)
+
+
+@compiled
+def _encode_row(red, green, blue, law, noise, codes, y, x0, row, ends):
+    bent = np.empty(red.size, f32)
+    for c in range(3):
+        _bend(red if c == 0 else green if c == 1 else blue, law, bent)
+        seed = u32(u32(y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
+        _dither(bent, seed, u32(x0), noise, law[0], row[c])
+        _count_ends(row[c], i32(law[0]), ends[:, c])
+    _weave(row[0], row[1], row[2], codes[y, x0 : x0 + red.size].ravel())
+
+
+@compiled
+def _bend(light, law, out):
+    _, power, gain, offset, slope, knee = law
     for x in range(light.size):
         v = clamp(light[x], DARKEST, f32(1))
-        bent = exp2(power * log2(v)) * gain + offset
-        out[x] = top * (bent if v >= knee else v * slope)
+        bent = fma(exp2(power * log2(v)), gain, offset)
+        out[x] = bent if v >= knee else v * slope
 
 
 @compiled
-def _dither(values, seed, x0, noise, top):
+def _dither(values, seed, x0, noise, top, codes):
     for x in range(values.size):
         h = scramble(u32(seed + u32(x0 + u32(x)) * u32(0xC2B2AE3D)))
-        both = f32(i32(h & u32(0xFFFF)) + i32(h >> u32(16))) * f32(1 / 65536) - f32(1)
-        code = values[x]
-        room = min(min(code, top - code), noise)
-        values[x] = clamp(code + both * room, f32(0), top) + f32(0.5)
+        both = fma(f32(i32(h & u32(0xFFFF)) + i32(h >> u32(16))), f32(1 / 65536), f32(-1))
+        value = values[x]
+        room = min(min(value, top - value), noise)
+        codes[x] = i32(fma(both, room, value) + f32(0.5))
 
 
 @compiled
-def _count_below(values, bound):
-    count = i32(0)
-    for x in range(values.size):
-        count += i32(values[x] < bound)
-    return count
+def _count_ends(codes, top, ends):
+    black, white = i32(0), i32(0)
+    for x in range(codes.size):
+        black += i32(codes[x] == 0)
+        white += i32(codes[x] == top)
+    ends[0] += black
+    ends[1] += white
 
 
 @compiled
-def _store(first, second, third, codes):
+def _weave(first, second, third, codes):
     for x in range(first.size):
-        codes[x, 0] = i32(first[x])
-        codes[x, 1] = i32(second[x])
-        codes[x, 2] = i32(third[x])
+        codes[3 * x] = first[x]
+        codes[3 * x + 1] = second[x]
+        codes[3 * x + 2] = third[x]

@@ -3,14 +3,18 @@
 import numpy as np
 
 from grading.kernels.primitives import (
+    between,
     cbrt,
     clamp,
     compiled,
     diamond_place,
+    entries,
     exp2,
     f32,
+    fma,
     i32,
     log2,
+    transform,
     u32,
     u64,
 )
@@ -50,22 +54,15 @@ def tone(rgb, factors, top, to_lms, to_lab):
 
 @compiled
 def _to_oklab(x, out, to_lms, to_lab):
-    m00, m01, m02 = to_lms[0, 0], to_lms[0, 1], to_lms[0, 2]
-    m10, m11, m12 = to_lms[1, 0], to_lms[1, 1], to_lms[1, 2]
-    m20, m21, m22 = to_lms[2, 0], to_lms[2, 1], to_lms[2, 2]
-    n00, n01, n02 = to_lab[0, 0], to_lab[0, 1], to_lab[0, 2]
-    n10, n11, n12 = to_lab[1, 0], to_lab[1, 1], to_lab[1, 2]
-    n20, n21, n22 = to_lab[2, 0], to_lab[2, 1], to_lab[2, 2]
+    to_lms, to_lab = entries(to_lms), entries(to_lab)
     r, g, b = x[0], x[1], x[2]
     p, q, s = out[0], out[1], out[2]
     for i in range(r.size):
-        u, v, w = r[i], g[i], b[i]
-        long = cbrt(m00 * u + m01 * v + m02 * w)
-        medium = cbrt(m10 * u + m11 * v + m12 * w)
-        short = cbrt(m20 * u + m21 * v + m22 * w)
-        p[i] = n00 * long + n01 * medium + n02 * short
-        q[i] = n10 * long + n11 * medium + n12 * short
-        s[i] = n20 * long + n21 * medium + n22 * short
+        long, medium, short = transform(to_lms, r[i], g[i], b[i])
+        u, v, w = transform(to_lab, cbrt(long), cbrt(medium), cbrt(short))
+        p[i] = u
+        q[i] = v
+        s[i] = w
 
 
 @compiled
@@ -93,8 +90,7 @@ def _places_of_lightness(lightness, steps, size, index, share):
 def _look_up(table, index, share, out):
     for i in range(out.size):
         k = u32(index[i])
-        low = table[k]
-        out[i] = low + share[i] * (table[k + u32(1)] - low)
+        out[i] = between(table[k], table[k + u32(1)], share[i])
 
 
 @compiled
@@ -104,10 +100,10 @@ def _look_up_four(table, index, share, out):
         k, t = u64(u32(index[i])) * u64(4), share[i]
         a, b, c, d = table[k], table[k + u64(1)], table[k + u64(2)], table[k + u64(3)]
         e, f, g, h = table[k + u64(4)], table[k + u64(5)], table[k + u64(6)], table[k + u64(7)]
-        out[4 * i] = a + t * (e - a)
-        out[4 * i + 1] = b + t * (f - b)
-        out[4 * i + 2] = c + t * (g - c)
-        out[4 * i + 3] = d + t * (h - d)
+        out[4 * i] = between(a, e, t)
+        out[4 * i + 1] = between(b, f, t)
+        out[4 * i + 2] = between(c, g, t)
+        out[4 * i + 3] = between(d, h, t)
 
 
 @compiled
@@ -148,9 +144,9 @@ def _shift(lab, out, power, terms):
         light = clamp(lightness[i], DARKEST, f32(1))
         u = exp2(power * log2(light))
         u = u if light > DARKEST else f32(0)
-        p[i] = lightness[i] + (p0 + u * (p1 + u * p2))
-        q[i] = a[i] + (q0 + u * (q1 + u * q2))
-        s[i] = b[i] + (s0 + u * (s1 + u * s2))
+        p[i] = lightness[i] + fma(u, fma(u, p2, p1), p0)
+        q[i] = a[i] + fma(u, fma(u, q2, q1), q0)
+        s[i] = b[i] + fma(u, fma(u, s2, s1), s0)
 
 
 def turn_by_hue(lab, factors, grey_chroma):
@@ -202,7 +198,7 @@ def _turn_run(lightness, first, second, factor, grey, p, q, s):
     for i in range(lightness.size):
         a, b = first[i], second[i]
         shift, real, imaginary = factor[4 * i], factor[4 * i + 1], factor[4 * i + 2]
-        chroma = a * a + b * b
-        p[i] = lightness[i] + shift * (chroma / (chroma + grey))
-        q[i] = a * real - b * imaginary
-        s[i] = b * real + a * imaginary
+        chroma = fma(a, a, b * b)
+        p[i] = fma(shift, chroma / (chroma + grey), lightness[i])
+        q[i] = fma(a, real, -b * imaginary)
+        s[i] = fma(b, real, a * imaginary)

@@ -48,7 +48,8 @@ def test_pieces_agree_bit_for_bit(name, pieces):
 def test_blend(shape):
     before, after = light(shape, 1), light(shape, 2)
     weight = np.random.default_rng(3).random(shape, np.float32)
-    out = kernels.blend(before, after, weight)
+    out = after.copy()
+    kernels.blend(before, out, weight)
     np.testing.assert_allclose(
         out, (1 - weight.astype(np.float64)) * before + weight * after.astype(np.float64), atol=1e-6
     )
@@ -56,9 +57,8 @@ def test_blend(shape):
 
 def test_blend_with_nothing_leaves_alone():
     before, after = light((5, 9), 1), light((5, 9), 2)
-    np.testing.assert_array_equal(
-        kernels.blend(before, after, np.zeros((5, 9), np.float32)), before
-    )
+    kernels.blend(before, after, np.zeros((5, 9), np.float32))
+    np.testing.assert_array_equal(after, before)
 
 
 @pytest.mark.parametrize("name", WORK)

@@ -1,5 +1,7 @@
 """The compiled scalars against NumPy in double precision."""
 
+from fractions import Fraction
+
 import numba
 import numpy as np
 import pytest
@@ -38,7 +40,7 @@ def relative_error(value, exact):
 
 def test_cube_root_within_its_bound():
     x = spread(-99, 120)
-    assert relative_error(LOOPS["cbrt"](x), np.cbrt(x.astype(np.float64))) < 3e-7
+    assert relative_error(LOOPS["cbrt"](x), np.cbrt(x.astype(np.float64))) < 2e-7
 
 
 def test_cube_root_is_odd_and_tiny_light_is_black():
@@ -53,13 +55,13 @@ def test_cube_root_of_what_is_no_number_is_black():
 
 def test_logarithm_within_its_bound():
     x = spread(-1, 1)
-    assert np.abs(LOOPS["log2"](x) - np.log2(x.astype(np.float64))).max() < 3e-7
+    assert np.abs(LOOPS["log2"](x) - np.log2(x.astype(np.float64))).max() < 2e-7
 
 
 def test_logarithm_over_the_whole_range_is_right_to_the_last_digit_of_its_size():
     x = spread(-125, 127)
     exact = np.log2(x.astype(np.float64))
-    assert (np.abs(LOOPS["log2"](x) - exact) / np.maximum(np.abs(exact), 1)).max() < 3e-7
+    assert (np.abs(LOOPS["log2"](x) - exact) / np.maximum(np.abs(exact), 1)).max() < 2e-7
 
 
 def test_logarithm_of_powers_of_two_is_exact():
@@ -69,7 +71,7 @@ def test_logarithm_of_powers_of_two_is_exact():
 
 def test_power_of_two_within_its_bound():
     x = np.linspace(-126, 126, 500_001).astype(np.float32)
-    assert relative_error(LOOPS["exp2"](x), np.exp2(x.astype(np.float64))) < 3e-7
+    assert relative_error(LOOPS["exp2"](x), np.exp2(x.astype(np.float64))) < 2e-7
 
 
 def test_power_of_whole_numbers_is_exact():
@@ -80,7 +82,7 @@ def test_power_of_whole_numbers_is_exact():
 def test_the_seam_between_whole_numbers():
     """The float32 numbers about 1/2, where the whole part changes."""
     x = np.float32(0.5) + np.arange(-8, 9, dtype=np.float32) * np.float32(2.0**-25)
-    assert relative_error(LOOPS["exp2"](x), np.exp2(x.astype(np.float64))) < 3e-7
+    assert relative_error(LOOPS["exp2"](x), np.exp2(x.astype(np.float64))) < 2e-7
 
 
 @pytest.mark.parametrize("name", LOOPS)
@@ -148,3 +150,24 @@ def test_without_a_place_for_machine_code():
     with pytest.raises(RuntimeError, match="cannot cache"):
         numba.njit(cache=True)(names["twice"])
     assert primitives.compiled(names["twice"])(np.float32(3)) == 6
+
+
+def test_fused_multiply_add_is_rounded_once():
+    """Of IEEE 754: exact fractions, rounded to the nearest float32."""
+
+    @numba.njit
+    def apply(a, b, c, out):
+        for i in range(a.size):
+            out[i] = primitives.fma(a[i], b[i], c[i])
+
+    rng = np.random.default_rng(3)
+    a, b = rng.uniform(0.5, 2, (2, 500)).astype(np.float32)
+    c = -(a * b)  # what is left is the rounding of the product, which a second rounding loses
+    out = np.empty_like(a)
+    apply(a, b, c, out)
+    exact = [
+        float(Fraction(float(x)) * Fraction(float(y)) + Fraction(float(z)))
+        for x, y, z in zip(a, b, c, strict=True)
+    ]
+    np.testing.assert_array_equal(out, np.float32(exact))
+    assert np.count_nonzero(out) > 400
