@@ -4,12 +4,14 @@ The same input gives the same bytes: nothing of the time or the machine goes in.
 """
 
 import struct
+from functools import partial
 
 import numpy as np
 
 from grading.errors import OutputError
 from grading.files import tiff
 from grading.files.containers import add_to_jpeg
+from grading.files.jpegstrips import encode_in_strips
 from grading.files.metadata import exif_block, output_directories, read_exif
 from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
 
@@ -53,9 +55,9 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
             allowed=f"sides of up to {_LONGEST} pixels",
             remedy="deliver a smaller size, or TIFF",
         )
-    jpeg = imagecodecs.jpeg8_encode(rgb8, level=quality, subsampling="444")
+    encode = partial(imagecodecs.jpeg8_encode, level=quality, subsampling="444")
     block = exif_block(read_exif(exif), width, height, srgb) if exif else None
-    return add_to_jpeg(bytes(jpeg), block, icc)
+    return add_to_jpeg(encode_in_strips(rgb8, encode), block, icc)
 
 
 def encode_tiff(rgb16, icc, exif, srgb=False):
