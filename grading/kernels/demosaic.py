@@ -20,9 +20,11 @@ import numpy as np
 from grading.kernels.denoise import REACH, is_noisy, reduce_noise
 from grading.kernels.hotpixels import repair_hot_pixels
 from grading.kernels.mosaic import interleave, unweave
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import compiled, fma
 
-MARGIN = 9
+DIFFERENCES, CHANGES, TRUST, GREEN, SLOPES, LINES, MARGIN = 3, 4, 5, 6, 7, 8, 9
+"""Rows at either end of the planes that a step leaves out; it looks one further than it fills."""
+
 HALO = 2 * (MARGIN + REACH) + 1
 SLOPE_SHRINK, STEEPEST = np.float32(4e-3), np.float32(0.6)
 TINY = np.float32(1e-12)
@@ -81,15 +83,22 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
         _differences(sites, axis, columns, difference[axis])
         _weights(difference[axis], axis, columns, scratch, weight)
     green = np.empty((2, sites.shape[1]), np.float32)
-    lines = np.empty((2, 2, sites.shape[1]), np.float32)
     for k in range(2):
         _green(sites, difference, weight[k], k, columns, scratch, green[k])
+    lines, colours = weight, difference  # whose memory they take over while it is in the cache
+    for k in range(2):
         _line(sites[3 * k], green[k], ONE / gains[2 * k], columns, scratch, lines[k])
-    shape = (2, rows, columns)
+        _colour(sites, green, lines[k], k, columns, colours[k])
     _weave(
-        planes, green.reshape(shape), lines.reshape((2, 2, rows, columns)),
+        planes, green.reshape((2, rows, columns)), colours.reshape((2, 4, rows, columns)),
         y0 - top, x0 - left, out,
     )
+
+
+@compiled
+def _edge(rows, columns):
+    """Entries of a plane that a step leaves out at either end; two more, as it looks sideways."""
+    return rows * columns + 2
 
 
 @compiled
@@ -110,7 +119,7 @@ def _neighbours(site, axis, columns):
 @compiled
 def _differences(sites, axis, columns, difference):
     """Green minus colour at every site along an axis, after Hamilton and Adams."""
-    edge, step = columns + 2, columns if axis else 1
+    edge, step = _edge(DIFFERENCES, columns), columns if axis else 1
     for site in range(4):
         beside, before, after = _neighbours(site, axis, columns)
         own, near = sites[site], sites[beside]
@@ -124,21 +133,20 @@ def _differences(sites, axis, columns, difference):
 @compiled
 def _difference(before, own, after, near_before, near_after, sign, out):
     for x in range(out.size):
-        other = HALF * (near_before[x] + near_after[x]) + QUARTER * (
-            TWO * own[x] - before[x] - after[x]
-        )
+        bend = fma(TWO, own[x], -(before[x] + after[x]))
+        other = fma(HALF, near_before[x] + near_after[x], QUARTER * bend)
         out[x] = sign * (other - own[x])
 
 
 @compiled
 def _weights(difference, axis, columns, scratch, weight):
     """Trust in the differences at red and blue sites: how little they change in a 5x5 window."""
-    edge = columns + 2
+    edge = _edge(CHANGES, columns)
     for site in range(4):
         beside, before, after = _neighbours(site, axis, columns)
         near = difference[beside]
         _change(_by(near, before, edge), _by(near, after, edge), _by(scratch[site], 0, edge))
-    sums = scratch[4:]
+    edge, sums = _edge(TRUST, columns), scratch[4:]
     for k in range(2):
         for c in range(2):
             own, other = scratch[2 * k + c], scratch[2 - 2 * k + c]
@@ -178,7 +186,7 @@ def _trust(a, b, c, d, e, out):
 @compiled
 def _green(sites, difference, weight, k, columns, scratch, green):
     """Green at the red (``k = 0``) or blue (1) sites."""
-    edge, own = columns + 2, sites[3 * k]
+    edge, own = _edge(GREEN, columns), sites[3 * k]
     for axis in range(2):
         step = columns if axis else 1
         beside, before, after = _neighbours(3 * k, axis, columns)
@@ -206,9 +214,9 @@ def _green(sites, difference, weight, k, columns, scratch, green):
 def _both_sides(here, near0, far0, near1, far1, weight0, weight1, out):
     """Weighted sum of the two one-sided estimates along an axis."""
     for x in range(out.size):
-        side0 = NEAR * here[x] + MID * near0[x] + FAR * far0[x]
-        side1 = NEAR * here[x] + MID * near1[x] + FAR * far1[x]
-        out[x] = weight0[x] * side0 + weight1[x] * side1
+        side0 = fma(FAR, far0[x], fma(MID, near0[x], NEAR * here[x]))
+        side1 = fma(FAR, far1[x], fma(MID, near1[x], NEAR * here[x]))
+        out[x] = fma(weight0[x], side0, weight1[x] * side1)
 
 
 @compiled
@@ -234,7 +242,7 @@ def _limit(west, east, north, south, green):
 @compiled
 def _line(own, green, inverse, columns, scratch, line):
     """Slope (0) and rest (1) of the unbalanced colour against green at the colour's sites."""
-    edge = columns + 2
+    edge = _edge(SLOPES, columns)
     g0, g1, g2 = _by(green, -columns, edge), _by(green, 0, edge), _by(green, columns, edge)
     p0, p1, p2 = _by(own, -columns, edge), _by(own, 0, edge), _by(own, columns, edge)
     _three_sum(g0, g1, g2, _by(scratch[0], 0, edge))
@@ -246,12 +254,14 @@ def _line(own, green, inverse, columns, scratch, line):
         _by(scratch[0], -1, edge), _by(scratch[1], -1, edge), _by(scratch[2], -1, edge),
         _by(scratch[3], -1, edge), _by(raw, 0, edge),
     )
+    edge = _edge(LINES, columns)
     _three_sum(
         _by(raw, -columns, edge), _by(raw, 0, edge), _by(raw, columns, edge),
         _by(scratch[0], 0, edge),
     )
     _line_through(
-        _by(scratch[0], -1, edge), p1, g1, inverse, _by(line[0], 0, edge), _by(line[1], 0, edge)
+        _by(scratch[0], -1, edge), _by(own, 0, edge), _by(green, 0, edge), inverse,
+        _by(line[0], 0, edge), _by(line[1], 0, edge),
     )
 
 
@@ -264,7 +274,7 @@ def _three_sum(a, b, c, out):
 @compiled
 def _product_sum(a0, a1, a2, b0, b1, b2, out):
     for x in range(out.size):
-        out[x] = a0[x] * b0[x] + a1[x] * b1[x] + a2[x] * b2[x]
+        out[x] = fma(a2[x], b2[x], fma(a1[x], b1[x], a0[x] * b0[x]))
 
 
 @compiled
@@ -278,51 +288,51 @@ def _slope(green, own, squares, products, out):
         d = (own[x] + own[x + 1] + own[x + 2]) * NINTH - g
         gg = (squares[x] + squares[x + 1] + squares[x + 2]) * NINTH
         gd = (products[x] + products[x + 1] + products[x + 2]) * NINTH - gg
-        square = g * g
-        slope = (gd - g * d) / (gg - square + SLOPE_SHRINK * square + TINY)
+        slope = fma(-g, d, gd) / (fma((SLOPE_SHRINK - ONE) * g, g, gg) + TINY)
         out[x] = min(max(slope, -STEEPEST), STEEPEST)
 
 
 @compiled
 def _line_through(sums, own, green, inverse, slope, rest):
     for x in range(slope.size - 2):
-        a = ONE + (sums[x] + sums[x + 1] + sums[x + 2]) * NINTH
+        a = fma(sums[x] + sums[x + 1] + sums[x + 2], NINTH, ONE)
         slope[x] = a * inverse
-        rest[x] = (own[x] - a * green[x]) * inverse
+        rest[x] = fma(-a, green[x], own[x]) * inverse
 
 
 @compiled
-def _mean(a, b, out):
+def _colour(sites, green, line, k, columns, colour):
+    """Red (``k = 0``) or blue (1) at all four kinds of site, by the lines of its own around them."""
+    edge = _edge(MARGIN, columns)
+    for site in range(4):
+        r, c = site // 2, site % 2
+        here = green[r] if r == c else sites[site]
+        above, below = (0, 0) if r == k else ((r - 1) * columns, r * columns)
+        before, after = (0, 0) if c == k else (c - 1, c)
+        _on_lines(
+            _by(here, 0, edge),
+            _by(line[0], above + before, edge), _by(line[0], above + after, edge),
+            _by(line[0], below + before, edge), _by(line[0], below + after, edge),
+            _by(line[1], above + before, edge), _by(line[1], above + after, edge),
+            _by(line[1], below + before, edge), _by(line[1], below + after, edge),
+            _by(colour[site], 0, edge),
+        )
+
+
+@compiled
+def _on_lines(green, slope0, slope1, slope2, slope3, rest0, rest1, rest2, rest3, out):
     for x in range(out.size):
-        out[x] = HALF * (a[x] + b[x])
+        slope = QUARTER * ((slope0[x] + slope1[x]) + (slope2[x] + slope3[x]))
+        rest = QUARTER * ((rest0[x] + rest1[x]) + (rest2[x] + rest3[x]))
+        out[x] = fma(green[x], slope, rest)
 
 
 @compiled
-def _on_line(green, slope0, slope1, rest0, rest1, out):
-    for x in range(out.size):
-        out[x] = green[x] * (HALF * (slope0[x] + slope1[x])) + HALF * (rest0[x] + rest1[x])
-
-
-@compiled
-def _weave(planes, green, lines, top, left, out):
+def _weave(planes, green, colours, top, left, out):
     """All three colours at every pixel of the tile, which starts at `top`, `left`."""
-    columns = planes.shape[2]
-    slope, rest = np.empty(columns, np.float32), np.empty(columns, np.float32)
-    halves = np.empty((2, columns), np.float32)
-    first, last = 1, columns - 1
     for y in range(out.shape[1]):
         r, i = (top + y) & 1, (top + y) // 2
         even, odd = (green[0, i], planes[1, i]) if r == 0 else (planes[2, i], green[1, i])
         interleave(even, odd, left, out[1, y])
         for k in range(2):
-            i0, i1 = (i, i) if r == k else (i - 1 + r, i + r)
-            _mean(lines[k, 0, i0], lines[k, 0, i1], slope)
-            _mean(lines[k, 1, i0], lines[k, 1, i1], rest)
-            for c in range(2):
-                here = odd if c else even
-                j0, j1 = (first, first) if c == k else (first - 1 + c, first + c)
-                _on_line(
-                    here[first:last], slope[j0:], slope[j1:], rest[j0:], rest[j1:],
-                    halves[c, first:last],
-                )
-            interleave(halves[0], halves[1], left, out[2 * k, y])
+            interleave(colours[k, 2 * r, i], colours[k, 2 * r + 1, i], left, out[2 * k, y])

@@ -11,6 +11,9 @@ import numpy as np
 from grading.kernels.primitives import compiled
 
 REACH = 2
+RUN = 512
+"""Sites that are looked through at a time."""
+
 NOISE_STEPS = np.float32(6)
 CONTRAST = np.float32(1.2)
 SPREAD = np.float32(0.15)
@@ -39,17 +42,21 @@ def repair_hot_pixels(planes, noise, gains):
         slope = NOISE_STEPS * NOISE_STEPS * balance * np.float32(noise[0])
         floor = NOISE_STEPS * NOISE_STEPS * balance * balance * np.float32(noise[1])
         plane = planes[site]
-        for y in range(REACH, rows - REACH):
-            above, row, below = plane[y - 1], plane[y], plane[y + 1]
+        flat, outer = plane.ravel(), REACH * columns
+        for start in range(outer, flat.size - outer, RUN):
+            stop = min(start + RUN, flat.size - outer)
             if not _any_peak(
-                above[REACH:], row[REACH - 1 :], row[REACH : columns - REACH],
-                row[REACH + 1 :], below[REACH:], slope, floor,
+                flat[start - columns :], flat[start - 1 :], flat[start:stop], flat[start + 1 :],
+                flat[start + columns :], slope, floor,
             ):
                 continue
-            for x in range(REACH, columns - REACH):
-                ring = _ring_maximum(above, row, below, x)
-                if _is_peak(row[x], ring, slope, floor) and _stands_alone(
-                    planes, site, y, x, row[x] - ring
+            for place in range(start, stop):
+                y, x = place // columns, place % columns
+                if not REACH <= x < columns - REACH:
+                    continue
+                ring = _ring_maximum(plane[y - 1], plane[y], plane[y + 1], x)
+                if _is_peak(flat[place], ring, slope, floor) and _stands_alone(
+                    planes, site, y, x, flat[place] - ring
                 ):
                     found[count, 0], found[count, 1], found[count, 2] = site, y, x
                     repaired[count] = _ring_median(plane, y, x)
@@ -79,7 +86,7 @@ def _is_peak(value, around, slope, floor):
 
 @compiled
 def _any_peak(above, before, row, after, below, slope, floor):
-    """Whether a site of a row stands above its four nearest neighbours."""
+    """Whether a site of a run stands above its four nearest neighbours."""
     peaks = np.int32(0)
     for x in range(row.size):
         cross = _larger(_larger(above[x], below[x]), _larger(before[x], after[x]))
