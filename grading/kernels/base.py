@@ -58,25 +58,44 @@ def box_mean(plane, reach):
     -------
     ndarray, shape (rows, columns), float64
     """
-    across = _running_mean(np.ascontiguousarray(plane.T, np.float64), reach)
-    return _running_mean(np.ascontiguousarray(across.T), reach)
+    return _mean_down(_mean_across(plane, reach), reach)
 
 
 @compiled
-def _running_mean(plane, reach):
+def _mean_across(plane, reach):
+    columns = plane.shape[1]
+    out = np.empty(plane.shape)
+    for y in range(plane.shape[0]):
+        row, total = plane[y], 0.0
+        for x in range(min(reach, columns)):
+            total += row[x]
+        for x in range(columns):
+            if x + reach < columns:
+                total += row[x + reach]
+            if x > reach:
+                total -= row[x - reach - 1]
+            out[y, x] = total / (min(x + reach + 1, columns) - max(x - reach, 0))
+    return out
+
+
+@compiled
+def _mean_down(plane, reach):
     rows, columns = plane.shape
-    out = np.empty((rows, columns))
-    total = np.zeros(columns)
+    out, total, nothing = np.empty((rows, columns)), np.zeros(columns), np.zeros(columns)
     for y in range(min(reach, rows)):
         total += plane[y]
     for y in range(rows):
-        if y + reach < rows:
-            total += plane[y + reach]
-        if y > reach:
-            total -= plane[y - reach - 1]
-        count = min(y + reach + 1, rows) - max(y - reach, 0)
-        out[y] = total / count
+        entering = plane[y + reach] if y + reach < rows else nothing
+        leaving = plane[y - reach - 1] if y > reach else nothing
+        _slide(total, entering, leaving, min(y + reach + 1, rows) - max(y - reach, 0), out[y])
     return out
+
+
+@compiled
+def _slide(total, entering, leaving, count, mean):
+    for x in range(total.size):
+        total[x] = (total[x] + entering[x]) - leaving[x]
+        mean[x] = total[x] / count
 
 
 @compiled
