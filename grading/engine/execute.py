@@ -3,6 +3,7 @@
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -73,22 +74,22 @@ def render_each(frame, recipes, output=Output(), workers=None):
     -------
     list of Picture
     """
+    workers = workers or os.cpu_count()
     recipes = [resolve(recipe, frame) for recipe in recipes]
     plans = [make_plan(recipe, frame) for recipe in recipes]
-    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        graded = _grade(frame.pixels, plans, output, pool)
-        return [
-            _finish(*made, recipe, output, pool)
-            for made, recipe in zip(graded, recipes, strict=True)
-        ]
+    graded = _grade(frame.pixels, plans, output, workers)
+    return [
+        _finish(*made, recipe, output, workers)
+        for made, recipe in zip(graded, recipes, strict=True)
+    ]
 
 
-def _finish(array, ends, outside, recipe, output, pool):
+def _finish(array, ends, outside, recipe, output, workers):
     height, width = array.shape[:2]
     outside /= height * width
     size = output.size(width, height)
     if size != (width, height):
-        array, ends = _resize(array, size, output, pool)
+        array, ends = _resize(array, size, output, workers)
     return Picture(array, output, recipe, _clipping(ends / (size[0] * size[1]), outside))
 
 
@@ -99,7 +100,18 @@ def tiles(height, width, shape=TILE):
             yield y, min(y + shape[0], height), x, min(x + shape[1], width)
 
 
-def _grade(pixels, plans, output, pool):
+def _spread(work, tasks, workers):
+    """What `work` makes of each task, in no order: a thread that is done fetches the next itself."""
+    waiting = iter(list(tasks))
+
+    def run(_):
+        return [work(task) for task in waiting]
+
+    with ThreadPoolExecutor(workers) as pool:
+        return list(chain.from_iterable(pool.map(run, range(workers))))
+
+
+def _grade(pixels, plans, output, workers):
     """Codes, counts of their ends and of what lay outside, for each plan."""
     height, width = pixels.height, pixels.width
     bits = output.bits if output.size(width, height) == (width, height) else 16
@@ -117,7 +129,7 @@ def _grade(pixels, plans, output, pool):
             for plan, picture in zip(left, pictures, strict=True)
         ]
 
-    counted = zip(*pool.map(work, tiles(height, width)), strict=True)
+    counted = zip(*_spread(work, tiles(height, width), workers), strict=True)
     for picture, counts in zip(pictures, counted, strict=True):
         ends, outside = zip(*counts, strict=True)
         yield picture, sum(ends), sum(outside)
@@ -127,7 +139,7 @@ def _empty(height, width, bits):
     return np.empty((height, width, 3), np.uint8 if bits == 8 else np.uint16)
 
 
-def _resize(array, size, output, pool):
+def _resize(array, size, output, workers):
     """Resample in linear light, strip by strip."""
     width, height = size
     out = _empty(height, width, output.bits)
@@ -138,7 +150,7 @@ def _resize(array, size, output, pool):
         light = kernels.resample(array, size, y0, min(y0 + 64, height), decode)
         return kernels.encode(light, curve, out, y0, 0, dither=output.bits == 8)
 
-    return out, sum(pool.map(work, range(0, height, 64)))
+    return out, sum(_spread(work, range(0, height, 64), workers))
 
 
 def _clipping(ends, outside):
