@@ -205,7 +205,7 @@ class _Builder:
                 if key_node.tag == _TAG + "int":
                     remedy += "; if a comma in a number was meant, write a point"
                 raise self.trouble(mark, f"the key {_source(key_node)} is not text", remedy)
-            key = key_node.value
+            key = self._text(key_node.value, mark)
             if key in data:
                 first = self.positions[(*path, key)].key
                 raise self.trouble(
@@ -219,12 +219,21 @@ class _Builder:
     def _scalar(self, node, mark):
         kind, text = node.tag.removeprefix(_TAG), node.value
         if kind == "str":
-            return text
+            return self._text(text, mark)
         if kind not in _CORE:
             raise self.trouble(mark, *_unknown_tag(node))
         if not re.fullmatch(_CORE[kind][0], text) or len(text) > 400:
             raise self.trouble(mark, f"{_source(node)} is no {kind}", "write a plain value")
         return _VALUES[kind](text)
+
+    def _text(self, text, mark):
+        if re.search("[\ud800-\udfff]", text):
+            raise self.trouble(
+                mark,
+                "half of a surrogate pair, which is no character",
+                r"write the character itself, or \U and eight digits",
+            )
+        return text
 
 
 def _integer(text):

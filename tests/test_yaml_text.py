@@ -91,6 +91,16 @@ def test_positions():
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
         ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
         ("a: \x07", "1: a control character, '\\x07', stands in the text; delete it"),
+        (
+            'a: "\\ud83c"',
+            "1:4: half of a surrogate pair, which is no character; "
+            r"write the character itself, or \U and eight digits",
+        ),
+        (
+            'a: 1\n"\\udc00": 2',
+            "2:1: half of a surrogate pair, which is no character; "
+            r"write the character itself, or \U and eight digits",
+        ),
         ("a: !!int x", "1:4: x is no int; write a plain value"),
         (
             "a: !!python/name:os.system x",
