@@ -5,8 +5,9 @@
 Prints CPSNR in decibels (one mean square error for the three colours, clipped to 0 and 1, a
 border of 10 pixels left out) on RGGB mosaics of scikit-image's photographs, whose codes are taken
 for linear light: without noise, and at a meter's level with the noise of two frames of the demo
-set. "No mosaic" is the same noise on all three colours of each pixel. With --pictures, writes a
-zone plate as each method makes it, and clipped lamps before and after their light is rebuilt.
+set; and on the darker of these frames itself, made again with its truth. "No mosaic" is the same
+noise on all three colours of each pixel. With --pictures, writes a zone plate as each method makes
+it, and clipped lamps before and after their light is rebuilt.
 
 The published methods are those of the package colour-demosaicing.
 """
@@ -30,11 +31,14 @@ import dng
 from grading.files.develop import demosaic_libraw
 from kernels.raws import (
     BLACK,
+    DEMO_BLACK,
+    DEMO_RANGE,
     METERED,
     PHOTOGRAPHS,
     WHITE,
     counts,
     demo_noise,
+    demo_scene,
     develop,
     developed,
     lamp,
@@ -50,9 +54,9 @@ NOISY_FRAMES = {"harbour_06.dng": 800, "harbour_08.dng": 3200}
 NEEDED = ("colour_demosaicing", "skimage")
 
 
-def ours(mosaic, noise):
+def ours(mosaic, noise, balance=(1, 1, 1)):
     """Counts to signal, by this package."""
-    return develop(mosaic, noise=noise)
+    return develop(mosaic, balance, noise=noise)
 
 
 def by_libraw(mosaic, noise, algorithm):
@@ -89,7 +93,7 @@ METHODS = {
 
 
 def table(share, noise):
-    """Method to CPSNR on each photograph, brought to a share of its light and made noisy."""
+    """Method to CPSNR on each photograph, at a share of its light and made noisy; and the mean."""
     rows = {name: [] for name in METHODS}
     if any(noise):
         rows["no mosaic"] = []
@@ -100,16 +104,23 @@ def table(share, noise):
             rows[method].append(psnr(develop_by(mosaic, noise), truth))
         if any(noise):
             rows["no mosaic"].append(psnr(noisy(truth, *noise), truth))
-    return rows
+    return {name: [*values, np.mean(values)] for name, values in rows.items()}
 
 
-def print_table(title, rows):
-    """A table in Markdown, with the means."""
-    print(f"\n{title}\n\n| CPSNR, dB | {' | '.join(PHOTOGRAPHS)} | mean |")
-    print("|---|" + "---:|" * (len(PHOTOGRAPHS) + 1))
+def scene_table(number):
+    """Method to CPSNR on a frame of the demo set."""
+    truth, mosaic, noise, balance = demo_scene(number)
+    mosaic = counts((mosaic - float(DEMO_BLACK)) / DEMO_RANGE)
+    methods = METHODS | {"ours": partial(ours, balance=balance)}
+    return {name: [psnr(by(mosaic, noise), truth)] for name, by in methods.items()}
+
+
+def print_table(title, columns, rows):
+    """A table in Markdown."""
+    print(f"\n{title}\n\n| CPSNR, dB | {' | '.join(columns)} |")
+    print("|---|" + "---:|" * len(columns))
     for method, values in rows.items():
-        cells = [f"{value:.2f}" for value in [*values, np.mean(values)]]
-        print(f"| {method} | {' | '.join(cells)} |")
+        print(f"| {method} | {' | '.join(f'{value:.2f}' for value in values)} |")
 
 
 def write_pictures(folder):
@@ -141,10 +152,12 @@ def main():
     missing = [name for name in NEEDED if importlib.util.find_spec(name) is None]
     if missing:
         parser.error(f"not installed: {', '.join(missing)} (colour-demosaicing, scikit-image)")
-    print_table("Without noise", table(1, (0, 0)))
+    columns = (*PHOTOGRAPHS, "mean")
+    print_table("Without noise", columns, table(1, (0, 0)))
     for frame, speed in NOISY_FRAMES.items():
         title = f"At a meter's level, noise of {frame} (ISO {speed})"
-        print_table(title, table(METERED, demo_noise(frame)))
+        print_table(title, columns, table(METERED, demo_noise(frame)))
+    print_table("Demo frame harbour_08.dng (ISO 3200)", ["frame"], scene_table(8))
     if options.pictures:
         write_pictures(options.pictures)
 

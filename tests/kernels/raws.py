@@ -1,5 +1,6 @@
 """Mosaics with a known truth."""
 
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,8 @@ from grading.kernels.mosaic import Sensor
 
 WHITE, BLACK = 60512, 512
 DEMO_TRUTH = Path(__file__).parents[2] / "demo_images" / "harbour_truth.yaml"
-DEMO_RANGE = 16383 - 512
+DEMO_WHITE, DEMO_BLACK = 16383, 512
+DEMO_RANGE = DEMO_WHITE - DEMO_BLACK
 METERED = 0.28
 """Brings the mean of a photograph to about 0.127 of saturation, as a meter does (ISO 12232)."""
 
@@ -61,6 +63,35 @@ def demo_noise(name):
     """Gain and offset of a demo frame's noise, in signal, from the truth about the set."""
     (facts,) = [f for f in yaml.safe_load(DEMO_TRUTH.read_text()) if f["file"] == name]
     return facts["noise_alpha"] / DEMO_RANGE, (facts["read_noise"] / DEMO_RANGE) ** 2
+
+
+def demo_scene(number, width=1536, height=1024):
+    """A frame of the demo set made again.
+
+    Returns
+    -------
+    truth : ndarray, shape (3, height, width)
+        What a sensor without noise would see, clipped.
+    mosaic : ndarray, shape (height, width), uint16
+    noise : tuple of float
+        Gain and offset.
+    balance : ndarray, shape (3,)
+        Gains of the camera's automatic white balance.
+    """
+    camera, light, make_demo, scene, view = map(
+        import_module, ("camera", "light", "make_demo", "scene", "view")
+    )
+    shot, eye = make_demo.SHOTS[number - 1], camera.Sensor()
+    rng = np.random.default_rng(1000 + number)
+    evening = light.evening(shot.minutes, eye)
+    pose = {name: getattr(shot, name) for name in ("x", "z", "pan", "tilt", "roll")}
+    picture = scene.paint(view.View(width, height, **pose), evening, seed=number)
+    settings = make_demo.nearest_settings(shot, 0.127 / camera.metered(picture))
+    neutral = camera.automatic_neutral(evening, eye, rng)
+    mosaic = camera.record(picture, settings, rng)
+    noise = settings.gain / DEMO_RANGE, (settings.read_noise / DEMO_RANGE) ** 2
+    truth = np.clip((picture * settings.exposure).transpose(2, 0, 1), 0, 1)
+    return truth, mosaic, noise, neutral[1] / neutral
 
 
 def psnr(picture, truth, border=10):

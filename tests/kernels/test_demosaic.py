@@ -53,14 +53,14 @@ def test_beats_refined_directional_filtering_by_one_decibel_in_the_mean(on_photo
 
 
 @pytest.mark.parametrize("name", PHOTOGRAPHS)
-@pytest.mark.parametrize(("frame", "least"), [("harbour_06.dng", 2.0), ("harbour_08.dng", 0.25)])
-def test_gains_over_bilinear_in_noise(name, frame, least):
-    """At a meter's level, with the noise of the demo set at ISO 800 and 3200."""
+@pytest.mark.parametrize("frame", ["harbour_06.dng", "harbour_08.dng"])
+def test_gains_over_bilinear_in_noise(name, frame):
+    """At a meter's level, with the noise of the demo set at ISO 800 and 3200: 3 dB on each."""
     gain, offset = demo_noise(frame)
     truth = photograph(name) * METERED
     mosaic = noisy(sample(truth), gain, offset)
     ours = develop(counts(mosaic), noise=(gain, offset))
-    assert psnr(ours, truth) > psnr(published("bilinear", mosaic), truth) + least
+    assert psnr(ours, truth) > psnr(published("bilinear", mosaic), truth) + 3
 
 
 def test_zone_plate_stays_neutral_under_strong_gains():
