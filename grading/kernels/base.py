@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from grading.kernels.primitives import between, compiled, dot, exp2, f32, fma, log2, smooth
+from grading.kernels.primitives import aligned, between, compiled, dot, exp2, f32, fma, log2, smooth
 
 LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
@@ -124,7 +124,7 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    out = np.empty((len(planes), y1 - y0, x1 - x0), np.float32)
+    out = aligned((len(planes), y1 - y0, x1 - x0))
     rows = _places(y0, y1, factor, planes.shape[1])
     columns = _places(x0, x1, factor, planes.shape[2])
     _interpolate(planes, rows, columns, out)
@@ -145,7 +145,7 @@ def _interpolate(planes, rows, columns, out):
     above, below, down = rows
     left, right, over = columns
     first = above[0]
-    across = np.empty((below[-1] - first + 1, over.size), f32)
+    across = aligned((below[-1] - first + 1, over.size))
     for n in range(out.shape[0]):
         for y in range(across.shape[0]):
             source, line = planes[n, first + y], across[y]
@@ -175,7 +175,7 @@ def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = np.empty_like(rgb)
+    out = aligned(rgb.shape)
     _lift(
         rgb.reshape(3, -1),
         planes.reshape(2, -1),

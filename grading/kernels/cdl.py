@@ -4,7 +4,7 @@ import numpy as np
 
 from grading.kernels.output import bring_into_gamut
 from grading.kernels.picture import _to_oklab
-from grading.kernels.primitives import TINY, clamp, compiled, exp2, f32, log2
+from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, log2
 
 LUMA = (np.float32(0.2126), np.float32(0.7152), np.float32(0.0722))
 """Weights of R, G, B in the saturation of the ASC CDL v1.2 (those of ITU-R BT.709)."""
@@ -43,7 +43,7 @@ def decide(lab, sop, saturation, gamut, to_lab, curve):
         _slope_offset_power(channel, encoding, slope, offset, power)
     _saturate(rgb, np.float32(saturation))
     _decode(rgb.ravel(), decoding)
-    out = np.empty_like(lab)
+    out = aligned(lab.shape)
     _to_oklab(rgb, out.reshape(3, -1), *to_lab)
     return out
 

@@ -20,7 +20,7 @@ import numpy as np
 from grading.kernels.denoise import REACH, is_noisy, reduce_noise
 from grading.kernels.hotpixels import repair_hot_pixels
 from grading.kernels.mosaic import interleave, unweave
-from grading.kernels.primitives import compiled, fma
+from grading.kernels.primitives import CACHE_LINE, aligned, compiled, fma
 
 DIFFERENCES, CHANGES, TRUST, GREEN, SLOPES, LINES, MARGIN = 3, 4, 5, 6, 7, 8, 9
 """Rows at either end of the planes that a step leaves out; it looks one further than it fills."""
@@ -54,7 +54,7 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     ndarray, shape (3, y1 - y0, x1 - x0), float32
         Camera RGB, black 0, white 1, neither balanced nor clipped.
     """
-    out = np.empty((3, y1 - y0, x1 - x0), np.float32)
+    out = aligned((3, y1 - y0, x1 - x0))
     gains = np.asarray(balance, np.float32)
     _develop(mosaic, y0, x0, sensor, gains, out)
     return out
@@ -68,21 +68,20 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
     left = x0 - 2 * margin - ((x0 - sensor.phase[1]) & 1)
     rows = (y0 + out.shape[1] - top + 1) // 2 + margin
     columns = (x0 + out.shape[2] - left + 1) // 2 + margin
-    planes = np.empty((4, rows, columns), np.float32)
+    columns += -columns % (CACHE_LINE // 4)
+    planes = aligned((4, rows, columns))
     unweave(mosaic, top, left, sensor, gains, planes)
     repair_hot_pixels(planes, sensor.noise, gains)
     if noisy:
         planes = reduce_noise(planes, sensor.noise, gains)
-        top, left = top + 2 * REACH, left + 2 * REACH
-        rows, columns = planes.shape[1:]
+        top, rows = top + 2 * REACH, planes.shape[1]
     sites = planes.reshape(4, rows * columns)
-    scratch = np.zeros((6, sites.shape[1]), np.float32)
-    difference = np.empty((2, 4, sites.shape[1]), np.float32)
-    weight = np.empty((2, 2, sites.shape[1]), np.float32)
+    scratch = aligned((6, sites.shape[1]))
+    difference, weight = aligned((2, 4, sites.shape[1])), aligned((2, 2, sites.shape[1]))
     for axis in range(2):
         _differences(sites, axis, columns, difference[axis])
         _weights(difference[axis], axis, columns, scratch, weight)
-    green = np.empty((2, sites.shape[1]), np.float32)
+    green = aligned((2, sites.shape[1]))
     for k in range(2):
         _green(sites, difference, weight[k], k, columns, scratch, green[k])
     lines, colours = weight, difference  # whose memory they take over while it is in the cache
@@ -93,12 +92,6 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
         planes, green.reshape((2, rows, columns)), colours.reshape((2, 4, rows, columns)),
         y0 - top, x0 - left, out,
     )
-
-
-@compiled
-def _edge(rows, columns):
-    """Entries of a plane that a step leaves out at either end; two more, as it looks sideways."""
-    return rows * columns + 2
 
 
 @compiled
@@ -119,7 +112,7 @@ def _neighbours(site, axis, columns):
 @compiled
 def _differences(sites, axis, columns, difference):
     """Green minus colour at every site along an axis, after Hamilton and Adams."""
-    edge, step = _edge(DIFFERENCES, columns), columns if axis else 1
+    edge, step = DIFFERENCES * columns, columns if axis else 1
     for site in range(4):
         beside, before, after = _neighbours(site, axis, columns)
         own, near = sites[site], sites[beside]
@@ -141,12 +134,12 @@ def _difference(before, own, after, near_before, near_after, sign, out):
 @compiled
 def _weights(difference, axis, columns, scratch, weight):
     """Trust in the differences at red and blue sites: how little they change in a 5x5 window."""
-    edge = _edge(CHANGES, columns)
+    edge = CHANGES * columns
     for site in range(4):
         beside, before, after = _neighbours(site, axis, columns)
         near = difference[beside]
         _change(_by(near, before, edge), _by(near, after, edge), _by(scratch[site], 0, edge))
-    edge, sums = _edge(TRUST, columns), scratch[4:]
+    edge, sums = TRUST * columns, scratch[4:]
     for k in range(2):
         for c in range(2):
             own, other = scratch[2 * k + c], scratch[2 - 2 * k + c]
@@ -186,7 +179,7 @@ def _trust(a, b, c, d, e, out):
 @compiled
 def _green(sites, difference, weight, k, columns, scratch, green):
     """Green at the red (``k = 0``) or blue (1) sites."""
-    edge, own = _edge(GREEN, columns), sites[3 * k]
+    edge, own = GREEN * columns, sites[3 * k]
     for axis in range(2):
         step = columns if axis else 1
         beside, before, after = _neighbours(3 * k, axis, columns)
@@ -242,7 +235,7 @@ def _limit(west, east, north, south, green):
 @compiled
 def _line(own, green, inverse, columns, scratch, line):
     """Slope (0) and rest (1) of the unbalanced colour against green at the colour's sites."""
-    edge = _edge(SLOPES, columns)
+    edge = SLOPES * columns
     g0, g1, g2 = _by(green, -columns, edge), _by(green, 0, edge), _by(green, columns, edge)
     p0, p1, p2 = _by(own, -columns, edge), _by(own, 0, edge), _by(own, columns, edge)
     _three_sum(g0, g1, g2, _by(scratch[0], 0, edge))
@@ -254,7 +247,7 @@ def _line(own, green, inverse, columns, scratch, line):
         _by(scratch[0], -1, edge), _by(scratch[1], -1, edge), _by(scratch[2], -1, edge),
         _by(scratch[3], -1, edge), _by(raw, 0, edge),
     )
-    edge = _edge(LINES, columns)
+    edge = LINES * columns
     _three_sum(
         _by(raw, -columns, edge), _by(raw, 0, edge), _by(raw, columns, edge),
         _by(scratch[0], 0, edge),
@@ -303,7 +296,7 @@ def _line_through(sums, own, green, inverse, slope, rest):
 @compiled
 def _colour(sites, green, line, k, columns, colour):
     """Red (``k = 0``) or blue (1) at all four kinds of site, by the lines of its own around them."""
-    edge = _edge(MARGIN, columns)
+    edge = MARGIN * columns
     for site in range(4):
         r, c = site // 2, site % 2
         here = green[r] if r == c else sites[site]

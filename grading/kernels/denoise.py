@@ -20,7 +20,7 @@ as far as noise explains how they differ.  The constants, and joining the three,
 
 import numpy as np
 
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import aligned, compiled, fma
 
 REACH = 4
 MIDDLE_GREY, LEAST_VARIANCE = 0.18, 4e-6
@@ -53,7 +53,7 @@ def is_noisy(noise):
 
 @compiled
 def reduce_noise(planes, noise, gains):
-    """The sites of a mosaic with less noise, without `REACH` rows and columns on every side.
+    """The sites of a mosaic with less noise, without `REACH` rows at the top and at the bottom.
 
     Parameters
     ----------
@@ -66,17 +66,18 @@ def reduce_noise(planes, noise, gains):
 
     Returns
     -------
-    ndarray, shape (4, rows - 2 * REACH, columns - 2 * REACH), float32
+    ndarray, shape (4, rows - 2 * REACH, columns), float32
+        The outermost `REACH` columns are not to be used.
     """
     rows, columns = planes.shape[1:]
     sites = planes.reshape(4, rows * columns)
-    stable, mean = np.empty_like(sites), np.empty_like(sites)
-    weight = np.empty(sites.shape[1], np.float32)
+    stable, mean = aligned(sites.shape), aligned(sites.shape)
+    weight = aligned((sites.shape[1],))
     for site in range(4):
         balance = gains[(site + 1) // 2]
         slope, floor = balance * np.float32(noise[0]), balance * balance * np.float32(noise[1])
         _stabilise(sites[site], slope, floor, stable[site])
-    scratch = np.empty((3, (BAND + 4) * columns + 4), np.float32)
+    scratch = aligned((3, (BAND + 4) * columns + 4))
     edge = (REACH - 1) * (columns + 1)
     for start in range(edge, weight.size - edge, BAND * columns):
         stop = min(start + BAND * columns, weight.size - edge)
@@ -139,19 +140,19 @@ def _likeness(stable, first, last, step, columns, scratch):
 def _changes(a0, a1, a2, a3, b0, b1, b2, b3, out):
     for x in range(out.size):
         d0, d1, d2, d3 = a0[x] - b0[x], a1[x] - b1[x], a2[x] - b2[x], a3[x] - b3[x]
-        out[x] = (d0 * d0 + d1 * d1) + (d2 * d2 + d3 * d3)
+        out[x] = fma(d0, d0, d1 * d1) + fma(d2, d2, d3 * d3)
 
 
 @compiled
 def _blur(a, b, c, out):
     for x in range(out.size):
-        out[x] = (a[x] + c[x]) + TWO * b[x]
+        out[x] = fma(TWO, b[x], a[x] + c[x])
 
 
 @compiled
 def _biweight(before, here, after, own, out):
     for x in range(out.size):
-        around = AROUND * ((before[x] + after[x]) + TWO * here[x])
+        around = AROUND * fma(TWO, here[x], before[x] + after[x])
         alone = ALONE * own[x]
         near = ONE - (around if around > alone else alone)
         near = near if near > ZERO else ZERO
@@ -167,7 +168,7 @@ def _add_both(before, after, total):
 @compiled
 def _add_weighted(weight0, signal0, weight1, signal1, total):
     for x in range(total.size):
-        total[x] = total[x] + (weight0[x] * signal0[x] + weight1[x] * signal1[x])
+        total[x] = fma(weight0[x], signal0[x], fma(weight1[x], signal1[x], total[x]))
 
 
 @compiled
@@ -191,24 +192,22 @@ def _match_greens(green0, green1, weight, slope, floor):
 def _with_grain(sites, mean, taken, shape):
     """Means and a share of the luminance of what they left out, without the margin."""
     rows, columns = shape
-    across = np.empty_like(taken)
+    across = aligned(taken.shape)
     for site in range(4):
         _difference(sites[site], mean[site], taken[site])
     for site in range(4):
         r, c = site // 2, site % 2
         beside = taken[2 * r + 1 - c]
         _blur(beside[c:], taken[site, 1:], beside[1 + c :], across[site, 1:-1])
-    out = np.empty((4, rows - 2 * REACH, columns - 2 * REACH), np.float32)
+    out = aligned((4, rows - 2 * REACH, columns))
     for site in range(4):
         r, c = site // 2, site % 2
-        along = across[2 - 2 * r + c]
-        for y in range(out.shape[1]):
-            here = (y + REACH) * columns + REACH
-            above = here + (r - 1) * columns
-            _add_grain(
-                mean[site, here:], along[above:], across[site, here:], along[above + columns :],
-                out[site, y],
-            )
+        along, here = across[2 - 2 * r + c], REACH * columns
+        above = here + (r - 1) * columns
+        _add_grain(
+            mean[site, here:], along[above:], across[site, here:], along[above + columns :],
+            out[site].ravel(),
+        )
     return out
 
 

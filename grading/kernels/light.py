@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.primitives import between, compiled, entries, fma, transform
+from grading.kernels.primitives import aligned, between, compiled, entries, fma, transform
 
 
 def scale(rgb, gain):
@@ -17,12 +17,12 @@ def scale(rgb, gain):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    return rgb * np.float32(gain)
+    return np.multiply(rgb, np.float32(gain), out=aligned(rgb.shape))
 
 
 def line(rgb, gain, offset):
     """Every channel times a factor, plus an offset; shapes as in `scale`."""
-    out = np.empty_like(rgb)
+    out = aligned(rgb.shape)
     _line(rgb.ravel(), out.ravel(), np.float32(gain), np.float32(offset))
     return out
 
@@ -35,7 +35,7 @@ def _line(x, out, gain, offset):
 
 def mix(rgb, matrix):
     """The three channels of each pixel times a (3, 3) matrix; shapes as in `scale`."""
-    out = np.empty_like(rgb)
+    out = aligned(rgb.shape)
     _mix(rgb.reshape(3, -1), out.reshape(3, -1), np.asarray(matrix, np.float32))
     return out
 

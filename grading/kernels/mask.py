@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, f32, fma, smooth
+from grading.kernels.primitives import aligned, compiled, f32, fma, smooth
 
 
 def ramp(y0, y1, x0, x1, end, way, feather):
@@ -21,7 +21,7 @@ def ramp(y0, y1, x0, x1, end, way, feather):
     -------
     ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
     """
-    out = np.empty((y1 - y0, x1 - x0), np.float32)
+    out = aligned((y1 - y0, x1 - x0))
     start = -(way[0] * end[0] + way[1] * end[1])
     _ramp(out, y0, x0, f32(way[0]), f32(way[1]), f32(start), f32(max(feather, 1e-4)))
     return out
@@ -55,7 +55,7 @@ def oval(y0, y1, x0, x1, centre, radius, turn, feather):
     -------
     ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
     """
-    out = np.empty((y1 - y0, x1 - x0), np.float32)
+    out = aligned((y1 - y0, x1 - x0))
     cosine, sine = np.cos(turn), np.sin(turn)
     axes = np.array([[cosine, -sine], [sine, cosine]]) / np.array(radius)[:, None]
     _oval(out, y0, x0, np.float32(centre), np.float32(axes), f32(max(feather, 1e-4)))

@@ -3,6 +3,7 @@
 import numpy as np
 
 from grading.kernels.primitives import (
+    aligned,
     between,
     clamp,
     compiled,
@@ -74,7 +75,7 @@ def to_codes(lab, gamut, curve, codes, y0, x0, dither):
 def _to_codes(lab, gamut, law, noise, codes, y0, x0, ends):
     rows, columns = lab.shape[1:]
     step = max(BAND // columns, 1)
-    rgb, index = np.empty((3, step, columns), f32), np.empty(step * columns, i32)
+    rgb, index = aligned((3, step, columns)), np.empty(step * columns, i32)
     row, outside = np.empty((3, columns), codes.dtype), 0
     red, green, blue = rgb[0], rgb[1], rgb[2]
     for y in range(0, rows, step):
@@ -100,7 +101,7 @@ def bring_into_gamut(lab, gamut):
     -------
     ndarray, shape (3, n), float32
     """
-    rgb = np.empty_like(lab)
+    rgb = aligned(lab.shape)
     _bring_in(*lab, gamut, *rgb, np.empty(lab.shape[1], np.int32))
     return rgb
 
@@ -252,7 +253,7 @@ def _encode(rgb, law, noise, codes, y0, x0, ends):
 
 @compiled
 def _encode_row(red, green, blue, law, noise, codes, y, x0, row, ends):
-    bent = np.empty(red.size, f32)
+    bent = aligned((red.size,))
     for c in range(3):
         _bend(red if c == 0 else green if c == 1 else blue, law, bent)
         seed = u32(u32(y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))

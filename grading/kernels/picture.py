@@ -3,6 +3,7 @@
 import numpy as np
 
 from grading.kernels.primitives import (
+    aligned,
     between,
     cbrt,
     clamp,
@@ -44,7 +45,7 @@ def tone(rgb, factors, top, to_lms, to_lab):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = np.empty_like(rgb)
+    out = aligned(rgb.shape)
     to_lms, to_lab = (np.asarray(m, np.float32) for m in (to_lms, to_lab))
     flat = out.reshape(3, -1)
     _to_oklab(rgb.reshape(3, -1), flat, to_lms, to_lab)
@@ -67,7 +68,7 @@ def _to_oklab(x, out, to_lms, to_lab):
 
 @compiled
 def _scale_by_lightness(lab, factors, steps):
-    index, share, factor = np.empty(RUN, i32), np.empty(RUN, f32), np.empty(RUN, f32)
+    index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((RUN,))
     for start in range(0, lab.shape[1], RUN):
         stop = min(start + RUN, lab.shape[1])
         _places_of_lightness(lab[0][start:stop], steps, factors.size, index, share)
@@ -127,7 +128,7 @@ def shift_by_lightness(lab, power, terms):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = np.empty_like(lab)
+    out = aligned(lab.shape)
     terms = np.asarray(terms, np.float32)
     _shift(lab.reshape(3, -1), out.reshape(3, -1), np.float32(power), terms)
     return out
@@ -165,14 +166,14 @@ def turn_by_hue(lab, factors, grey_chroma):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = np.empty_like(lab)
+    out = aligned(lab.shape)
     _turn(lab.reshape(3, -1), out.reshape(3, -1), factors.ravel(), np.float32(grey_chroma**2))
     return out
 
 
 @compiled
 def _turn(lab, out, factors, grey):
-    index, share, factor = np.empty(RUN, i32), np.empty(RUN, f32), np.empty(4 * RUN, f32)
+    index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((4 * RUN,))
     lightness, a, b = lab[0], lab[1], lab[2]
     p, q, s = out[0], out[1], out[2]
     for start in range(0, lightness.size, RUN):

@@ -171,3 +171,16 @@ def test_fused_multiply_add_is_rounded_once():
     ]
     np.testing.assert_array_equal(out, np.float32(exact))
     assert np.count_nonzero(out) > 400
+
+
+@pytest.mark.parametrize("shape", [(3, 5, 7), (1,), (2, 16)])
+def test_aligned_arrays_begin_at_a_cache_line_in_and_out_of_compiled_code(shape):
+    compiled = numba.njit(primitives.aligned)
+    kept = []  # so that each lies elsewhere
+    for make in (primitives.aligned, compiled) * 20:
+        array = make(shape)
+        assert array.shape == shape and array.dtype == np.float32 and array.flags.c_contiguous
+        assert array.ctypes.data % primitives.CACHE_LINE == 0
+        array[:] = 1
+        kept.append(array)
+    assert all((array == 1).all() for array in kept)
