@@ -102,7 +102,7 @@ def tiles(height, width, shape=TILE):
 
 
 def _spread(work, tasks, workers):
-    """What `work` makes of each task, in no order: a thread that is done fetches the next itself."""
+    """What `work` makes of each task, in no order: a thread that is done takes the next itself."""
     waiting = iter(list(tasks))
 
     def run(_):

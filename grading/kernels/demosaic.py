@@ -295,7 +295,7 @@ def _line_through(sums, own, green, inverse, slope, rest):
 
 @compiled
 def _colour(sites, green, line, k, columns, colour):
-    """Red (``k = 0``) or blue (1) at all four kinds of site, by the lines of its own around them."""
+    """Red (``k = 0``) or blue (1) at all kinds of site, by the lines of its own around them."""
     edge = MARGIN * columns
     for site in range(4):
         r, c = site // 2, site % 2
