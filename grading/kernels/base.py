@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, between, compiled, dot, exp2, f32, fma, log2, smooth
+from grading.kernels.primitives import aligned, between, channels, compiled, dot, exp2, f32, fma, log2, smooth
 
 LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
@@ -124,11 +124,9 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    out = aligned((len(planes), y1 - y0, x1 - x0))
     rows = _places(y0, y1, factor, planes.shape[1])
     columns = _places(x0, x1, factor, planes.shape[2])
-    _interpolate(planes, rows, columns, out)
-    return out
+    return _interpolate(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
@@ -141,9 +139,10 @@ def _places(start, stop, factor, size):
 
 
 @compiled
-def _interpolate(planes, rows, columns, out):
+def _interpolate(planes, rows, columns):
     above, below, down = rows
     left, right, over = columns
+    out = aligned((planes.shape[0], down.size, over.size))
     first = above[0]
     across = aligned((below[-1] - first + 1, over.size))
     for n in range(out.shape[0]):
@@ -156,6 +155,7 @@ def _interpolate(planes, rows, columns, out):
             share, line = down[y], out[n, y]
             for x in range(line.size):
                 line[x] = between(low[x], high[x], share)
+    return out
 
 
 def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
@@ -175,24 +175,22 @@ def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = aligned(rgb.shape)
-    _lift(
-        rgb.reshape(3, -1),
-        planes.reshape(2, -1),
-        out.reshape(3, -1),
+    return _lift(
+        rgb,
+        planes,
         np.float32(shadows),
         np.float32(highlights),
         np.float32(-1 / shadow_reach),
         np.float32(1 / light_reach),
     )
-    return out
 
 
 @compiled
-def _lift(x, planes, out, shadows, highlights, down, up):
-    r, g, b = x[0], x[1], x[2]
-    slope, offset = planes[0], planes[1]
-    p, q, s = out[0], out[1], out[2]
+def _lift(rgb, planes, shadows, highlights, down, up):
+    out = aligned(rgb.shape)
+    r, g, b = channels(rgb)
+    p, q, s = channels(out)
+    slope, offset = planes[0].ravel(), planes[1].ravel()
     wr, wg, wb = LUMINANCE
     for i in range(r.size):
         y = dot(wr, wg, wb, r[i], g[i], b[i])
@@ -202,3 +200,4 @@ def _lift(x, planes, out, shadows, highlights, down, up):
         p[i] = r[i] * gain
         q[i] = g[i] * gain
         s[i] = b[i] * gain
+    return out

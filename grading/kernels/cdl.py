@@ -3,7 +3,7 @@
 import numpy as np
 
 from grading.kernels.output import bring_into_gamut
-from grading.kernels.picture import _to_oklab
+from grading.kernels.picture import to_oklab
 from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, log2
 
 LUMA = (np.float32(0.2126), np.float32(0.7152), np.float32(0.0722))
@@ -44,7 +44,7 @@ def decide(lab, sop, saturation, gamut, to_lab, curve):
     _saturate(rgb, np.float32(saturation))
     _decode(rgb.ravel(), decoding)
     out = aligned(lab.shape)
-    _to_oklab(rgb, out.reshape(3, -1), *to_lab)
+    to_oklab(rgb.reshape(lab.shape), out, *to_lab)
     return out
 
 

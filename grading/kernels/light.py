@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, between, compiled, entries, fma, transform
+from grading.kernels.primitives import aligned, between, channels, compiled, entries, fma, transform
 
 
 def scale(rgb, gain):
@@ -22,34 +22,35 @@ def scale(rgb, gain):
 
 def line(rgb, gain, offset):
     """Every channel times a factor, plus an offset; shapes as in `scale`."""
-    out = aligned(rgb.shape)
-    _line(rgb.ravel(), out.ravel(), np.float32(gain), np.float32(offset))
-    return out
+    return _line(rgb, np.float32(gain), np.float32(offset))
 
 
 @compiled
-def _line(x, out, gain, offset):
+def _line(rgb, gain, offset):
+    out = aligned(rgb.shape)
+    x, y = rgb.ravel(), out.ravel()
     for i in range(x.size):
-        out[i] = fma(x[i], gain, offset)
+        y[i] = fma(x[i], gain, offset)
+    return out
 
 
 def mix(rgb, matrix):
     """The three channels of each pixel times a (3, 3) matrix; shapes as in `scale`."""
-    out = aligned(rgb.shape)
-    _mix(rgb.reshape(3, -1), out.reshape(3, -1), np.asarray(matrix, np.float32))
-    return out
+    return _mix(rgb, np.asarray(matrix, np.float32))
 
 
 @compiled
-def _mix(x, out, m):
-    r, g, b = x[0], x[1], x[2]
-    p, q, s = out[0], out[1], out[2]
-    matrix = entries(m)
+def _mix(rgb, matrix):
+    out = aligned(rgb.shape)
+    r, g, b = channels(rgb)
+    p, q, s = channels(out)
+    matrix = entries(matrix)
     for i in range(r.size):
         u, v, w = transform(matrix, r[i], g[i], b[i])
         p[i] = u
         q[i] = v
         s[i] = w
+    return out
 
 
 def blend(before, after, weight):
@@ -61,12 +62,13 @@ def blend(before, after, weight):
         `after` is changed in place, so that the tile's planes stay few enough for the cache.
     weight : ndarray, shape (rows, columns), float32 in 0..1
     """
-    _blend(before.reshape(3, -1), after.reshape(3, -1), weight.ravel())
+    _blend(before, after, weight)
 
 
 @compiled
 def _blend(before, after, weight):
+    w = weight.ravel()
     for c in range(3):
-        x, y = before[c], after[c]
+        x, y = before[c].ravel(), after[c].ravel()
         for i in range(x.size):
-            y[i] = between(x[i], y[i], weight[i])
+            y[i] = between(x[i], y[i], w[i])

@@ -21,20 +21,22 @@ def ramp(y0, y1, x0, x1, end, way, feather):
     -------
     ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
     """
-    out = aligned((y1 - y0, x1 - x0))
     start = -(way[0] * end[0] + way[1] * end[1])
-    _ramp(out, y0, x0, f32(way[0]), f32(way[1]), f32(start), f32(max(feather, 1e-4)))
-    return out
+    line = f32(way[0]), f32(way[1]), f32(start)
+    return _ramp((y1 - y0, x1 - x0), y0, x0, line, f32(max(feather, 1e-4)))
 
 
 @compiled
-def _ramp(out, y0, x0, across, down, start, feather):
+def _ramp(shape, y0, x0, line, feather):
+    out = aligned(shape)
+    across, down, start = line
     for y in range(out.shape[0]):
         row = out[y]
         here = start + f32(y + y0) * down
         for x in range(row.size):
             t = fma(f32(x + x0), across, here)
             row[x] = smooth((t - f32(0.5)) / feather + f32(0.5))
+    return out
 
 
 def oval(y0, y1, x0, x1, centre, radius, turn, feather):
@@ -55,15 +57,15 @@ def oval(y0, y1, x0, x1, centre, radius, turn, feather):
     -------
     ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
     """
-    out = aligned((y1 - y0, x1 - x0))
     cosine, sine = np.cos(turn), np.sin(turn)
     axes = np.array([[cosine, -sine], [sine, cosine]]) / np.array(radius)[:, None]
-    _oval(out, y0, x0, np.float32(centre), np.float32(axes), f32(max(feather, 1e-4)))
-    return out
+    shape = y1 - y0, x1 - x0
+    return _oval(shape, y0, x0, np.float32(centre), np.float32(axes), f32(max(feather, 1e-4)))
 
 
 @compiled
-def _oval(out, y0, x0, centre, axes, feather):
+def _oval(shape, y0, x0, centre, axes, feather):
+    out = aligned(shape)
     for y in range(out.shape[0]):
         row = out[y]
         down = f32(y + y0) - centre[1]
@@ -73,3 +75,4 @@ def _oval(out, y0, x0, centre, axes, feather):
             v = axes[1, 0] * right + axes[1, 1] * down
             distance = np.sqrt(u * u + v * v)
             row[x] = smooth((f32(1) - distance) / feather + f32(0.5))
+    return out

@@ -6,6 +6,7 @@ from grading.kernels.primitives import (
     aligned,
     between,
     cbrt,
+    channels,
     clamp,
     compiled,
     diamond_place,
@@ -45,19 +46,24 @@ def tone(rgb, factors, top, to_lms, to_lab):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = aligned(rgb.shape)
     to_lms, to_lab = (np.asarray(m, np.float32) for m in (to_lms, to_lab))
-    flat = out.reshape(3, -1)
-    _to_oklab(rgb.reshape(3, -1), flat, to_lms, to_lab)
-    _scale_by_lightness(flat, factors, np.float32((len(factors) - 1) / top))
-    return out
+    return _tone(rgb, factors, np.float32((len(factors) - 1) / top), to_lms, to_lab)
 
 
 @compiled
-def _to_oklab(x, out, to_lms, to_lab):
+def _tone(rgb, factors, steps, to_lms, to_lab):
+    lab = aligned(rgb.shape)
+    to_oklab(rgb, lab, to_lms, to_lab)
+    _scale_by_lightness(lab, factors, steps)
+    return lab
+
+
+@compiled
+def to_oklab(rgb, lab, to_lms, to_lab):
+    """Linear light to Oklab, for compiled callers; matrices as in `tone`, float32."""
     to_lms, to_lab = entries(to_lms), entries(to_lab)
-    r, g, b = x[0], x[1], x[2]
-    p, q, s = out[0], out[1], out[2]
+    r, g, b = channels(rgb)
+    p, q, s = channels(lab)
     for i in range(r.size):
         long, medium, short = transform(to_lms, r[i], g[i], b[i])
         u, v, w = transform(to_lab, cbrt(long), cbrt(medium), cbrt(short))
@@ -69,12 +75,14 @@ def _to_oklab(x, out, to_lms, to_lab):
 @compiled
 def _scale_by_lightness(lab, factors, steps):
     index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((RUN,))
-    for start in range(0, lab.shape[1], RUN):
-        stop = min(start + RUN, lab.shape[1])
-        _places_of_lightness(lab[0][start:stop], steps, factors.size, index, share)
+    lightness, a, b = channels(lab)
+    for start in range(0, lightness.size, RUN):
+        stop = min(start + RUN, lightness.size)
+        _places_of_lightness(lightness[start:stop], steps, factors.size, index, share)
         _look_up(factors, index, share, factor[: stop - start])
-        for c in range(3):
-            _multiply(lab[c][start:stop], factor)
+        _multiply(lightness[start:stop], factor)
+        _multiply(a[start:stop], factor)
+        _multiply(b[start:stop], factor)
 
 
 @compiled
@@ -128,19 +136,17 @@ def shift_by_lightness(lab, power, terms):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = aligned(lab.shape)
-    terms = np.asarray(terms, np.float32)
-    _shift(lab.reshape(3, -1), out.reshape(3, -1), np.float32(power), terms)
-    return out
+    return _shift(lab, np.float32(power), np.asarray(terms, np.float32))
 
 
 @compiled
-def _shift(lab, out, power, terms):
+def _shift(lab, power, terms):
+    out = aligned(lab.shape)
     p0, p1, p2 = terms[0, 0], terms[0, 1], terms[0, 2]
     q0, q1, q2 = terms[1, 0], terms[1, 1], terms[1, 2]
     s0, s1, s2 = terms[2, 0], terms[2, 1], terms[2, 2]
-    lightness, a, b = lab[0], lab[1], lab[2]
-    p, q, s = out[0], out[1], out[2]
+    lightness, a, b = channels(lab)
+    p, q, s = channels(out)
     for i in range(lightness.size):
         light = clamp(lightness[i], DARKEST, f32(1))
         u = exp2(power * log2(light))
@@ -148,6 +154,7 @@ def _shift(lab, out, power, terms):
         p[i] = lightness[i] + fma(u, fma(u, p2, p1), p0)
         q[i] = a[i] + fma(u, fma(u, q2, q1), q0)
         s[i] = b[i] + fma(u, fma(u, s2, s1), s0)
+    return out
 
 
 def turn_by_hue(lab, factors, grey_chroma):
@@ -166,16 +173,15 @@ def turn_by_hue(lab, factors, grey_chroma):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out = aligned(lab.shape)
-    _turn(lab.reshape(3, -1), out.reshape(3, -1), factors.ravel(), np.float32(grey_chroma**2))
-    return out
+    return _turn(lab, factors.ravel(), np.float32(grey_chroma**2))
 
 
 @compiled
-def _turn(lab, out, factors, grey):
+def _turn(lab, factors, grey):
+    out = aligned(lab.shape)
     index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((4 * RUN,))
-    lightness, a, b = lab[0], lab[1], lab[2]
-    p, q, s = out[0], out[1], out[2]
+    lightness, a, b = channels(lab)
+    p, q, s = channels(out)
     for start in range(0, lightness.size, RUN):
         stop = min(start + RUN, lightness.size)
         _places_of_hue(a[start:stop], b[start:stop], factors.size // 4, index, share)
@@ -184,6 +190,7 @@ def _turn(lab, out, factors, grey):
             lightness[start:stop], a[start:stop], b[start:stop], factor, grey,
             p[start:stop], q[start:stop], s[start:stop],
         )
+    return out
 
 
 @compiled

@@ -100,6 +100,12 @@ def fma(context, a, b, c):
 
 
 @compiled
+def channels(planes):
+    """The planes of a tile, shape (3, rows, columns), each as one run of pixels."""
+    return planes[0].ravel(), planes[1].ravel(), planes[2].ravel()
+
+
+@compiled
 def entries(m):
     """The entries of a (3, 3) matrix row by row, so that a loop has them in registers."""
     return m[0, 0], m[0, 1], m[0, 2], m[1, 0], m[1, 1], m[1, 2], m[2, 0], m[2, 1], m[2, 2]
