@@ -4,7 +4,18 @@ from functools import lru_cache
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, between, channels, compiled, dot, exp2, f32, fma, log2, smooth
+from grading.kernels.primitives import (
+    aligned,
+    between,
+    channels,
+    compiled,
+    dot,
+    exp2,
+    f32,
+    fma,
+    log2,
+    smooth,
+)
 
 LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
