@@ -84,7 +84,7 @@ def reduce_noise(planes, noise, gains):
         _average(sites, stable, start, stop, columns, scratch, mean, weight)
     slope, floor = gains[1] * np.float32(noise[0]), gains[1] * gains[1] * np.float32(noise[1])
     _match_greens(mean[1], mean[2], weight, slope, floor)
-    return _with_grain(sites, mean, stable, (rows, columns))
+    return _with_grain(sites, mean, stable, columns)
 
 
 @compiled
@@ -96,7 +96,7 @@ def _stabilise(signal, slope, floor, out):
     floor = floor + ANSCOMBE * slope * slope
     root = np.sqrt(floor)
     for x in range(out.size):
-        variance = slope * signal[x] + floor
+        variance = fma(slope, signal[x], floor)
         out[x] = TWO * signal[x] / (np.sqrt(variance if variance > ZERO else ZERO) + root)
 
 
@@ -189,35 +189,36 @@ def _match_greens(green0, green1, weight, slope, floor):
 
 
 @compiled
-def _with_grain(sites, mean, taken, shape):
-    """Means and a share of the luminance of what they left out, without the margin."""
-    rows, columns = shape
-    across = aligned(taken.shape)
-    for site in range(4):
-        _difference(sites[site], mean[site], taken[site])
+def _with_grain(sites, mean, across, columns):
+    """Means and a share of the luminance of what they left out, without `REACH` rows; by way of
+    `across`, which is overwritten."""
     for site in range(4):
         r, c = site // 2, site % 2
-        beside = taken[2 * r + 1 - c]
-        _blur(beside[c:], taken[site, 1:], beside[1 + c :], across[site, 1:-1])
-    out = aligned((4, rows - 2 * REACH, columns))
+        beside = 2 * r + 1 - c
+        _left_out_across(
+            sites[beside, c:], sites[site, 1:], sites[beside, 1 + c :],
+            mean[beside, c:], mean[site, 1:], mean[beside, 1 + c :], across[site, 1:-1],
+        )
+    out = aligned((4, sites.shape[1] - 2 * REACH * columns))
     for site in range(4):
         r, c = site // 2, site % 2
         along, here = across[2 - 2 * r + c], REACH * columns
         above = here + (r - 1) * columns
         _add_grain(
             mean[site, here:], along[above:], across[site, here:], along[above + columns :],
-            out[site].ravel(),
+            out[site],
         )
-    return out
+    return out.reshape((4, out.shape[1] // columns, columns))
 
 
 @compiled
-def _difference(a, b, out):
+def _left_out_across(before, own, after, mean_before, mean_own, mean_after, out):
     for x in range(out.size):
-        out[x] = a[x] - b[x]
+        sides = (before[x] - mean_before[x]) + (after[x] - mean_after[x])
+        out[x] = fma(TWO, own[x] - mean_own[x], sides)
 
 
 @compiled
 def _add_grain(mean, above, own, below, out):
     for x in range(out.size):
-        out[x] = mean[x] + LUMINANCE * ((above[x] + below[x]) + TWO * own[x])
+        out[x] = fma(LUMINANCE, fma(TWO, own[x], above[x] + below[x]), mean[x])
