@@ -51,10 +51,19 @@ def edge_aware_base(reduced, radius, edge):
     _stops(reduced.reshape(3, -1), stops.ravel())
     reach = max(1, round(radius * max(stops.shape)))
     mean = box_mean(stops, reach)
-    variance = np.maximum(box_mean(stops.astype(np.float64) ** 2, reach) - mean**2, 0)
-    slope = variance**2 / (variance**2 + edge**4)
-    offset = (1 - slope) * mean
+    squares = box_mean(np.square(stops, dtype=np.float64), reach)
+    slope, offset = np.empty_like(mean), np.empty_like(mean)
+    _line_of_windows(mean.ravel(), squares.ravel(), edge**4, slope.ravel(), offset.ravel())
     return np.stack([box_mean(slope, reach), box_mean(offset, reach)]).astype(np.float32)
+
+
+@compiled
+def _line_of_windows(mean, squares, edge, slope, offset):
+    for i in range(mean.size):
+        variance = max(squares[i] - mean[i] * mean[i], 0.0)
+        weight = variance * variance
+        slope[i] = weight / (weight + edge)
+        offset[i] = (1 - slope[i]) * mean[i]
 
 
 def box_mean(plane, reach):

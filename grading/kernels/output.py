@@ -282,7 +282,18 @@ def _dither(values, seed, x0, noise, top, codes):
 
 
 @compiled
+def _extremes(codes):
+    low, high = codes[0], codes[0]
+    for x in range(codes.size):
+        low, high = min(low, codes[x]), max(high, codes[x])
+    return low, high
+
+
+@compiled
 def _count_ends(codes, top, ends):
+    low, high = _extremes(codes)
+    if low > 0 and high < top:
+        return
     black, white = i32(0), i32(0)
     for x in range(codes.size):
         black += i32(codes[x] == 0)

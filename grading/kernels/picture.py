@@ -18,7 +18,6 @@ from grading.kernels.primitives import (
     log2,
     transform,
     u32,
-    u64,
 )
 
 DARKEST = f32(1e-9)
@@ -103,19 +102,6 @@ def _look_up(table, index, share, out):
 
 
 @compiled
-def _look_up_four(table, index, share, out):
-    """Interpolate entries of four values, each entry one load of a vector register."""
-    for i in range(out.size // 4):
-        k, t = u64(u32(index[i])) * u64(4), share[i]
-        a, b, c, d = table[k], table[k + u64(1)], table[k + u64(2)], table[k + u64(3)]
-        e, f, g, h = table[k + u64(4)], table[k + u64(5)], table[k + u64(6)], table[k + u64(7)]
-        out[4 * i] = between(a, e, t)
-        out[4 * i + 1] = between(b, f, t)
-        out[4 * i + 2] = between(c, g, t)
-        out[4 * i + 3] = between(d, h, t)
-
-
-@compiled
 def _multiply(x, factor):
     for i in range(x.size):
         x[i] *= factor[i]
@@ -163,9 +149,9 @@ def turn_by_hue(lab, factors, grey_chroma):
     Parameters
     ----------
     lab : ndarray, shape (3, rows, columns), float32
-    factors : ndarray, shape (n + 1, 4), float32
-        Shift of lightness, real and imaginary part (and one unused) at even steps of the diamond
-        angle (`grading.kernels.diamond`), the last equal to the first.
+    factors : ndarray, shape (3, n + 1), float32
+        Shift of lightness, real and imaginary part at even steps of the diamond angle
+        (`grading.kernels.diamond`), the last equal to the first.
     grey_chroma : float
         Chroma c0 in the weight C^2 / (C^2 + c0^2) of the shift of lightness.
 
@@ -173,21 +159,23 @@ def turn_by_hue(lab, factors, grey_chroma):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    return _turn(lab, factors.ravel(), np.float32(grey_chroma**2))
+    return _turn(lab, factors, np.float32(grey_chroma**2))
 
 
 @compiled
 def _turn(lab, factors, grey):
     out = aligned(lab.shape)
-    index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((4 * RUN,))
+    index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((3, RUN))
     lightness, a, b = channels(lab)
     p, q, s = channels(out)
     for start in range(0, lightness.size, RUN):
         stop = min(start + RUN, lightness.size)
-        _places_of_hue(a[start:stop], b[start:stop], factors.size // 4, index, share)
-        _look_up_four(factors, index, share, factor[: 4 * (stop - start)])
+        _places_of_hue(a[start:stop], b[start:stop], factors.shape[1], index, share)
+        for k in range(3):
+            _look_up(factors[k], index, share, factor[k, : stop - start])
         _turn_run(
-            lightness[start:stop], a[start:stop], b[start:stop], factor, grey,
+            lightness[start:stop], a[start:stop], b[start:stop],
+            factor[0], factor[1], factor[2], grey,
             p[start:stop], q[start:stop], s[start:stop],
         )
     return out
@@ -202,11 +190,10 @@ def _places_of_hue(first, second, size, index, share):
 
 
 @compiled
-def _turn_run(lightness, first, second, factor, grey, p, q, s):
+def _turn_run(lightness, first, second, shift, real, imaginary, grey, p, q, s):
     for i in range(lightness.size):
         a, b = first[i], second[i]
-        shift, real, imaginary = factor[4 * i], factor[4 * i + 1], factor[4 * i + 2]
         chroma = fma(a, a, b * b)
-        p[i] = fma(shift, chroma / (chroma + grey), lightness[i])
-        q[i] = fma(a, real, -b * imaginary)
-        s[i] = fma(b, real, a * imaginary)
+        p[i] = fma(shift[i], chroma / (chroma + grey), lightness[i])
+        q[i] = fma(a, real[i], -b * imaginary[i])
+        s[i] = fma(b, real[i], a * imaginary[i])

@@ -73,8 +73,8 @@ def prepare(parameters, facts):
 
     Returns
     -------
-    ndarray, shape (`TABLE_SIZE` + 1, 4), float32, or None
-        Change of lightness, real and imaginary part of the factor on a + ib, and 0. The steps are
+    ndarray, shape (3, `TABLE_SIZE` + 1), float32, or None
+        Change of lightness, and real and imaginary part of the factor on a + ib. The steps are
         even in the diamond angle of `grading.kernels.diamond`.
     """
     windows = [w for w in parameters.root.values() if w.shift or w.saturation or w.lightness]
@@ -88,8 +88,7 @@ def prepare(parameters, facts):
         chroma += w * window.saturation
         lightness += w * window.lightness
     factor = np.maximum(1 + chroma, 0) * np.exp(1j * turn)
-    table = np.stack([lightness, factor.real, factor.imag, np.zeros_like(turn)], axis=1)
-    return table.astype(np.float32)
+    return np.stack([lightness, factor.real, factor.imag]).astype(np.float32)
 
 
 def apply(lab, factors):

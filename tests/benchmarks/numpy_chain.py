@@ -59,8 +59,8 @@ def split_toning(lab, constants, _):
 
 def hues(lab, factors, _):
     angle = np.degrees(np.arctan2(lab[2], lab[1])) % 360
-    grid = diamond_degrees(len(factors) - 1)
-    lighter, real, imaginary = (np.float32(np.interp(angle, grid, f)) for f in factors.T[:3])
+    grid = diamond_degrees(factors.shape[1] - 1)
+    lighter, real, imaginary = (np.float32(np.interp(angle, grid, f)) for f in factors)
     chroma = lab[1] ** 2 + lab[2] ** 2
     turned = (lab[1] + 1j * lab[2]) * (real + 1j * imaginary)
     weight = chroma / (chroma + np.float32(GREY_CHROMA**2))

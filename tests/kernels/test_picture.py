@@ -12,9 +12,9 @@ FACTORS = np.linspace(0.8, 1.1, 4097).astype(np.float32)
 POWER = 0.8
 TERMS = 0.1 * np.array([[1, -2, 1.5], [0.5, 0.3, -0.9], [-0.2, 0.8, 0.1]])
 _ANGLE = np.radians(kernels.diamond_degrees(1440))
-TURNS = np.stack(
-    [0.1 * np.cos(2 * _ANGLE), 1 + 0.3 * np.cos(_ANGLE), 0.4 * np.sin(_ANGLE), 9 * _ANGLE], axis=1
-).astype(np.float32)
+TURNS = np.float32(
+    [0.1 * np.cos(2 * _ANGLE), 1 + 0.3 * np.cos(_ANGLE), 0.4 * np.sin(_ANGLE)]
+)
 
 
 def light(shape):
@@ -44,7 +44,7 @@ def shift_twin(lab):
 
 def turn_twin(lab):
     hue = np.arctan2(lab[2], lab[1]) % (2 * np.pi)
-    lighter, real, imaginary = (np.interp(hue, _ANGLE, column) for column in TURNS.T[:3])
+    lighter, real, imaginary = (np.interp(hue, _ANGLE, row) for row in TURNS)
     turned = (lab[1] + 1j * lab[2]) * (real + 1j * imaginary)
     chroma = lab[1] ** 2 + lab[2] ** 2
     lightness = lab[0] + lighter * chroma / (chroma + 0.03**2)
