@@ -3,7 +3,6 @@
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -102,14 +101,22 @@ def tiles(height, width, shape=TILE):
 
 
 def _spread(work, tasks, workers):
-    """What `work` makes of each task, in no order: a thread that is done takes the next itself."""
+    """What `work` makes of each task, in no order; the caller's thread is one of the workers.
+
+    A thread that is done with a task takes the next itself. Once a task has failed, or the caller
+    was interrupted, none is begun any more.
+    """
     waiting = iter(list(tasks))
 
-    def run(_):
-        return [work(task) for task in waiting]
+    def run():
+        try:
+            return [work(task) for task in waiting]
+        finally:
+            list(waiting)  # takes what is left
 
     with ThreadPoolExecutor(workers) as pool:
-        return list(chain.from_iterable(pool.map(run, range(workers))))
+        others = [pool.submit(run) for _ in range(workers - 1)]
+        return run() + [made for other in others for made in other.result()]
 
 
 def _grade(pixels, plans, output, workers):

@@ -1,5 +1,9 @@
 """Rendering: the same bits however the work is shared out, and the numbers told with it."""
 
+import signal
+import threading
+import time
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -279,6 +283,32 @@ def test_an_error_in_a_tile_reaches_the_caller():
     original.pixels.read = lambda *tile: (_ for _ in ()).throw(OSError("card removed"))
     with pytest.raises(OSError, match="card removed"):
         render(original, recipe(), workers=2)
+
+
+@pytest.mark.parametrize(
+    ("workers", "interrupted"), [(1, True), (2, True), (2, False), (4, True), (4, False)]
+)
+def test_after_an_interrupt_or_an_error_no_tile_is_begun(
+    workers, interrupted, monkeypatch, interruptible
+):
+    """Each thread ends the tile it is at: the caller gets a signal, or another thread an error."""
+    original, begun, caller = frame(scene(400, 2)), [], threading.get_ident()
+    plain_read = original.pixels.read
+
+    def read(*tile):
+        begun.append(tile)
+        time.sleep(0.002)
+        if interrupted and threading.get_ident() == caller:
+            signal.raise_signal(signal.SIGINT)
+        if not interrupted and threading.get_ident() != caller:
+            raise OSError("card removed")
+        return plain_read(*tile)
+
+    original.pixels.read = read
+    monkeypatch.setattr(execute, "tiles", lambda height, width: tiles(height, width, (1, 2)))
+    with pytest.raises(KeyboardInterrupt if interrupted else OSError):
+        render(original, recipe(), workers=workers)
+    assert len(begun) < 40  # of 400
 
 
 @given(data=st.data())
