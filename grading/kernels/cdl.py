@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels.output import bring_into_gamut
+from grading.kernels.gamut import bring_into_gamut
 from grading.kernels.picture import to_oklab
 from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, log2
 

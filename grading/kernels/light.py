@@ -53,20 +53,17 @@ def _mix(rgb, matrix):
     return out
 
 
+@compiled
 def blend(before, after, weight):
     """Make `after` into before + weight * (after - before): a local adjustment through its mask.
 
     Parameters
     ----------
     before, after : ndarray, shape (3, rows, columns), float32
-        `after` is changed in place, so that the tile's planes stay few enough for the cache.
+        `after`, C-contiguous and no part of `before`, is changed in place, so that the tile's
+        planes stay few enough for the cache.
     weight : ndarray, shape (rows, columns), float32 in 0..1
     """
-    _blend(before, after, weight)
-
-
-@compiled
-def _blend(before, after, weight):
     w = weight.ravel()
     for c in range(3):
         x, y = before[c].ravel(), after[c].ravel()

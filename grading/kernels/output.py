@@ -2,38 +2,25 @@
 
 import numpy as np
 
+from grading.kernels.gamut import bring_in
 from grading.kernels.primitives import (
     aligned,
-    between,
     clamp,
     compiled,
-    diamond_place,
-    entries,
     exp2,
     f32,
     fma,
     i32,
     log2,
     scramble,
-    transform,
     u32,
 )
-
-INSIDE = f32(5e-6)
-"""How far outside of 0..1 a channel may lie and still count as inside: a little more than what
-rounding to float32 leaves on the way from scene light."""
 
 DARKEST = f32(1e-9)
 """Stands in for darker light, down to black, which no code can tell from it."""
 
 BAND = 4096
 """Pixels that are taken from Oklab to codes at a time; they stay near to a core."""
-
-RUN = 512
-"""Pixels that are looked through at a time."""
-
-HALVINGS = 15
-"""Steps of the search for the gamut's bright boundary; the last is 2**-15 of the chroma."""
 
 
 def to_codes(lab, gamut, curve, codes, y0, x0, dither):
@@ -80,140 +67,13 @@ def _to_codes(lab, gamut, law, noise, codes, y0, x0, ends):
     red, green, blue = rgb[0], rgb[1], rgb[2]
     for y in range(0, rows, step):
         lightness, a, b = lab[0, y : y + step], lab[1, y : y + step], lab[2, y : y + step]
-        outside += _bring_in(
+        outside += bring_in(
             lightness.ravel(), a.ravel(), b.ravel(), gamut,
             red.ravel(), green.ravel(), blue.ravel(), index,
         )
         for k in range(lightness.shape[0]):
             _encode_row(red[k], green[k], blue[k], law, noise, codes, y0 + y + k, x0, row, ends)
     return outside
-
-
-def bring_into_gamut(lab, gamut):
-    """Linear light of a destination, with colours outside of its gamut brought in.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (3, n), float32
-    gamut : grading.colour.gamut.Gamut
-
-    Returns
-    -------
-    ndarray, shape (3, n), float32
-    """
-    rgb = aligned(lab.shape)
-    _bring_in(*lab, gamut, *rgb, np.empty(lab.shape[1], np.int32))
-    return rgb
-
-
-@compiled
-def _bring_in(lightness, a, b, gamut, red, green, blue, index):
-    """Linear light inside of the gamut; how many pixels were not, but for black and white.
-
-    `index` has room for a number for each pixel.
-    """
-    _to_linear(lightness, a, b, gamut, red, green, blue)
-    size = 0
-    for start in range(0, lightness.size, RUN):
-        stop = min(start + RUN, lightness.size)
-        r, g, s = red[start:stop], green[start:stop], blue[start:stop]
-        if _any_outside(r, g, s):
-            for i in range(r.size):
-                index[size] = start + i
-                size += _is_outside(r[i], g[i], s[i])
-    if size == 0:
-        return 0
-    return _reduce_chroma(lightness, a, b, index[:size], gamut, red, green, blue)
-
-
-@compiled
-def _linear(lightness, a, b, to_lms, to_rgb):
-    long, medium, short = transform(to_lms, lightness, a, b)
-    return transform(
-        to_rgb, long * long * long, medium * medium * medium, short * short * short
-    )
-
-
-@compiled
-def _to_linear(lightness, a, b, gamut, red, green, blue):
-    to_lms, to_rgb = entries(gamut.to_lms), entries(gamut.to_rgb)
-    for i in range(lightness.size):
-        u, v, w = _linear(lightness[i], a[i], b[i], to_lms, to_rgb)
-        red[i] = u
-        green[i] = v
-        blue[i] = w
-
-
-@compiled
-def _is_outside(r, g, b):
-    low, high = min(r, min(g, b)), max(r, max(g, b))
-    return (low < -INSIDE) | (high > f32(1) + INSIDE)
-
-
-@compiled
-def _any_outside(red, green, blue):
-    count = i32(0)
-    for i in range(red.size):
-        count += i32(_is_outside(red[i], green[i], blue[i]))
-    return count > 0
-
-
-@compiled
-def _reduce_chroma(lightness, a, b, index, gamut, red, green, blue):
-    """Reduce chroma until no channel is dark, then where needed until none is bright."""
-    size, outside = index.size, 0
-    light, first, second = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
-    share = np.empty(size, f32)
-    for k in range(size):
-        i = index[k]
-        clamped = clamp(lightness[i], f32(0), f32(1))
-        coloured = (clamped > f32(0)) & (clamped < f32(1))
-        outside += coloured
-        light[k] = clamped
-        first[k] = a[i] if coloured else f32(0)
-        second[k] = b[i] if coloured else f32(0)
-    _share_without_dark(light, first, second, gamut.limit, share)
-    _share_without_bright(light, first, second, gamut, share)
-    to_lms, to_rgb = entries(gamut.to_lms), entries(gamut.to_rgb)
-    for k in range(size):
-        i, s = index[k], share[k]
-        u, v, w = _linear(light[k], s * first[k], s * second[k], to_lms, to_rgb)
-        red[i] = u
-        green[i] = v
-        blue[i] = w
-    return outside
-
-
-@compiled
-def _share_without_dark(lightness, a, b, limit, share):
-    for k in range(share.size):
-        place = diamond_place(a[k], b[k], limit.size)
-        i = u32(i32(place))
-        ratio = between(limit[i], limit[i + u32(1)], place - f32(i32(place)))
-        chroma = np.sqrt(a[k] * a[k] + b[k] * b[k])
-        most = ratio * lightness[k]
-        share[k] = most / chroma if chroma > most else f32(1)
-
-
-@compiled
-def _share_without_bright(lightness, a, b, gamut, share):
-    m, n = entries(gamut.to_lms), entries(gamut.to_rgb)
-    found, step = np.zeros(share.size, f32), f32(1)
-    for k in range(share.size):
-        found[k] = share[k] if _none_bright(lightness[k], a[k], b[k], share[k], m, n) else f32(0)
-    for _ in range(HALVINGS):
-        step *= f32(0.5)
-        for k in range(share.size):
-            trial = min(found[k] + step * share[k], share[k])
-            fits = _none_bright(lightness[k], a[k], b[k], trial, m, n)
-            found[k] = trial if fits else found[k]
-    share[:] = found
-
-
-@compiled
-def _none_bright(lightness, a, b, share, m, n):
-    u, v, w = _linear(lightness, share * a, share * b, m, n)
-    return max(u, max(v, w)) <= f32(1) + INSIDE
 
 
 def encode(rgb, curve, codes, y0, x0, dither):

@@ -107,8 +107,8 @@ class Stage:
     prepare : callable
         ``prepare(parameters, facts)`` -> constants, or None where nothing would change.
     apply : callable
-        ``apply(pixels, constants)`` -> new pixels, shape (3, rows, columns), float32; with
-        ``guide`` also ``apply(pixels, constants, guide_planes)``.
+        ``apply(pixels, constants)`` -> pixels of their own memory, shape (3, rows, columns),
+        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``.
     resolve : callable, optional
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
