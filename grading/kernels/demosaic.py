@@ -26,6 +26,7 @@ DIFFERENCES, CHANGES, TRUST, GREEN, SLOPES, LINES, MARGIN = 3, 4, 5, 6, 7, 8, 9
 """Rows at either end of the planes that a step leaves out; it looks one further than it fills."""
 
 HALO = 2 * (MARGIN + REACH) + 1
+"""Pixels in each direction that a pixel depends on; fewer where a frame is not noisy."""
 SLOPE_SHRINK, STEEPEST = np.float32(4e-3), np.float32(0.6)
 TINY = np.float32(1e-12)
 GRADIENT_FLOOR = np.float32(1e-6)

@@ -23,8 +23,9 @@ import numpy as np
 from grading.kernels.primitives import aligned, compiled, fma
 
 REACH = 4
+"""Blocks in each direction that a block depends on."""
 MIDDLE_GREY, LEAST_VARIANCE = 0.18, 4e-6
-"""A frame whose noise has less variance at middle grey is left as it is."""
+"""A frame whose noise has less variance at middle grey, white being 1, is left as it is."""
 WINDOW = ((0, 1), (0, 2), (1, -1), (1, 0), (1, 1), (2, 0))
 """Rows and columns to half of the twelve blocks; the others are opposite."""
 BAND = 16

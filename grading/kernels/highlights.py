@@ -14,7 +14,7 @@ level its surroundings reach.
 import numpy as np
 
 from grading.kernels.mosaic import column_levels, sum_rows
-from grading.kernels.primitives import clamp, compiled, exp2, log2
+from grading.kernels.primitives import clamp, compiled, exp2, log2, smooth
 from grading.kernels.pullpush import pull_push
 
 CELL = 8
@@ -205,13 +205,11 @@ def _any_above(a, b, c, limit):
 
 @compiled
 def _clipped_part(signal):
-    one = np.float32(1)
-    t = min(max((signal - ONSET) / (CLIP - ONSET), np.float32(0)), one)
-    return t * t * (np.float32(3) - np.float32(2) * t)
+    return smooth((signal - ONSET) / (CLIP - ONSET))
 
 
 @compiled
-def _between(position, cell, size):
+def _cells_about(position, cell, size):
     """The two guide cells around a pixel, and the second one's share."""
     place = (np.float32(position) + np.float32(0.5)) / cell - np.float32(0.5)
     place = min(max(place, np.float32(0)), np.float32(size - 1))
@@ -226,13 +224,13 @@ def _rebuild(tile, y0, x0, guide, gains, cell):
     for y in range(tile.shape[1]):
         if not _any_above(tile[0, y], tile[1, y], tile[2, y], ONSET):
             continue
-        above, below, part = _between(y0 + y, cell, guide.shape[1])
+        above, below, part = _cells_about(y0 + y, cell, guide.shape[1])
         for k in range(4):
             for j in range(guide.shape[2]):
                 blended[k, j] = (one - part) * guide[k, above, j] + part * guide[k, below, j]
         for x in range(tile.shape[2]):
             if max(max(tile[0, y, x], tile[1, y, x]), tile[2, y, x]) > ONSET:
-                columns = _between(x0 + x, cell, guide.shape[2])
+                columns = _cells_about(x0 + x, cell, guide.shape[2])
                 _rebuild_pixel(tile, y, x, columns, blended, gains)
 
 
