@@ -17,7 +17,8 @@ from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
 
 _HEADER = 8
 _LARGEST = (1 << 32) - (1 << 20)
-_LONGEST = 65535
+_LONGEST = 65500
+"""Side of a JPEG that common decoders take; the format has room for 65535."""
 
 
 def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
@@ -44,7 +45,7 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
     Raises
     ------
     OutputError
-        If a side is longer than a JPEG can be (ISO/IEC 10918-1, B.2.2), or the EXIF block larger.
+        If a side is longer than decoders take, or the EXIF block than a JPEG can hold.
     """
     import imagecodecs
 

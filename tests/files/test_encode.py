@@ -110,9 +110,14 @@ def test_an_exif_block_too_large_for_jpeg_is_refused():
         add_to_jpeg(encode_jpeg(PICTURE8, ICC, None, 90), exif=bytes(70_000))
 
 
-def test_a_picture_too_long_for_jpeg_is_refused():
-    with pytest.raises(OutputError, match="a JPEG of 65536 x 1 pixels; allowed: .* 65535"):
-        encode_jpeg(np.zeros((1, 65536, 3), np.uint8), ICC, None, 90)
+@pytest.mark.parametrize("long", [(1, 65500), (65500, 1)])
+def test_a_picture_longer_than_decoders_take_is_refused(long):
+    jpeg = encode_jpeg(np.zeros((*long, 3), np.uint8), ICC, None, 90)
+    with Image.open(io.BytesIO(jpeg)) as image:
+        image.load()
+    rows, columns = longer = tuple(side + (side > 1) for side in long)
+    with pytest.raises(OutputError, match=f"JPEG of {columns} x {rows} pixels; allowed: .* 65500"):
+        encode_jpeg(np.zeros((*longer, 3), np.uint8), ICC, None, 90)
 
 
 @pytest.mark.parametrize("suffix", ["jpg", "tif"])
