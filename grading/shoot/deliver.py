@@ -4,6 +4,7 @@ import hashlib
 from dataclasses import asdict, dataclass
 
 from grading.engine.output import Output
+from grading.errors import OutputError
 from grading.files import sidecar
 from grading.files.atomic import write_atomically
 
@@ -51,8 +52,18 @@ def make_delivery(path, frame, picture, recipe):
     Returns
     -------
     Delivery
+
+    Raises
+    ------
+    OutputError
+        If the format cannot hold the picture.
     """
-    data = encode(picture, frame.exif)
+    try:
+        data = encode(picture, frame.exif)
+    except OutputError as error:
+        raise OutputError(
+            error.problem, place=path, allowed=error.allowed, remedy=error.remedy
+        ) from None
     facts = asdict(frame.facts.capture)
     record = sidecar.Sidecar(
         original=sidecar.original_of(frame.facts, path.parent),
@@ -98,10 +109,16 @@ def stated_output(described):
 def write(path, delivery, overwrite=False):
     """Write an output, then its sidecar; each appears whole or not at all.
 
+    An output that its sidecar cannot join is taken away again: alone it would pass for an original.
+
     Raises
     ------
     OutputError
         If one exists and ``overwrite`` is not set, or cannot be written.
     """
     write_atomically(path, delivery.data, overwrite)
-    sidecar.write_sidecar(sidecar.sidecar_path(path), delivery.record, overwrite)
+    try:
+        sidecar.write_sidecar(sidecar.sidecar_path(path), delivery.record, overwrite)
+    except OutputError:
+        path.unlink(missing_ok=True)
+        raise

@@ -151,6 +151,28 @@ def test_a_frame_that_cannot_be_opened(tmp_path, make_original, recipe_file):
     ]  # fmt: skip
 
 
+def test_an_output_without_its_sidecar_is_not_left(tmp_path, make_original, recipe_file):
+    """It would pass for an original, and a later run would refuse to replace it."""
+    originals = [make_original(tmp_path / f"{i}.png") for i in range(2)]
+    jobs = plan_jobs(originals, tmp_path / "out", "jpeg")
+    in_the_way = sidecar.sidecar_path(jobs[0].output)
+    in_the_way.mkdir(parents=True)
+    outcomes = list(render_all(jobs, load_recipe(recipe_file), Output()))
+    assert outcomes[0].error.startswith(f"{in_the_way}: ")
+    assert outcomes[1].error is None
+    assert not jobs[0].output.exists()
+    assert jobs[1].output.exists()
+
+
+def test_a_picture_that_its_format_cannot_hold_is_told_by_name(
+    tmp_path, make_original, recipe_file
+):
+    original = make_original(tmp_path / "wide.png", width=65501, height=1)
+    jobs = plan_jobs([original], tmp_path / "out", "jpeg")
+    (outcome,) = render_all(jobs, load_recipe(recipe_file), Output())
+    assert outcome.error.startswith(f"{jobs[0].output}: a JPEG of 65501 x 1 pixels")
+
+
 def _start(tmp_path, recipe_file, count):
     """A batch in a process of its own, stopped as soon as it has written two outputs."""
     rng = np.random.default_rng(1)
