@@ -12,13 +12,14 @@ import pytest
 from grading import kernels
 from grading.colour import oklab, transfer
 from grading.colour.gamut import gamut
+from kernels.raws import develop
 
 PROCESSORS = {"generic": "+sse2", "haswell": "+avx2,+fma"}
 """As LLVM calls them: one that has none of our instructions, and one of common age."""
 
 
 def digest():
-    """Of a picture that went through the kernels with the most arithmetic."""
+    """Of a picture that went through the kernels with the most arithmetic, and of a raw."""
     light = np.random.default_rng(4).uniform(-0.01, 1.5, (3, 37, 131)).astype(np.float32)
     planes = np.random.default_rng(5).uniform(0, 1, (2, 37, 131)).astype(np.float32)
     light = kernels.lift(light, planes, 1.0, -0.5, 5.0, 4.0)
@@ -27,7 +28,13 @@ def digest():
     lab = kernels.shift_by_lightness(lab, 0.8, np.full((3, 3), 0.01))
     codes = np.empty((37, 131, 3), np.uint16)
     kernels.to_codes(lab, gamut("srgb"), transfer.parameters("srgb"), codes, 0, 0, False)
-    return hashlib.sha256(codes.tobytes() + lab.tobytes()).hexdigest()
+    return hashlib.sha256(codes.tobytes() + lab.tobytes() + raw().tobytes()).hexdigest()
+
+
+def raw():
+    """A noisy mosaic, developed."""
+    mosaic = np.random.default_rng(6).normal(9000, 900, (45, 61)).astype(np.uint16)
+    return develop(mosaic, (1.8, 1.0, 1.3), noise=(1e-3, 1e-5))
 
 
 @pytest.mark.skipif(platform.machine() not in ("x86_64", "AMD64"), reason="names of x86 processors")
