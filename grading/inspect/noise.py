@@ -8,6 +8,7 @@ NEAR_WHITE = 0.9
 BINS = 24
 LOW_QUANTILE = 0.2
 ROUNDS = 12
+LEAST_RUN = 1e-20  # where all levels are alike, there is no slope
 # Relative standard deviation of one flat block's variance: the residual's autocorrelation,
 # squared and summed over its lags, is 35/18 along each axis.
 SCATTER = np.sqrt(2 * (35 / 18) ** 2 / (BLOCK - 2) ** 2)
@@ -84,11 +85,19 @@ def _fit(mean, variance):
 
 
 def _line(x, y, spread):
-    """Least squares with both coefficients at least zero."""
-    design = np.stack((x, np.ones_like(x))) / spread
-    gain, offset = np.linalg.lstsq(design.T, y / spread, rcond=None)[0]
+    """Least squares with both coefficients at least zero.
+
+    Pixels depend on it, so it is written as sums: the last digits that a linear algebra library
+    gives depend on the processor.
+    """
+    weight = 1 / np.square(spread)
+    weight /= weight.sum()
+    middle, height = (weight * x).sum(), (weight * y).sum()
+    run = x - middle
+    gain = (weight * run * y).sum() / max((weight * run * run).sum(), LEAST_RUN)
+    offset = height - gain * middle
     if offset < 0:
-        gain, offset = design[0] @ (y / spread) / (design[0] @ design[0]), 0.0
+        gain, offset = (weight * x * y).sum() / (weight * x * x).sum(), 0.0
     elif gain < 0:
-        gain, offset = 0.0, design[1] @ (y / spread) / (design[1] @ design[1])
+        gain, offset = 0.0, height
     return float(gain), float(offset)

@@ -1,9 +1,17 @@
 """Noise read from a frame against the noise put into it."""
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from grading.files.originals import open_frame
 from grading.inspect.noise import estimate_noise
+
+DEMO = Path(__file__).parents[2] / "demo_images"
 
 BLACK, WHITE = 512, 15871
 LEVELS = ([BLACK] * 4, [WHITE] * 4)
@@ -45,3 +53,20 @@ def test_hot_sites_do_not_matter():
 def test_a_burnt_out_frame_tells_nothing():
     burnt = np.full((200, 200), WHITE, np.uint16)
     assert estimate_noise(burnt, (0, 0), *LEVELS) == (0.0, 0.0)
+
+
+def test_a_flat_frame_without_noise_has_none():
+    flat = np.full((200, 200), 3000, np.uint16)
+    assert estimate_noise(flat, (0, 0), *LEVELS) == (0.0, 0.0)
+
+
+def test_not_a_digit_depends_on_the_processor():
+    """OpenBLAS as for a processor of 2004; other linear algebra libraries leave this alone."""
+    path = str(DEMO / "harbour_07.dng")
+    say = f"print(open_frame({path!r}).facts.noise)"
+    script = f"from grading.files.originals import open_frame; {say}"
+    old = {"OPENBLAS_CORETYPE": "Prescott", "PYTHONPATH": os.pathsep.join(sys.path)}
+    run = subprocess.run(
+        [sys.executable, "-c", script], env=os.environ | old, capture_output=True, text=True
+    )
+    assert run.stdout.strip() == str(open_frame(path).facts.noise), run.stderr
