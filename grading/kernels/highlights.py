@@ -7,8 +7,8 @@ the light reaches there.  In the pixel, what is not clipped gives the level, the
 the clipped channels, and a clipped channel is never taken below where it clipped (after Zhang and
 Brainard, "Estimation of saturated pixel values in digital color imaging", JOSA A 21, 2004, and
 Masood, Zhu and Tappen, "Automatic correction of saturated regions in photographs using
-cross-channel correlation", CGF 28, 2009).  Where nothing is left, the light is neutral, at the
-level its surroundings reach.
+cross-channel correlation", CGF 28, 2009).  Where nothing is left, the light is neutral, and as
+bright as the brightest channel of what is rebuilt around it: a lamp is not darker than its rim.
 """
 
 import numpy as np
@@ -20,7 +20,11 @@ from grading.kernels.pullpush import pull_push
 CELL = 8
 ONSET, CLIP = np.float32(0.9), np.float32(0.985)
 TINY, LEAST = np.float32(1e-6), np.float32(1e-20)
-THIRD = np.float32(1 / 3)
+STEADY = np.float32(0.7)
+"""Signal about a block above which no edge is near."""
+BLOCK_WEIGHT = np.float32(0.0015)
+"""A block's beside the weight at which a cell counts as much as its surroundings: few blocks, as at
+the edge of something small before a clipped sky, do not tell against a rim that is long."""
 PUREST = np.float32(5 / np.log(2))
 """How many stops a guide's hue may have between green and red or blue."""
 
@@ -40,21 +44,23 @@ def highlight_guide(mosaic, sensor, balance):
     Returns
     -------
     ndarray, shape (4, ceil(rows / 8), ceil(columns / 8)), float32, or None
-        Balanced red, green and blue of unit sum, and the level (the balanced sum), a cell each;
+        Balanced red, green and blue of unit sum, and the level where all clip, a cell each;
         None where the frame has nothing clipped, or is smaller than a cell.
     """
     brightest = (float(mosaic.max()) - sensor.black.min()) * sensor.scale.max()
     if min(mosaic.shape) < CELL or brightest < CLIP:
         return None
     rows, columns = (-(-size // CELL) for size in mosaic.shape)
-    cells = np.empty((7, rows, columns), np.float32)
+    cells = np.empty((4, rows, columns), np.float32)
+    reach = np.zeros((3, rows, columns), np.float32)
     guide = np.empty((4, rows, columns), np.float32)
     gains = np.asarray(balance, np.float32)
     _survey(mosaic, sensor, cells)
     _weigh_ratios(_flat(cells), gains)
     _to_hue(_flat(pull_push(cells[:3])), _flat(guide))
-    _weigh_level(_flat(cells), gains, _flat(guide))
-    _to_level(_flat(pull_push(cells[3:5])), 3 * gains.max(), _flat(guide))
+    _survey_reach(mosaic, sensor, gains, guide, reach)
+    _weigh_reach(_flat(reach))
+    _to_level(_flat(pull_push(reach[:2])), gains.max(), _flat(guide))
     return guide
 
 
@@ -83,7 +89,7 @@ def rebuild_highlights(tile, y0, x0, guide, balance, factor=1):
 
 @compiled
 def _survey(mosaic, sensor, cells):
-    """A cell's weighted unclipped red and blue, the weight, its mean colour, the weighted green.
+    """A cell's weighted unclipped red and blue, the weight, and the weighted green.
 
     They are in this order so that what is spread together lies together in memory.
     The weight is the square of the brightest channel: next to a lamp, the glow counts and the
@@ -93,7 +99,7 @@ def _survey(mosaic, sensor, cells):
     size = mosaic.shape[1] // 2 * 2
     last_row = mosaic.shape[0] // 2 * 2 - CELL
     columns = column_levels(sensor, 0, size)
-    blocks, sums = np.empty((4, size // 2), np.float32), np.empty((7, size // 2), np.float32)
+    blocks, sums = np.empty((4, size // 2), np.float32), np.empty((4, size // 2), np.float32)
     weight = np.empty_like(sums[0])
     share = np.float32(8 / (CELL * CELL))
     for i in range(cells.shape[1]):
@@ -102,10 +108,10 @@ def _survey(mosaic, sensor, cells):
             first = min(CELL * i, last_row) + y
             sum_rows(mosaic, first, first + 2, 0, columns, sensor, blocks)
             _weigh(blocks[0], blocks[1], blocks[2], weight)
-            for k, weighted in enumerate((0, 6, 1)):
-                _accumulate(blocks[k], weight, sums[weighted], sums[3 + k])
+            for k, weighted in enumerate((0, 3, 1)):
+                _accumulate(blocks[k], weight, sums[weighted])
             _add(weight, sums[2])
-        for k in range(7):
+        for k in range(4):
             _join(sums[k], share, cells[k, i])
 
 
@@ -118,10 +124,9 @@ def _weigh(red, green, blue, weight):
 
 
 @compiled
-def _accumulate(values, weight, weighted, plain):
-    for x in range(plain.size):
+def _accumulate(values, weight, weighted):
+    for x in range(weighted.size):
         weighted[x] = weighted[x] + weight[x] * values[x]
-        plain[x] = plain[x] + values[x]
 
 
 @compiled
@@ -146,7 +151,7 @@ def _four(values, x):
 @compiled
 def _weigh_ratios(cells, gains):
     """Weighted red and blue become stops from green to them, times the weight; in place."""
-    red, blue, weight, green = cells[0], cells[1], cells[2], cells[6]
+    red, blue, weight, green = cells[0], cells[1], cells[2], cells[3]
     for x in range(weight.size):
         w = weight[x]
         least = TINY * w + LEAST
@@ -167,24 +172,71 @@ def _to_hue(ratios, hue):
 
 
 @compiled
-def _weigh_level(cells, gains, hue):
-    """Mean red and green become stops of the balanced sum a cell's light reaches, and the weight.
+def _survey_reach(mosaic, sensor, gains, hue, reach):
+    """What the 2x2 blocks at the rim of what is clipped tell of its light, added to a cell each.
 
-    They are told by the channels that are left, which weigh as much as the least clipped, times
-    the square of the brightest.
+    Behind the rim is what is clipped whole, and no darker. Light falls off smoothly there; where
+    a block four pixels away is far darker, an edge is near, and a block tells nothing.
     """
-    reds, greens, blues = cells[3], cells[4], cells[5]
-    red, green, blue = hue[0], hue[1], hue[2]
+    size = mosaic.shape[1] // 2
+    last_row, last_column = mosaic.shape[0] // 2 * 2 - CELL, reach.shape[2] - 1
+    columns, blocks = column_levels(sensor, 0, 2 * size), np.empty((3, 4, size), np.float32)
+    above, here, below = blocks[0], blocks[1], blocks[2]
+    for i in range(reach.shape[1]):
+        for y in range(0, CELL, 4):
+            first = min(CELL * i, last_row) + y
+            _read_blocks(mosaic, first, columns, sensor, here)
+            if not _any_above(here[0], here[1], here[2], ONSET):
+                continue
+            _read_blocks(mosaic, max(first - 4, 0), columns, sensor, above)
+            _read_blocks(mosaic, min(first + 4, last_row + CELL - 2), columns, sensor, below)
+            for x in range(2, size - 2):
+                beside = min(min(here[3, x - 2], here[3, x + 2]), min(above[3, x], below[3, x]))
+                if here[3, x] > ONSET and beside > STEADY:
+                    j = min(x // (CELL // 2), last_column)
+                    _add_reach(here[:3, x], gains, hue[:3, i, j], reach[:, i, j])
+
+
+@compiled
+def _read_blocks(mosaic, y, columns, sensor, blocks):
+    """Colours of a row of 2x2 blocks, and the brightest of the three in the fourth row."""
+    sum_rows(mosaic, y, y + 2, 0, columns, sensor, blocks)
+    red, green, blue, brightest = blocks[0], blocks[1], blocks[2], blocks[3]
+    for x in range(brightest.size):
+        brightest[x] = max(max(red[x], green[x]), blue[x])
+
+
+@compiled
+def _add_reach(block, gains, hue, reach):
+    """What is left of a block's channels tells the light, as in `_rebuild_pixel`.
+
+    Of that, the stops of the brightest channel times a weight, the weight, and the part of it that
+    says how well the block can tell: how far it is clipped, and how far the least clipped channel
+    is not. The rest is the light to the fourth power, so that the brightest of a rim counts.
+    """
     one = np.float32(1)
-    for x in range(reds.size):
-        r, g, b = reds[x], greens[x], blues[x]
-        in_r, in_g, in_b = one - _clipped_part(r), one - _clipped_part(g), one - _clipped_part(b)
-        told = in_r * r * gains[0] + in_g * g * gains[1] + in_b * b * gains[2]
-        told = told / max(in_r * red[x] + in_g * green[x] + in_b * blue[x], TINY)
-        bright = clamp(max(max(r, g), b), np.float32(0), one)
-        w = max(max(in_r, in_g), in_b) * bright * bright
-        reds[x] = w * log2(max(told, TINY))
-        greens[x] = w
+    signal, share, most, least = np.float32(0), TINY, np.float32(0), one
+    for k in range(3):
+        left = one - _clipped_part(block[k])
+        signal += left * block[k] * gains[k]
+        share += left * hue[k]
+        most, least = max(most, left), min(least, left)
+    told = signal / share * max(max(hue[0], hue[1]), hue[2])
+    square, trust = told * told, (one - least) * most
+    weight = trust * square * square
+    reach[0] += weight * log2(max(told, TINY))
+    reach[1] += weight
+    reach[2] += trust
+
+
+@compiled
+def _weigh_reach(reach):
+    """Sums become stops times a cell's weight, and the weight; in place."""
+    stops, total, trust = reach[0], reach[1], reach[2]
+    for x in range(stops.size):
+        weight = BLOCK_WEIGHT * trust[x]
+        stops[x] = weight * stops[x] / max(total[x], LEAST)
+        total[x] = weight
 
 
 @compiled
@@ -246,7 +298,7 @@ def _rebuild_pixel(tile, y, x, columns, guide, gains):
         signal = signal + (one - clipped) * gains[k] * tile[k, y, x]
         hue = hue + (one - clipped) * share
     level = signal / hue
-    white = ((one - part) * guide[3, left] + part * guide[3, right]) * THIRD
+    white = (one - part) * guide[3, left] + part * guide[3, right]
     for k in range(3):
         share = (one - part) * guide[k, left] + part * guide[k, right]
         told = ((one - everything) * level * share + everything * white) / gains[k]
