@@ -176,30 +176,30 @@ def _survey_reach(mosaic, sensor, gains, hue, reach):
     """What the 2x2 blocks at the rim of what is clipped tell of its light, added to a cell each.
 
     Behind the rim is what is clipped whole, and no darker. Light falls off smoothly there; where
-    a block four pixels away is far darker, an edge is near, and a block tells nothing.
+    one of the blocks four pixels away is far darker, an edge is near, and a block tells nothing.
     """
-    size = mosaic.shape[1] // 2
-    last_row, last_column = mosaic.shape[0] // 2 * 2 - CELL, reach.shape[2] - 1
+    size, rows = mosaic.shape[1] // 2, 2 * reach.shape[1]
     columns, blocks = column_levels(sensor, 0, 2 * size), np.empty((3, 4, size), np.float32)
-    above, here, below = blocks[0], blocks[1], blocks[2]
-    for i in range(reach.shape[1]):
-        for y in range(0, CELL, 4):
-            first = min(CELL * i, last_row) + y
-            _read_blocks(mosaic, first, columns, sensor, here)
-            if not _any_above(here[0], here[1], here[2], ONSET):
-                continue
-            _read_blocks(mosaic, max(first - 4, 0), columns, sensor, above)
-            _read_blocks(mosaic, min(first + 4, last_row + CELL - 2), columns, sensor, below)
-            for x in range(2, size - 2):
-                beside = min(min(here[3, x - 2], here[3, x + 2]), min(above[3, x], below[3, x]))
-                if here[3, x] > ONSET and beside > STEADY:
-                    j = min(x // (CELL // 2), last_column)
-                    _add_reach(here[:3, x], gains, hue[:3, i, j], reach[:, i, j])
+    _read_blocks(mosaic, 0, columns, sensor, blocks[0])
+    for k in range(rows):
+        above, here = blocks[(max(k, 1) - 1) % 3], blocks[k % 3]
+        below = blocks[min(k + 1, rows - 1) % 3]
+        if k + 1 < rows:
+            _read_blocks(mosaic, k + 1, columns, sensor, below)
+        if not _any_above(here[0], here[1], here[2], ONSET):
+            continue
+        for x in range(2, size - 2):
+            beside = min(min(here[3, x - 2], here[3, x + 2]), min(above[3, x], below[3, x]))
+            if here[3, x] > ONSET and beside > STEADY:
+                i, j = k // 2, min(x // (CELL // 2), reach.shape[2] - 1)
+                _add_reach(here[:3, x], gains, hue[:3, i, j], reach[:, i, j])
 
 
 @compiled
-def _read_blocks(mosaic, y, columns, sensor, blocks):
-    """Colours of a row of 2x2 blocks, and the brightest of the three in the fourth row."""
+def _read_blocks(mosaic, k, columns, sensor, blocks):
+    """Colours of a row of 2x2 blocks, the k-th that is looked at, two in a cell; and the brightest
+    of the three in the fourth row."""
+    y = min(CELL * (k // 2), mosaic.shape[0] // 2 * 2 - CELL) + 4 * (k % 2)
     sum_rows(mosaic, y, y + 2, 0, columns, sensor, blocks)
     red, green, blue, brightest = blocks[0], blocks[1], blocks[2], blocks[3]
     for x in range(brightest.size):

@@ -1,7 +1,5 @@
 """Rebuilt highlights against lamps whose light is known past clipping."""
 
-import itertools
-
 import numpy as np
 import pytest
 
@@ -125,12 +123,12 @@ def plain_reach(mosaic, facts, hue):
     blocks = bin_tile(mosaic, 0, SHAPE[0] // 2, 0, SHAPE[1] // 2, facts).astype(float)
     cells = np.zeros((3, *hue.shape[1:]))
     last = SHAPE[0] // 2 * 2 - CELL
-    for i, y in itertools.product(range(cells.shape[1]), (0, 4)):
-        row = (min(CELL * i, last) + y) // 2
+    rows = [min(CELL * (k // 2), last) // 2 + 2 * (k % 2) for k in range(2 * cells.shape[1])]
+    for k, row in enumerate(rows):
+        above, below = rows[max(k - 1, 0)], rows[min(k + 1, len(rows) - 1)]
         for x in range(2, SHAPE[1] // 2 - 2):
-            block, j = blocks[:, row, x], min(x // (CELL // 2), cells.shape[2] - 1)
-            down = min(row + 2, last // 2 + 3)
-            about = [(max(row - 2, 0), x), (down, x), (row, x - 2), (row, x + 2)]
+            block, i, j = blocks[:, row, x], k // 2, min(x // (CELL // 2), cells.shape[2] - 1)
+            about = [(above, x), (below, x), (row, x - 2), (row, x + 2)]
             if block.max() <= 0.9 or min(blocks[:, v, u].max() for v, u in about) <= 0.7:
                 continue
             t = np.clip((block - 0.9) / (0.985 - 0.9), 0, 1)
