@@ -3,6 +3,7 @@
 import numpy as np
 
 from grading.kernels.gamut import bring_into_gamut
+from grading.kernels.output import law_of
 from grading.kernels.picture import to_oklab
 from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, log2
 
@@ -36,9 +37,7 @@ def decide(lab, sop, saturation, gamut, to_lab, curve):
     """
     to_lab = tuple(np.asarray(m, np.float32) for m in to_lab)
     rgb = bring_into_gamut(lab.reshape(3, -1), gamut)
-    gamma, a, b, c, d = curve
-    encoding = tuple(np.float32(v) for v in (1 / gamma, 1 / a, -b / a, 1 / c, c * d))
-    decoding = tuple(np.float32(v) for v in (gamma, a, b, c, d))
+    encoding, decoding = law_of(curve, 1), tuple(np.float32(v) for v in curve)
     for channel, (slope, offset, power) in zip(rgb, np.asarray(sop, np.float32).T, strict=True):
         _slope_offset_power(channel, encoding, slope, offset, power)
     _saturate(rgb, np.float32(saturation))
@@ -58,7 +57,7 @@ def _raise(x, power):
 
 @compiled
 def _slope_offset_power(x, encoding, slope, offset, power):
-    exponent, gain, lift, straight, knee = encoding
+    _, exponent, gain, lift, straight, knee = encoding
     for i in range(x.size):
         v = clamp(x[i], f32(0), f32(1))
         bent = _raise(v, exponent) * gain + lift

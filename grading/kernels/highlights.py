@@ -118,8 +118,7 @@ def _survey(mosaic, sensor, cells):
 @compiled
 def _weigh(red, green, blue, weight):
     for x in range(weight.size):
-        bright = red[x] if red[x] > green[x] else green[x]
-        bright = blue[x] if blue[x] > bright else bright
+        bright = max(max(red[x], green[x]), blue[x])
         weight[x] = bright * bright if bright < ONSET else np.float32(0)
 
 

@@ -66,21 +66,16 @@ def repair_hot_pixels(planes, noise, gains):
 
 
 @compiled
-def _larger(a, b):
-    return a if a > b else b
-
-
-@compiled
 def _ring_maximum(above, row, below, x):
-    up = _larger(_larger(above[x - 1], above[x]), above[x + 1])
-    down = _larger(_larger(below[x - 1], below[x]), below[x + 1])
-    return _larger(_larger(row[x - 1], row[x + 1]), _larger(up, down))
+    up = max(max(above[x - 1], above[x]), above[x + 1])
+    down = max(max(below[x - 1], below[x]), below[x + 1])
+    return max(max(row[x - 1], row[x + 1]), max(up, down))
 
 
 @compiled
 def _is_peak(value, around, slope, floor):
-    level = _larger(around, np.float32(0))
-    excess = _larger(value - CONTRAST * level, np.float32(0))
+    level = max(around, np.float32(0))
+    excess = max(value - CONTRAST * level, np.float32(0))
     return excess * excess > slope * level + floor
 
 
@@ -89,7 +84,7 @@ def _any_peak(above, before, row, after, below, slope, floor):
     """Whether a site of a run stands above its four nearest neighbours."""
     peaks = np.int32(0)
     for x in range(row.size):
-        cross = _larger(_larger(above[x], below[x]), _larger(before[x], after[x]))
+        cross = max(max(above[x], below[x]), max(before[x], after[x]))
         peaks += np.int32(1) if _is_peak(row[x], cross, slope, floor) else np.int32(0)
     return peaks > 0
 

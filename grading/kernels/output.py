@@ -53,7 +53,7 @@ def to_codes(lab, gamut, curve, codes, y0, x0, dither):
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """
     ends = np.zeros((2, 3), np.int64)
-    law, noise = _law(curve, codes.dtype), np.float32(1 if dither else 0)
+    law, noise = law_of(curve, np.iinfo(codes.dtype).max), np.float32(1 if dither else 0)
     outside = _to_codes(lab, gamut, law, noise, codes, y0, x0, ends)
     return ends, outside
 
@@ -91,16 +91,18 @@ def encode(rgb, curve, codes, y0, x0, dither):
         Pixels of the tile at the lowest and at the highest code, for each channel.
     """
     ends = np.zeros((2, 3), np.int64)
-    law, noise = _law(curve, codes.dtype), np.float32(1 if dither else 0)
+    law, noise = law_of(curve, np.iinfo(codes.dtype).max), np.float32(1 if dither else 0)
     _encode(rgb, law, noise, codes, y0, x0, ends)
     return ends
 
 
-def _law(curve, dtype):
-    """Highest code; power, gain and offset of the bent part of the curve; slope of the straight
-    part, and the light where it ends. Codes count from 0 to the highest."""
+def law_of(curve, top):
+    """What a loop needs of a transfer curve to codes from 0 to `top`, float32.
+
+    The highest code; power, gain and offset of the bent part; slope of the straight part, and the
+    light where it ends.
+    """
     gamma, a, b, c, d = curve
-    top = np.iinfo(dtype).max
     return tuple(np.float32(v) for v in (top, 1 / gamma, top / a, -top * b / a, top / c, c * d))
 
 
