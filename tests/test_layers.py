@@ -9,7 +9,7 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("errors",),
+    ("errors", "regular_file"),
     ("yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
     ("stages", "masks", "inspect"),
