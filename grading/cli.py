@@ -3,6 +3,7 @@
 import sys
 import time
 from functools import partial
+from math import inf
 from pathlib import Path
 
 import click
@@ -11,12 +12,24 @@ from grading.errors import GradingError
 
 FORMATS = ("jpeg", "tiff")
 SPACES = ("srgb", "display-p3", "bt2020")
+PAIRS = ("raw", "jpeg", "both")
 
 
 class Refusal(click.ClickException):
     """An error in what was asked for, found before any work."""
 
     exit_code = 2
+
+
+class Redone(click.ParamType):
+    """A number of outputs, or ``all``."""
+
+    name = "number"
+
+    def convert(self, value, parameter, context):
+        if value == "all":
+            return inf
+        return click.IntRange(0).convert(value, parameter, context)
 
 
 class Verbs(click.Group):
@@ -49,9 +62,23 @@ _originals = click.option(
     "--originals", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="DIR",
     help="Folder where the originals lie now [where the sidecars say].",
 )
+_pairs = click.option(
+    "--pairs", type=click.Choice(PAIRS), default="raw", show_default=True,
+    help="What of a raw and a JPEG of the same name in one folder is taken.",
+)
 _workers = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
+
+
+def _find(arguments, pairs):
+    """Originals; what was left out is said on the terminal."""
+    from grading.shoot.originals import find_originals
+
+    found = find_originals(arguments, pairs)
+    for note in found.notes:
+        click.echo(note, err=True)
+    return found.paths
 
 
 @main.command()
@@ -71,10 +98,11 @@ _workers = click.option(
               help="Of a JPEG, 1 to 100.")
 @click.option("--keep", is_flag=True,
               help="Leave outputs that already are what this run would make; make the rest.")
+@_pairs
 @_overwrite
 @_workers
 def render(
-    recipe, originals, out, file_format, space, long_edge, quality, keep, overwrite, workers
+    recipe, originals, out, file_format, space, long_edge, quality, keep, pairs, overwrite, workers
 ):
     """Render each ORIGINAL by RECIPE.
 
@@ -86,17 +114,18 @@ def render(
     again only what a change of the recipe, the settings or an original has left behind.
     """
     from grading.engine.output import Output
+    from grading.files.atomic import remove_leftovers
     from grading.recipe.load import load_recipe
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
-    from grading.shoot.originals import find_originals
 
     loaded = load_recipe(recipe)
     output = Output(file_format, space, long_edge, quality)
-    paths = find_originals(originals)
+    paths = _find(originals, pairs)
     compare = partial(what_differs, recipe=loaded, output=output) if keep else None
     jobs = plan_jobs(paths, out, file_format, overwrite, compare)
+    remove_leftovers(out)
     outcomes = render_all(jobs, loaded, output, overwrite, workers)
     _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
 
@@ -146,35 +175,46 @@ def _remarks(kept, failed, stopped):
 def redo(sidecars, out, originals, overwrite, workers):
     """Make outputs again from their SIDECARs alone.
 
-    The result is compared with the record; only an output that comes out with the recorded bits is
-    written.
+    A SIDECAR may also be a folder, for all in it. The result is compared with the record; only an
+    output that comes out with the recorded bits is written.
     """
     from grading.shoot.redo import redo
+    from grading.shoot.verify import sidecars_in
 
     def work(path):
         output, written = redo(path, out, originals, overwrite, workers)
         return f"{output}: same bits, {'written' if written else 'there already'}"
 
-    _each(sidecars, work)
+    places = []
+    for path in sidecars:
+        inside = sidecars_in(path) if path.is_dir() else [path]
+        if not inside:
+            raise Refusal(f"{path}: no outputs with sidecars are here")
+        places += inside
+    _each(places, work)
 
 
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path, exists=True, file_okay=False))
 @_originals
-def verify(folder, originals):
+@click.option("--redo", "redone", type=Redone(), default="0", metavar="N|all",
+              help="Render so many again, or all, and compare every bit and number [none].")
+@_workers
+def verify(folder, originals, redone, workers):
     """Check the outputs in FOLDER against their sidecars.
 
-    Their originals are checked too.
+    A sidecar that was changed is noticed, as is a picture, an original or a fact of capture that
+    is not what it says. What only rendering can show is checked by --redo.
     """
     from grading.shoot.verify import verify_folder
 
-    agreeing, troubles = verify_folder(folder, originals)
-    if not agreeing and not troubles:
+    found = verify_folder(folder, originals, redone, workers)
+    if not found.agreeing and not found.troubles:
         raise Refusal(f"{folder}: no outputs with sidecars are here")
-    for trouble in troubles:
+    for trouble in found.troubles:
         click.echo(trouble, err=True)
-    click.echo(f"{agreeing} agree with their sidecars, {len(troubles)} in trouble")
-    sys.exit(1 if troubles else 0)
+    click.echo(f"{found.agreeing} agree with their sidecars, {found.disagreeing} in trouble")
+    sys.exit(1 if found.troubles else 0)
 
 
 @main.command()
@@ -249,8 +289,9 @@ def looks():
 @click.option("--json", "as_json", is_flag=True, help="Print all numbers as JSON.")
 @click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
               help="Longer side of the pictures [as the original].")
+@_pairs
 @click.option("--overwrite", is_flag=True, help="Replace pages that exist.")
-def diff(first, second, originals, out, as_json, long_edge, overwrite):
+def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     """Compare two looks, FIRST and SECOND, on each ORIGINAL.
 
     Says what the recipes state differently, how far the pictures lie apart, and which change
@@ -263,10 +304,9 @@ def diff(first, second, originals, out, as_json, long_edge, overwrite):
     from grading.pages.comparing import as_document, as_numbers, in_short
     from grading.pages.publish import compare_originals
     from grading.recipe.load import load_recipe
-    from grading.shoot.originals import find_originals
 
     looks = load_recipe(first), load_recipe(second)
-    paths = find_originals(originals)
+    paths = _find(originals, pairs)
     if out and not paths:
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
     frames = []
@@ -288,7 +328,8 @@ def diff(first, second, originals, out, as_json, long_edge, overwrite):
 @click.option("--port", type=click.IntRange(1, 65535), metavar="N",
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
-def follow(recipe, originals, port, opens):
+@_pairs
+def follow(recipe, originals, port, opens, pairs):
     """Show each ORIGINAL under RECIPE, again whenever it is saved.
 
     The page is for this machine only; its address is printed. Edit the recipe, or one that it
@@ -298,14 +339,13 @@ def follow(recipe, originals, port, opens):
     import webbrowser
 
     from grading.pages.follow.run import follow
-    from grading.shoot.originals import find_originals
 
     def announce(url):
         click.echo(url)
         if opens:
             webbrowser.open(url)
 
-    follow(recipe, find_originals(originals), port or 0, announce)
+    follow(recipe, _find(originals, pairs), port or 0, announce)
 
 
 @main.command()
@@ -315,8 +355,9 @@ def follow(recipe, originals, port, opens):
 @click.option("--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
               metavar="FILE", help="The sheet: .html for a screen, .pdf for paper.")
 @click.option("--title", default="Contact sheet", show_default=True, help="Its heading.")
+@_pairs
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def sheet(originals, recipes, out, title, overwrite):
+def sheet(originals, recipes, out, title, pairs, overwrite):
     """Make a contact sheet of the ORIGINALs under one or several looks.
 
     Frames are rows and looks are columns; below each stand the facts of capture and what is
@@ -324,10 +365,9 @@ def sheet(originals, recipes, out, title, overwrite):
     """
     from grading.pages.publish import write_sheet
     from grading.recipe.load import load_recipe
-    from grading.shoot.originals import find_originals
 
     looks = [load_recipe(recipe) for recipe in recipes]
-    rows = write_sheet(find_originals(originals), looks, out, title, overwrite)
+    rows = write_sheet(_find(originals, pairs), looks, out, title, overwrite)
     failed = [row for row in rows if row.problem]
     for row in failed:
         click.echo(f"{row.path}: {row.problem}", err=True)

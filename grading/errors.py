@@ -45,3 +45,29 @@ class OutputError(GradingError):
 
 class SidecarError(GradingError):
     """A sidecar that cannot be read, or a file that no longer agrees with it."""
+
+
+MOST_LINES = 20
+"""Errors that a message lists before it only counts the rest."""
+
+
+def together(kind, errors):
+    """One error that lists several, a line each, and counts those beyond `MOST_LINES`.
+
+    Parameters
+    ----------
+    kind : type of GradingError
+    errors : sequence of GradingError
+        One or more.
+
+    Returns
+    -------
+    GradingError
+        The error itself where it is the only one.
+    """
+    if len(errors) == 1:
+        return errors[0]
+    lines = [str(error) for error in errors[:MOST_LINES]]
+    if len(errors) > MOST_LINES:
+        lines.append(f"and {len(errors) - MOST_LINES} more")
+    return kind("\n".join(lines))

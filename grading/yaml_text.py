@@ -13,6 +13,7 @@ from typing import NamedTuple
 import yaml
 
 from grading.errors import RecipeError
+from grading.regular_file import open_regular
 
 LARGEST = 1 << 20
 """Bytes of a file."""
@@ -101,7 +102,7 @@ def read_text(path, error=RecipeError):
     """
     path = Path(path)
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             data = file.read(LARGEST + 1)
     except OSError as cause:
         missing = isinstance(cause, FileNotFoundError)

@@ -4,16 +4,24 @@ import errno
 import os
 import secrets
 import time
-from contextlib import suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
+from typing import NamedTuple
 
 from grading.errors import OutputError
+
+try:
+    import fcntl
+except ImportError:  # Windows, where no open file can be renamed
+    fcntl = None
 
 _PREFIX, _SUFFIX = ".grading-", ".part"
 _NO_HARD_LINKS = {
     errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK,
     errno.EINVAL,  # Windows, of a file system of the FAT family
 }  # fmt: skip
+_ABANDONED = 60.0
+"""Seconds since the last write after which a temporary file is a leftover, where none is locked."""
 
 
 def make_folder(folder):
@@ -38,12 +46,16 @@ def make_folder(folder):
         ) from None
 
 
+class Part(NamedTuple):
+    """A file to be written: its path, its content, and whether it may replace another."""
+
+    path: Path
+    data: bytes
+    overwrite: bool = False
+
+
 def write_atomically(path, data, overwrite=False):
     """Write a file so that its name never stands for a partial one.
-
-    The bytes go to a temporary file in the same folder, are flushed to the disk, and only
-    then get the name. Unless ``overwrite`` is set, an existing file is never replaced, not
-    even one that another process makes meanwhile (on file systems with hard links).
 
     Parameters
     ----------
@@ -57,53 +69,120 @@ def write_atomically(path, data, overwrite=False):
     Raises
     ------
     OutputError
-        If the file exists, or cannot be written. The temporary file is gone then.
+        As `write_together` does.
     """
-    path = Path(path)
-    temporary = path.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
-    try:
-        _write_new(temporary, data)
-        if overwrite:
-            os.replace(temporary, path)
-        else:
-            _rename_to_new(temporary, path)
-        _flush_folder(path.parent)
-    except OSError as error:
-        raise _output_error(path, error, len(data)) from None
-    finally:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
+    write_together([Part(Path(path), data, overwrite)])
 
 
-def remove_leftovers(folder, older_than=60.0):
-    """Remove the temporary files that a killed run left in a folder.
+def write_together(parts):
+    """Write files that belong together so that no name ever stands for a partial one.
+
+    All bytes go to temporary files in the same folders and are flushed to the disk. Only then the
+    files get their names, in the order given, each flushed before the next. Unless a part may
+    overwrite, an existing file is never replaced, not even one that another process makes
+    meanwhile (on file systems with hard links).
+
+    Parameters
+    ----------
+    parts : sequence of Part
+
+    Raises
+    ------
+    OutputError
+        If a file exists, or cannot be written. No temporary file is left then, and no new name.
+    """
+    new = []
+    with ExitStack() as stack:
+        temporaries = [stack.enter_context(_temporary(part)) for part in parts]
+        stack.callback(lambda: [path.unlink(missing_ok=True) for path in new])
+        for part, temporary in zip(parts, temporaries, strict=True):
+            with _in_words(part):
+                _give_name(temporary, part)
+            if not part.overwrite:
+                new.append(part.path)
+        new.clear()
+
+
+def remove_leftovers(folder):
+    """Remove the temporary files that a killed run left in a folder; a run at work keeps its own.
 
     Parameters
     ----------
     folder : path-like
-        Where outputs are written.
-    older_than : float
-        Seconds since the last write; younger files may belong to a run at work.
+        Where outputs are written; need not exist.
 
     Returns
     -------
     list of Path
         What was removed.
     """
-    removed = []
-    for path in sorted(Path(folder).glob(f"{_PREFIX}*{_SUFFIX}")):
-        with suppress(OSError):
-            if time.time() - path.stat().st_mtime >= older_than:
+    leftovers = sorted(Path(folder).glob(f"{_PREFIX}*{_SUFFIX}"))
+    return [path for path in leftovers if _remove_if_left(path)]
+
+
+def _remove_if_left(path):
+    """Whether a temporary file was nobody's any more, and is gone."""
+    try:
+        if fcntl is None:
+            if time.time() - path.stat().st_mtime < _ABANDONED:
+                return False
+            path.unlink()
+        else:
+            with open(path, "r+b") as file:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
                 path.unlink()
-                removed.append(path)
-    return removed
+    except OSError:
+        return False
+    return True
 
 
-def _write_new(path, data):
-    with open(path, "xb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+@contextmanager
+def _temporary(part):
+    """A file with the content of a part, flushed to the disk; gone in the end, or renamed."""
+    with _in_words(part):
+        path, file = _new_file(part.path)
+    try:
+        with file:
+            with _in_words(part):
+                file.write(part.data)
+                file.flush()
+                os.fsync(file.fileno())
+            if fcntl is None:
+                file.close()
+            yield path
+    finally:
+        with suppress(OSError):
+            path.unlink(missing_ok=True)
+
+
+def _new_file(beside):
+    """A temporary file, open for writing and locked, so that no other run takes it for left."""
+    while True:
+        path = beside.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
+        file = open(path, "xb")  # noqa: SIM115
+        if fcntl is not None:
+            with suppress(OSError):  # a file system without locks
+                fcntl.flock(file, fcntl.LOCK_EX)
+        if path.exists():
+            return path, file
+        file.close()  # another run took it before it was locked
+
+
+def _give_name(temporary, part):
+    if part.overwrite:
+        os.replace(temporary, part.path)
+    else:
+        _rename_to_new(temporary, part.path)
+    _flush_folder(part.path.parent)
+
+
+@contextmanager
+def _in_words(part):
+    """Say what the system says of a file as an error of ours."""
+    try:
+        yield
+    except OSError as error:
+        raise _output_error(part.path, error, len(part.data)) from None
 
 
 def _rename_to_new(temporary, path):
@@ -130,7 +209,7 @@ def _flush_folder(folder):
 
 def _output_error(path, error, size):
     remedies = {
-        errno.EEXIST: ("the output exists already", "choose another name or allow overwriting"),
+        errno.EEXIST: ("the output exists already", "choose another name, or state --overwrite"),
         errno.ENOENT: ("the folder does not exist", f"make the folder {path.parent}"),
         errno.ENOTDIR: ("the folder is a file", "choose another folder"),
         errno.EISDIR: ("a folder has this name", "choose another name"),

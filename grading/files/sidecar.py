@@ -1,11 +1,12 @@
 """The record beside each output: what it was made from, how, and by what.
 
 A sidecar is a YAML text named ``<output file name>.yaml``. Floats are written so that reading
-gives back the same bits. It ends with YAML's end mark, so that a cut-off one is told from a
-whole one.
+gives back the same bits. It ends with a digest of all that it says, so that a change of any value
+is noticed, and with YAML's end mark. The names in it are plain file names, never paths.
 """
 
 import hashlib
+import json
 import os
 import platform
 from dataclasses import asdict, dataclass, fields
@@ -15,11 +16,11 @@ from types import NoneType
 from typing import get_args
 
 from grading.errors import OriginalError, SidecarError
-from grading.files.atomic import write_atomically
 from grading.files.raw import libraw_version
+from grading.regular_file import open_regular
 from grading.yaml_text import dump_yaml, load_yaml, read_text
 
-VERSION = 1
+VERSION = 2
 _END = "...\n"
 _LIBRARIES = (
     "imagecodecs", "imageio", "numba", "numpy", "pillow", "pydantic", "pyyaml", "rawpy", "tifffile",
@@ -38,7 +39,11 @@ class Original:
 
 @dataclass(frozen=True)
 class Output:
-    """The output: its name, bytes and SHA-256, what was asked of it, and its pixels."""
+    """The output: its name, bytes and SHA-256, what was asked of it, and its pixels.
+
+    ``replaces`` is the SHA-256 of an earlier output of this name whose place it takes. The sidecar
+    is written first, so after a kill between the two it tells that output from a person's file.
+    """
 
     name: str
     size: int
@@ -49,6 +54,7 @@ class Output:
     long_edge: int | None
     width: int
     height: int
+    replaces: str | None = None
 
 
 @dataclass(frozen=True)
@@ -89,9 +95,13 @@ def sidecar_path(output):
 
 
 def sha256_of(path):
-    """SHA-256 of a file's content as 64 hexadecimal digits; read in pieces."""
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    """SHA-256 of a regular file's content as 64 hexadecimal digits; read in pieces."""
+    with open_regular(path) as file:
+        return _sha256(file)
+
+
+def _sha256(file):
+    return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def describe_original(path, folder):
@@ -127,25 +137,20 @@ def engine_facts():
     )
 
 
-def write_sidecar(path, sidecar, overwrite=False):
-    """Write a sidecar.
+def as_bytes(sidecar):
+    """Content of a sidecar's file.
 
     Parameters
     ----------
-    path : path-like
-        See :func:`sidecar_path`.
     sidecar : Sidecar
         Its mappings hold text, plain numbers, truth values, ``None``, lists and mappings.
-    overwrite : bool
-        Whether an existing file may be replaced.
 
-    Raises
-    ------
-    OutputError
-        If it cannot be written.
+    Returns
+    -------
+    bytes
     """
-    text = dump_yaml({"sidecar": VERSION, **asdict(sidecar)}) + _END
-    write_atomically(path, text.encode("utf-8"), overwrite)
+    values = {"sidecar": VERSION, **asdict(sidecar)}
+    return (dump_yaml(values | {"digest": _digest(values)}) + _END).encode("utf-8")
 
 
 def read_sidecar(path):
@@ -158,9 +163,11 @@ def read_sidecar(path):
     Raises
     ------
     SidecarError
-        If it is missing, is no sound YAML, or lacks or misstates something; the place is
-        ``file:line:column``.
+        If it is missing, is no sound YAML, lacks or misstates something, was changed after it was
+        written, or is that of another output. The place is ``file:line:column`` where there is
+        one.
     """
+    path = Path(path)
     text = read_text(path, SidecarError)
     values, positions = load_yaml(text, path, SidecarError)
     if not text.endswith("\n" + _END):
@@ -177,7 +184,40 @@ def read_sidecar(path):
             allowed=f"sidecar: {VERSION}",
             remedy="read it with the version of the engine that wrote it",
         )
-    return _build(Sidecar, values, (), lambda at: _place(positions, at, path))
+    digest = values.pop("digest", None)
+    sidecar = _build(Sidecar, values, (), lambda at: _place(positions, at, path))
+    if digest != _digest({"sidecar": VERSION, **values}):
+        raise SidecarError(
+            "a value in it was changed after it was written",
+            place=path,
+            remedy="restore the sidecar, or render the output again",
+        )
+    _check_names(sidecar, positions, path)
+    return sidecar
+
+
+def _digest(values):
+    """SHA-256 of plain values, whatever the layout of their text."""
+    return hashlib.sha256(json.dumps(values, sort_keys=True).encode()).hexdigest()
+
+
+def _check_names(sidecar, positions, path):
+    """Refuse names that are paths, and a sidecar that is not called after its output."""
+    for kind in ("output", "original"):
+        name = getattr(sidecar, kind).name
+        if Path(name).name != name or name in ("", "..") or "\0" in name:
+            raise SidecarError(
+                f"{kind}.name = {name!r}",
+                place=_place(positions, (kind, "name"), path),
+                allowed="the plain name of a file, without a folder",
+                remedy="this sidecar was tampered with: do not use it",
+            )
+    if path.name != sidecar_path(sidecar.output.name).name:
+        raise SidecarError(
+            f"this is the sidecar of {sidecar.output.name}",
+            place=path,
+            remedy=f"call it {sidecar.output.name}.yaml again, or take it away",
+        )
 
 
 def find_original(path, sidecar, folder=None):
@@ -192,35 +232,8 @@ def find_original(path, sidecar, folder=None):
         Where the originals lie now; where the sidecar says unless given.
     """
     if folder is None:
-        return (path.parent / sidecar.original.path).resolve()
+        return Path(os.path.realpath(path.parent / sidecar.original.path))
     return folder / sidecar.original.name
-
-
-def verify(path, originals=None):
-    """Check that the output and the original still are those that a sidecar describes.
-
-    Parameters
-    ----------
-    path : path-like
-        The sidecar.
-    originals : Path, optional
-        Folder where the originals lie now; where the sidecar says unless given.
-
-    Returns
-    -------
-    Sidecar
-
-    Raises
-    ------
-    SidecarError
-        If it cannot be read, or a file is missing or has other content.
-    """
-    path = Path(path)
-    sidecar = read_sidecar(path)
-    _verify_file(path.parent / sidecar.output.name, sidecar.output, path, "make it again by redo")
-    original = find_original(path, sidecar, originals)
-    _verify_file(original, sidecar.original, path, "if it was moved, state --originals FOLDER")
-    return sidecar
 
 
 def _installed_version(name):
@@ -230,21 +243,39 @@ def _installed_version(name):
         return "not installed"
 
 
-def _verify_file(file, stated, path, if_missing):
+def check_file(file, stated, path, if_missing):
+    """Check that a file still is what a sidecar says.
+
+    Parameters
+    ----------
+    file : Path
+    stated : Original or Output
+    path : Path
+        The sidecar's own.
+    if_missing : str
+        What to do where there is none.
+
+    Raises
+    ------
+    SidecarError
+        If it is missing, or has another size or content.
+    """
     try:
-        digest = sha256_of(file)
+        with open_regular(file) as opened:
+            size = os.fstat(opened.fileno()).st_size
+            same = size == stated.size and _sha256(opened) == stated.sha256
     except OSError as error:
         raise SidecarError(
             f"{file} cannot be read ({error.strerror})",
             place=path,
             remedy=if_missing,
         ) from None
-    if digest != stated.sha256:
+    if not same:
         raise SidecarError(
-            f"{file} has SHA-256 {digest}",
+            f"{file} is not the file that the sidecar was written for",
             place=path,
-            allowed=stated.sha256,
-            remedy="the file was changed after the sidecar was written: restore or render it again",
+            allowed=f"{stated.size} bytes with SHA-256 {stated.sha256}",
+            remedy="put that file back, or render it again",
         )
 
 

@@ -1,12 +1,13 @@
 """A graded picture becomes a file with its sidecar."""
 
 import hashlib
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
-from grading.files.atomic import write_atomically
+from grading.files.atomic import Part, write_together
+from grading.shoot.earlier import earlier_output
 
 
 @dataclass(frozen=True)
@@ -100,25 +101,55 @@ def describe_output(name, data, picture):
     )
 
 
-def stated_output(described):
-    """The `grading.Output` that a sidecar describes."""
-    quality = {} if described.quality is None else {"quality": described.quality}
-    return Output(described.format, described.space, described.long_edge, **quality)
+def stated_output(described, place):
+    """The `grading.Output` that a sidecar describes.
 
-
-def write(path, delivery, overwrite=False):
-    """Write an output, then its sidecar; each appears whole or not at all.
-
-    An output that its sidecar cannot join is taken away again: alone it would pass for an original.
+    Parameters
+    ----------
+    described : grading.files.sidecar.Output
+    place : Path
+        The sidecar's own.
 
     Raises
     ------
     OutputError
-        If one exists and ``overwrite`` is not set, or cannot be written.
+        If there is no such format, space or size.
     """
-    write_atomically(path, delivery.data, overwrite)
+    quality = {} if described.quality is None else {"quality": described.quality}
     try:
-        sidecar.write_sidecar(sidecar.sidecar_path(path), delivery.record, overwrite)
-    except OutputError:
-        path.unlink(missing_ok=True)
-        raise
+        return Output(described.format, described.space, described.long_edge, **quality)
+    except OutputError as error:
+        raise OutputError(error.problem, place=place, allowed=error.allowed) from None
+
+
+def write(path, delivery, overwrite=False):
+    """Write a sidecar and its output together; each appears whole or not at all.
+
+    The sidecar comes first, so that what lies there after a kill is known to be of this engine.
+
+    Parameters
+    ----------
+    path : Path
+        The output.
+    delivery : Delivery
+    overwrite : bool
+        Whether an output of an earlier run may be replaced.
+
+    Raises
+    ------
+    OutputError
+        If one exists and ``overwrite`` is not set, if a file that is no output stands there, or
+        if one of the two cannot be written.
+    """
+    earlier = earlier_output(path)
+    replaces = earlier and earlier.found
+    if replaces and not overwrite:
+        raise OutputError("the output exists already", place=path, remedy="state --overwrite")
+    described = replace(delivery.record.output, replaces=replaces)
+    record = replace(delivery.record, output=described)
+    write_together(
+        [
+            Part(sidecar.sidecar_path(path), sidecar.as_bytes(record), overwrite=bool(earlier)),
+            Part(path, delivery.data, overwrite=bool(replaces)),
+        ]
+    )

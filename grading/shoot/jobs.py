@@ -1,14 +1,20 @@
 """What is to be made from what, settled and checked before any work starts."""
 
+import os
 from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from grading.errors import OutputError
+from grading.errors import OutputError, together
 from grading.files.sidecar import sidecar_path
+from grading.shoot.earlier import earlier_output
+from grading.shoot.originals import camera_pairs
 
 SUFFIXES = {"jpeg": ".jpg", "tiff": ".tif"}
 """Of an output, by format."""
+
+LONGEST_NAME = 255
+"""Bytes of a file's name, of a sidecar's too, that common file systems hold."""
 
 
 @dataclass(frozen=True)
@@ -29,11 +35,11 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
         Where outputs go; need not exist.
     file_format : {"jpeg", "tiff"}
     overwrite : bool
-        Whether outputs of an earlier run, which have sidecars, may be replaced. Originals never
-        are.
+        Whether outputs of an earlier run may be replaced. Originals and other files never are.
     compare : callable, optional
-        Tells of a job whose output exists what sets that apart from what is wanted: words, or
-        None where nothing does, and the output is kept. Without it none is kept.
+        Tells of a job and the sidecar of its earlier output what sets that apart from what is
+        wanted: words, or None where nothing does, and the output is kept, or made where it is
+        missing. Without it none is kept.
 
     Returns
     -------
@@ -43,22 +49,77 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
     Raises
     ------
     OutputError
-        That lists every clash: of two originals for one name, with an original, or with a file
-        that exists.
+        That lists the clashes: of two originals for one name, with an original, with a file that
+        exists, or of a name that cannot be written or recorded.
     """
-    jobs = [Job(path, folder / (path.stem + SUFFIXES[file_format])) for path in originals]
-    problems = [*_same_names(jobs), *_over_originals(jobs)]
+    beside_raw = {jpeg for _, jpeg in camera_pairs(originals)}
+    jobs = []
+    for path in originals:
+        stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
+        jobs.append(Job(path, folder / (stem + SUFFIXES[file_format])))
+    _refuse([*_unfit_names(jobs), *_same_names(jobs), *_over_originals(jobs)])
+    needs, problems = [], []
+    for job in jobs:
+        try:
+            needed, problem = _need(job, overwrite, compare)
+        except OutputError as error:
+            needed, problem = False, error
+        needs += [job] if needed else []
+        problems += [problem] if problem else []
+    _refuse(problems)
+    return needs
+
+
+def _refuse(problems):
     if problems:
-        raise _all_of(problems)
-    standing = {job: compare(job) if compare else "" for job in jobs if _existing(job)}
-    clashes = [_clash(job, apart) for job, apart in standing.items() if apart is not None]
-    if clashes and not overwrite:
-        raise _all_of(clashes)
-    return [job for job in jobs if standing.get(job, "") is not None]
+        raise together(OutputError, problems)
 
 
-def _all_of(problems):
-    return OutputError("\n".join(map(str, problems)))
+def _need(job, overwrite, compare):
+    """Whether an output is to be made, and what is against it."""
+    if not (overwrite or compare):
+        standing = [path for path in (job.output, sidecar_path(job.output)) if path.exists()]
+        ways = ", or state --overwrite, or --keep to make only what is missing"
+        return True, _clash(standing[0], "", ways) if standing else None
+    earlier = earlier_output(job.output)
+    if earlier is None:
+        return True, None
+    apart = compare(job, earlier.record) if compare else ""
+    if apart is None and earlier.whole:
+        return False, None
+    if overwrite or (apart is None and earlier.found is None):
+        return True, None
+    if apart is None:
+        apart = "from before a run that was stopped while it replaced it"
+    return True, _clash(job.output, f", {apart}", ", or state --overwrite")
+
+
+def _clash(path, apart, ways):
+    return OutputError(
+        f"exists already{apart}", place=str(path), remedy=f"choose another folder{ways}"
+    )
+
+
+def _unfit_names(jobs):
+    """Errors of names that no sidecar could record or no disk could hold."""
+    for job in jobs:
+        try:
+            job.original.name.encode()
+        except UnicodeEncodeError:
+            yield OutputError(
+                "this name is not UTF-8, so no sidecar could record it",
+                place=str(job.original),
+                remedy="rename the file",
+            )
+            continue
+        size = len(os.fsencode(sidecar_path(job.output).name))
+        if size > LONGEST_NAME:
+            yield OutputError(
+                f"its output's sidecar would have a name of {size} bytes",
+                place=str(job.original),
+                allowed=f"up to {LONGEST_NAME} bytes",
+                remedy="shorten the name of the file",
+            )
 
 
 def _same_names(jobs):
@@ -83,7 +144,7 @@ def _over_originals(jobs):
 
 
 def over_original(output, originals):
-    """The error of an output that would replace an original, or what may be one; else None.
+    """The error of an output that would replace an original, else None.
 
     Parameters
     ----------
@@ -91,18 +152,10 @@ def over_original(output, originals):
     originals : set
         What `identity` gives of each.
     """
-    if not output.exists():
-        return None
-    if identity(output) in originals:
-        return OutputError(
-            "would replace an original", place=str(output), remedy="choose another folder"
-        )
-    if sidecar_path(output).exists():
+    if not output.exists() or identity(output) not in originals:
         return None
     return OutputError(
-        "exists without a sidecar, so it may be an original",
-        place=str(output),
-        remedy="choose another folder, or move that file away",
+        "would replace an original", place=str(output), remedy="choose another folder"
     )
 
 
@@ -110,16 +163,3 @@ def identity(path):
     """What tells a file from any other, however its name is spelt."""
     status = path.stat()
     return status.st_dev, status.st_ino
-
-
-def _existing(job):
-    return [path for path in (job.output, sidecar_path(job.output)) if path.exists()]
-
-
-def _clash(job, apart):
-    return OutputError(
-        f"exists already, {apart}" if apart else "exists already",
-        place=str(_existing(job)[0]),
-        remedy="choose another folder, or state --overwrite"
-        + ("" if apart else ", or --keep to make only what is missing"),
-    )

@@ -1,45 +1,99 @@
 """Which originals are meant: files, folders and patterns, in natural order."""
 
 import glob
+import os
 import re
+from dataclasses import dataclass
 from pathlib import Path
 
 from grading.errors import OriginalError
+from grading.shoot.earlier import is_output
 
 RAW = frozenset(
     "3fr arw cr2 cr3 crw dcr dng erf fff gpr iiq kdc mef mos mrw nef nrw orf pef raf raw rw2 rwl"
     " sr2 srf srw x3f".split()
 )
-RENDERED = frozenset("jpeg jpg png tif tiff".split())
-ENDINGS = RAW | RENDERED
+JPEG = frozenset("jpeg jpg".split())
+ENDINGS = RAW | JPEG | frozenset("png tif tiff".split())
 """What a file in a folder ends in to be taken as an original; a named file always is one."""
 
 
-def find_originals(arguments):
+@dataclass(frozen=True)
+class Found:
+    """Originals in natural order, and sentences on the files that were left out."""
+
+    paths: list[Path]
+    notes: list[str]
+
+
+def find_originals(arguments, pairs="raw"):
     """Originals named one by one, by folder or by pattern.
 
     A folder stands for the originals directly in it. A pattern holds ``*``, ``?`` or ``[``;
-    ``**`` reaches into folders below. What is named twice counts once.
+    ``**`` reaches into folders below; upper and lower case of its ending are alike. What is named
+    twice counts once. Outputs of earlier runs, which sidecars tell, are left out of folders and
+    patterns.
 
     Parameters
     ----------
     arguments : iterable of str or path-like
+    pairs : {"raw", "jpeg", "both"}
+        What is taken where a raw and a JPEG of the same name lie in one folder.
 
     Returns
     -------
-    list of Path
-        In natural order: frame 9 before frame 10.
+    Found
 
     Raises
     ------
     OriginalError
         If an argument stands for nothing.
     """
-    found = {}
+    found, outputs = {}, set()
     for argument in map(str, arguments):
-        for path in sorted(_matches(argument), key=natural_key):
+        paths, made = _matches(argument)
+        outputs |= {path.resolve() for path in made}
+        for path in sorted(paths, key=natural_key):
             found.setdefault(path.resolve(), path)
-    return sorted(found.values(), key=natural_key)
+    paths = sorted(found.values(), key=natural_key)
+    twins = camera_pairs(paths) if pairs != "both" else []
+    left_out = {raw if pairs == "jpeg" else jpeg for raw, jpeg in twins}
+    notes = []
+    if outputs:
+        notes.append(f"{_count(outputs, 'output')} of earlier runs left out")
+    if left_out:
+        what = "raw file" if pairs == "jpeg" else "JPEG"
+        other = "JPEG" if pairs == "jpeg" else "raw file"
+        notes.append(f"{_count(left_out, what)} left out, each of one exposure with a {other}")
+    return Found([path for path in paths if path not in left_out], notes)
+
+
+def _count(items, what):
+    return f"{len(items)} {what}{'s' if len(items) > 1 else ''}"
+
+
+def camera_pairs(paths):
+    """Pairs (raw, JPEG) of the same name in the same folder, as cameras write of one exposure.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+
+    Returns
+    -------
+    list of (Path, Path)
+    """
+    raws = {_name(path): path for path in paths if _ending(path) in RAW}
+    jpegs = [path for path in paths if _ending(path) in JPEG]
+    return [(raws[_name(jpeg)], jpeg) for jpeg in jpegs if _name(jpeg) in raws]
+
+
+def _name(path):
+    return path.parent, path.stem.casefold()
+
+
+def _ending(path):
+    return path.suffix[1:].lower()
 
 
 def natural_key(path):
@@ -49,29 +103,39 @@ def natural_key(path):
 
 
 def _matches(argument):
+    """Originals that an argument stands for, and outputs of earlier runs among its files."""
     path = Path(argument)
     if path.is_file():
-        return [path]
+        return [path], []
     if path.is_dir():
         inside, nothing = path.iterdir(), "no originals lie directly in this folder"
         remedy = f"for folders below, quote a pattern such as '{path}/**/*.dng'"
     elif glob.has_magic(argument):
-        inside = map(Path, glob.iglob(argument, recursive=True))
+        inside = map(Path, glob.iglob(_any_case(argument), recursive=True))
         nothing, remedy = "no original matches this pattern", "check the pattern"
     else:
         raise OriginalError("there is no such file", place=argument, remedy="check the path")
-    matches = _originals_in(inside)
+    matches = _pictures_in(inside)
     if not matches:
         allowed = "files ending in " + ", ".join(sorted(ENDINGS))
         raise OriginalError(nothing, place=argument, allowed=allowed, remedy=remedy)
-    return matches
+    outputs = [path for path in matches if is_output(path)]
+    if len(outputs) == len(matches):
+        problem = "all pictures here are outputs of earlier runs, as their sidecars say"
+        raise OriginalError(problem, place=argument, remedy="name the folder of the originals")
+    return [path for path in matches if path not in outputs], outputs
 
 
-def _originals_in(paths):
+def _any_case(pattern):
+    """A pattern whose ending is met in upper and lower case."""
+    start, ending = os.path.splitext(pattern)
+    letters = (f"[{c.lower()}{c.upper()}]" if c.isalpha() else c for c in ending)
+    return start + (ending if "[" in ending else "".join(letters))
+
+
+def _pictures_in(paths):
     return [
         path
         for path in paths
-        if path.suffix[1:].lower() in ENDINGS
-        and not path.name.startswith(".")
-        and path.is_file()
+        if _ending(path) in ENDINGS and not path.name.startswith(".") and path.is_file()
     ]

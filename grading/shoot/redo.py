@@ -1,14 +1,18 @@
 """An output made again from its sidecar alone."""
 
+import json
 from dataclasses import asdict, replace
 
-from grading.errors import OutputError, SidecarError
+from grading.errors import SidecarError
 from grading.files import sidecar
-from grading.files.atomic import make_folder, write_atomically
+from grading.files.atomic import make_folder
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
+from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import identity, over_original
+
+IF_MOVED = "if the originals were moved, state --originals FOLDER"
 
 
 def redo(path, folder=None, originals=None, overwrite=False, workers=None):
@@ -25,7 +29,7 @@ def redo(path, folder=None, originals=None, overwrite=False, workers=None):
     originals : Path, optional
         Folder where the originals lie now; where the sidecar says unless given.
     overwrite : bool
-        Whether a file that is not the recorded output may be replaced.
+        Whether an earlier output may be replaced; any other file never is.
     workers : int, optional
         Threads for grading.
 
@@ -42,56 +46,103 @@ def redo(path, folder=None, originals=None, overwrite=False, workers=None):
         If the sidecar or the original cannot be read, the original is another one, the result
         differs from the record, or a file is in the way.
     """
+    delivery, original = remake(path, originals, workers)
+    record = delivery.record
+    output = (folder or path.parent) / record.output.name
+    error = over_original(output, {identity(original)})
+    if error:
+        raise error
+    earlier = earlier_output(output)
+    if earlier and earlier.found == record.output.sha256:
+        return output, False
+    make_folder(output.parent)
+    described = sidecar.describe_original(original, output.parent)
+    moved = replace(delivery, record=replace(record, original=described))
+    deliver.write(output, moved, overwrite)
+    return output, True
+
+
+def remake(path, originals=None, workers=None):
+    """Make an output again in memory, and check that all comes out as its sidecar says.
+
+    Parameters
+    ----------
+    path, originals, workers
+        As in `redo`.
+
+    Returns
+    -------
+    Delivery
+        With the record of the sidecar.
+    Path
+        The original.
+
+    Raises
+    ------
+    GradingError
+        As `redo` does.
+    """
     from grading.engine.execute import render
 
     if path.suffix != ".yaml":
         remedy = f"name that of this file, {sidecar.sidecar_path(path)}"
         raise SidecarError("not a sidecar", place=str(path), remedy=remedy)
-    record = sidecar.read_sidecar(path)
-    original = sidecar.find_original(path, record, originals)
-    _check_original(path, record, original)
-    recipe = recipe_from_mapping(record.recipe.resolved, f"{path}: recipe.resolved")
+    stated = sidecar.read_sidecar(path)
+    original = sidecar.find_original(path, stated, originals)
+    sidecar.check_file(original, stated.original, path, IF_MOVED)
+    recipe = recipe_from_mapping(stated.recipe.resolved, f"{path}: recipe.resolved")
     frame = open_frame(original)
-    picture = render(frame, recipe, deliver.stated_output(record.output), workers)
-    data = deliver.encode(picture, frame.exif)
-    made = deliver.describe_output(record.output.name, data, picture)
-    if made.sha256 != record.output.sha256:
-        raise _differs(path, record, made)
-    output = (folder or path.parent) / record.output.name
-    if output.is_file() and sidecar.sha256_of(output) == made.sha256:
-        return output, False
-    _write(path, output, data, record, original, overwrite)
-    return output, True
+    picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
+    resolved = picture.resolved
+    applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
+    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied)
+    _compare(path, stated, made.record)
+    return replace(made, record=stated), original
 
 
-def _check_original(path, record, original):
-    if not original.is_file():
+def _compare(path, stated, made):
+    if made.output.sha256 != stated.output.sha256:
+        raise _other_bits(path, stated, made)
+    then, now = _values(asdict(stated)), _values(asdict(made))
+    apart = [
+        name
+        for name in sorted(then.keys() | now.keys())
+        if then.get(name) != now.get(name)
+        and not name.startswith(("engine.", "original.path", "output.replaces"))
+    ]
+    if stated.engine != made.engine:  # the decoder's name holds its version
+        apart = [name for name in apart if name != "measured.decoder"]
+    if apart:
         raise SidecarError(
-            f"there is no {original}",
-            place=str(path),
-            remedy="if the original was moved, state --originals FOLDER",
-        )
-    found = sidecar.describe_original(original, path.parent).sha256
-    if found != record.original.sha256:
-        raise SidecarError(
-            f"{original} has SHA-256 {found}",
-            place=str(path),
-            allowed=record.original.sha256,
-            remedy="this is not the original that the output was made from: put that one back",
+            "the output comes out as recorded, but other values do not: "
+            + ", ".join(apart),
+            place=path,
+            remedy="these values were changed after the output was made: render it again",
         )
 
 
-def _differs(path, record, made):
-    then, now = _versions(record.engine), _versions(sidecar.engine_facts())
+def _values(record, above=""):
+    """Values of a nested mapping, as JSON, by their dotted names."""
+    found = {}
+    for name, value in record.items():
+        if isinstance(value, dict):
+            found |= _values(value, f"{above}{name}.")
+        else:
+            found[above + name] = json.dumps(value)
+    return found
+
+
+def _other_bits(path, stated, made):
+    then, now = _versions(stated.engine), _versions(made.engine)
     changed = [
         f"{name} {then.get(name)} (here {now.get(name)})"
         for name in sorted(then.keys() | now.keys())
         if then.get(name) != now.get(name)
     ]
     return SidecarError(
-        f"{made.name} comes out with SHA-256 {made.sha256}, so nothing was written",
-        place=str(path),
-        allowed=record.output.sha256,
+        f"{stated.output.name} comes out with SHA-256 {made.output.sha256}, so nothing was written",
+        place=path,
+        allowed=stated.output.sha256,
         remedy=f"it was made with {', '.join(changed)}"
         if changed
         else "the versions are those that made it: was a number in the sidecar changed?",
@@ -101,23 +152,3 @@ def _differs(path, record, made):
 def _versions(engine):
     facts = asdict(engine)
     return facts.pop("libraries") | facts
-
-
-def _write(path, output, data, record, original, overwrite):
-    """Write the output, and in another folder a sidecar too."""
-    error = over_original(output, {identity(original)})
-    if error:
-        raise error
-    if output.exists() and not overwrite:
-        raise OutputError(
-            "another file of this name exists",
-            place=str(output),
-            remedy="choose another folder with --out, or state --overwrite",
-        )
-    make_folder(output.parent)
-    if output.parent.resolve() == path.parent.resolve():
-        write_atomically(output, data, overwrite)
-    else:
-        described = sidecar.describe_original(original, output.parent)
-        moved = replace(record, original=described)
-        deliver.write(output, deliver.Delivery(data, moved), overwrite)

@@ -1,38 +1,152 @@
 """Outputs and originals checked against the sidecars of a folder."""
 
-from grading.errors import SidecarError
+from collections import defaultdict
+from dataclasses import asdict, dataclass
+
+from grading.colour.profiles import icc_profile
+from grading.errors import GradingError, SidecarError
 from grading.files import sidecar
+from grading.files.metadata import capture_facts, read_exif
+from grading.recipe.load import recipe_from_mapping
+from grading.regular_file import open_regular
+from grading.shoot.deliver import stated_output
 from grading.shoot.jobs import SUFFIXES
 from grading.shoot.originals import natural_key
+from grading.shoot.redo import remake
+
+IF_MISSING = "make it again by redo, or by render with --keep"
 
 
-def verify_folder(folder, originals=None):
+@dataclass(frozen=True)
+class Verified:
+    """How many outputs agree with their sidecars, how many do not, and why."""
+
+    agreeing: int
+    disagreeing: int
+    troubles: list[GradingError]
+
+
+def sidecars_in(folder):
+    """Sidecars of outputs in a folder, in natural order."""
+    places = [path for end in SUFFIXES.values() for path in folder.glob(f"*{end}.yaml")]
+    return sorted(places, key=natural_key)
+
+
+def verify_folder(folder, originals=None, redone=0, workers=None):
     """Check every sidecar in a folder, and that no output is without one.
+
+    Checked are the sidecar itself (it was not changed, and is called after its output), the
+    output (bytes, format, size, colour space), the recipe (it can be read), and the original
+    (bytes, facts of capture).
 
     Parameters
     ----------
     folder : Path
     originals : Path, optional
         Folder where the originals lie now; where the sidecars say unless given.
+    redone : int or inf
+        How many outputs are rendered again and compared, spread evenly over the folder.
+    workers : int, optional
+        Threads for grading.
 
     Returns
     -------
-    int
-        How many outputs agree with their sidecar, as do their originals.
-    list of SidecarError
-        What does not.
+    Verified
     """
-    places = [path for end in SUFFIXES.values() for path in folder.glob(f"*{end}.yaml")]
-    known, troubles = set(), []
-    for place in sorted(places, key=natural_key):
+    places = sidecars_in(folder)
+    again = _spread_evenly(places, redone)
+    known, troubles, missing = set(), [], defaultdict(list)
+    for place in places:
         known.add(folder / place.stem)
         try:
-            record = sidecar.verify(place, originals)
-            known.add(sidecar.find_original(place, record, originals).resolve())
-        except SidecarError as error:
+            record = sidecar.read_sidecar(place)
+            original = sidecar.find_original(place, record, originals)
+            known.add(original)
+            _check_output(place, record)
+            if original.exists():
+                _check_original(place, record, original)
+            else:
+                missing[original.parent].append(original.name)
+            if place in again and original.exists():
+                remake(place, originals, workers)
+        except GradingError as error:
             troubles.append(error)
-    agreeing = len(places) - len(troubles)
-    return agreeing, troubles + _without_sidecar(folder, known)
+    lost = sum(map(len, missing.values()))
+    stray = _without_sidecar(folder, known)
+    return Verified(
+        agreeing=len(places) - len(troubles) - lost,
+        disagreeing=len(troubles) + lost + len(stray),
+        troubles=troubles + [_moved(*each) for each in missing.items()] + stray,
+    )
+
+
+def _spread_evenly(places, count):
+    """So many of the places, or all, the first and the last among them."""
+    if count >= len(places):
+        return set(places)
+    return {places[i * (len(places) - 1) // max(count - 1, 1)] for i in range(count)}
+
+
+def _check_output(place, record):
+    """Refuse an output that is not what its sidecar says, by its bytes and by its header."""
+    stated = record.output
+    output = place.parent / stated.name
+    sidecar.check_file(output, stated, place, IF_MISSING)
+    asked = stated_output(stated, place)
+    wanted = {
+        "format": asked.format,
+        "width": stated.width,
+        "height": stated.height,
+        "space": icc_profile(asked.space),
+    }
+    _agree(place, "output", wanted, _header(output))
+    recipe_from_mapping(record.recipe.resolved, f"{place}: recipe.resolved")
+
+
+def _header(output):
+    """What the header of a picture says, by the names in a sidecar; the space as a profile."""
+    from PIL import Image
+
+    Image.MAX_IMAGE_PIXELS = None
+    try:
+        with Image.open(output) as picture:
+            width, height = picture.size
+            profile = picture.info.get("icc_profile")
+            kind = picture.format.lower()
+            return {"format": kind, "width": width, "height": height, "space": profile}
+    except OSError:
+        return {}
+
+
+def _check_original(place, record, original):
+    sidecar.check_file(original, record.original, place, "check the disk that it lies on")
+    with open_regular(original) as file:
+        directories = read_exif(file.read())
+    if directories[1]:  # else LibRaw read the facts from elsewhere in the file
+        found = {k: v for k, v in asdict(capture_facts(directories)).items() if v is not None}
+        _agree(place, "capture", record.capture, found)
+
+
+def _agree(place, kind, stated, found):
+    apart = [name for name in sorted(stated.keys() | found.keys())
+             if stated.get(name) != found.get(name)]  # fmt: skip
+    if apart:
+        raise SidecarError(
+            f"{kind}.{apart[0]} is not that of the file",
+            place=place,
+            remedy="this sidecar was tampered with: render the output again",
+        )
+
+
+def _moved(folder, names):
+    several = f"{len(names)} originals ({names[0]} and others) are" if names[1:] else (
+        f"the original {names[0]} is"
+    )  # fmt: skip
+    return SidecarError(
+        f"{several} no longer here",
+        place=folder,
+        remedy="state where originals lie now: --originals FOLDER",
+    )
 
 
 def _without_sidecar(folder, known):
@@ -41,7 +155,7 @@ def _without_sidecar(folder, known):
         SidecarError(
             "an output without a sidecar",
             place=str(path),
-            remedy="render it again, or take it out of this folder",
+            remedy="if it is a picture of yours, move it away; if not, delete it and render again",
         )
         for path in sorted(outputs, key=natural_key)
         if path not in known and path.resolve() not in known

@@ -3,6 +3,7 @@
 import errno
 import os
 import signal
+import stat
 import subprocess
 import sys
 import time
@@ -10,8 +11,7 @@ import time
 import pytest
 
 from grading.errors import OutputError
-from grading.files import atomic
-from grading.files.atomic import remove_leftovers, write_atomically
+from grading.files.atomic import Part, remove_leftovers, write_atomically, write_together
 
 
 def names(folder):
@@ -37,19 +37,21 @@ def test_an_existing_file_stays_unless_told(tmp_path):
 def test_a_file_that_appears_meanwhile_stays(tmp_path, monkeypatch):
     """Another process takes the name after the bytes are written, before the rename."""
     path = tmp_path / "a.jpg"
-    write_new = atomic._write_new
+    link = os.link
 
-    def write_and_be_overtaken(temporary, data):
-        write_new(temporary, data)
+    def be_overtaken(source, target):
         path.write_bytes(b"theirs")
+        link(source, target)
 
-    monkeypatch.setattr(atomic, "_write_new", write_and_be_overtaken)
+    monkeypatch.setattr(os, "link", be_overtaken)
     with pytest.raises(OutputError, match="exists already"):
         write_atomically(path, b"ours")
     assert path.read_bytes() == b"theirs" and names(tmp_path) == ["a.jpg"]
 
 
-@pytest.mark.parametrize("number", [errno.EPERM, errno.ENOTSUP, errno.EINVAL])
+@pytest.mark.parametrize(
+    "number", [errno.EPERM, errno.ENOTSUP, errno.EINVAL, errno.ENOSYS, errno.EMLINK]
+)
 def test_without_hard_links(tmp_path, monkeypatch, number):
     def no_links(source, target):
         raise OSError(number, "no hard links here")
@@ -126,17 +128,98 @@ def test_killed_while_writing(tmp_path):
         for path in outputs:
             content = path.read_bytes()
             assert len(content) == size and content == content[:1] * size
-        remove_leftovers(tmp_path, older_than=0)
+        remove_leftovers(tmp_path)
         assert names(tmp_path) == sorted(path.name for path in outputs)
 
 
 def test_leftovers_are_removed_and_others_spared(tmp_path):
-    old, young = (tmp_path / f".grading-{name}.part" for name in ("old", "young"))
-    for path in (old, young, tmp_path / "a.jpg", tmp_path / "b.part", tmp_path / ".hidden"):
+    left = tmp_path / ".grading-left.part"
+    for path in (left, tmp_path / "a.jpg", tmp_path / "b.part", tmp_path / ".hidden"):
         path.write_bytes(b"x")
-    os.utime(old, (time.time() - 3600,) * 2)
-    assert remove_leftovers(tmp_path) == [old]
-    assert names(tmp_path) == [".grading-young.part", ".hidden", "a.jpg", "b.part"]
+    assert remove_leftovers(tmp_path) == [left]
+    assert names(tmp_path) == [".hidden", "a.jpg", "b.part"]
+    assert remove_leftovers(tmp_path / "none") == []
+
+
+def test_what_a_run_at_work_writes_is_no_leftover(tmp_path, monkeypatch):
+    link, removed = os.link, []
+
+    def look_around(source, target):
+        removed.append(remove_leftovers(tmp_path))
+        link(source, target)
+
+    monkeypatch.setattr(os, "link", look_around)
+    write_atomically(tmp_path / "a.jpg", b"content")
+    assert removed == [[]] and names(tmp_path) == ["a.jpg"]
+
+
+def test_a_temporary_file_taken_before_it_was_locked_is_made_again(tmp_path, monkeypatch):
+    fcntl = pytest.importorskip("fcntl")
+    lock, taken = fcntl.flock, []
+
+    def be_overtaken(file, how):
+        if not taken:
+            taken.extend(tmp_path.glob(".grading-*"))
+            taken[0].unlink()
+        lock(file, how)
+
+    monkeypatch.setattr(fcntl, "flock", be_overtaken)
+    write_atomically(tmp_path / "a.jpg", b"content")
+    assert len(taken) == 1 and (tmp_path / "a.jpg").read_bytes() == b"content"
+
+
+def test_files_that_belong_together_appear_in_order(tmp_path, monkeypatch):
+    """Each name is durable before the next one appears: the folder is flushed between."""
+    events, fsync, link = [], os.fsync, os.link
+
+    def flushed(descriptor):
+        events.append("folder" if stat.S_ISDIR(os.fstat(descriptor).st_mode) else "file")
+        fsync(descriptor)
+
+    def named(source, target):
+        events.append(os.path.basename(target))
+        link(source, target)
+
+    monkeypatch.setattr(os, "fsync", flushed)
+    monkeypatch.setattr(os, "link", named)
+    write_together([Part(tmp_path / "a.yaml", b"sidecar"), Part(tmp_path / "a.jpg", b"output")])
+    assert events == ["file", "file", "a.yaml", "folder", "a.jpg", "folder"]
+    assert names(tmp_path) == ["a.jpg", "a.yaml"]
+
+
+def test_replacing_is_one_step_and_durable(tmp_path, monkeypatch):
+    """The old file has its name until the new one takes it."""
+    path, events, fsync, replace = tmp_path / "a.jpg", [], os.fsync, os.replace
+    path.write_bytes(b"old")
+
+    def flushed(descriptor):
+        if stat.S_ISDIR(os.fstat(descriptor).st_mode):
+            events.append(path.read_bytes())
+        fsync(descriptor)
+
+    def replaced(source, target):
+        events.append(path.read_bytes())
+        replace(source, target)
+
+    monkeypatch.setattr(os, "fsync", flushed)
+    monkeypatch.setattr(os, "replace", replaced)
+    write_atomically(path, b"new", overwrite=True)
+    assert events == [b"old", b"new"]
+
+
+def test_of_files_that_belong_together_none_is_left_alone(tmp_path):
+    (tmp_path / "a.jpg").write_bytes(b"theirs")
+    with pytest.raises(OutputError, match="a.jpg: the output exists already"):
+        write_together([Part(tmp_path / "a.yaml", b"sidecar"), Part(tmp_path / "a.jpg", b"ours")])
+    assert names(tmp_path) == ["a.jpg"]
+    (tmp_path / "a.jpg").unlink()
+    (tmp_path / "a.jpg").mkdir()
+    (tmp_path / "a.yaml").write_bytes(b"old")
+    with pytest.raises(OutputError, match="a folder has this name"):
+        write_together(
+            [Part(tmp_path / "a.yaml", b"new", True), Part(tmp_path / "a.jpg", b"ours", True)]
+        )
+    assert names(tmp_path) == ["a.jpg", "a.yaml"]  # an old file that was replaced stays replaced
 
 
 @pytest.mark.skipif(os.name == "nt", reason="POSIX permissions")

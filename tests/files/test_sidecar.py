@@ -1,8 +1,10 @@
 """Sidecars: what is written is what is read, and damage is told with its place."""
 
+import copy
 import dataclasses
 import hashlib
 import math
+import os
 
 import numpy as np
 import pytest
@@ -11,22 +13,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from grading.errors import OriginalError, OutputError, SidecarError
+from grading.errors import OriginalError, SidecarError
 from grading.files.originals import open_frame
 from grading.files.sidecar import (
     Engine,
     Output,
     Recipe,
     Sidecar,
+    as_bytes,
+    check_file,
     describe_original,
     engine_facts,
+    find_original,
     original_of,
     read_sidecar,
     sha256_of,
     sidecar_path,
-    verify,
-    write_sidecar,
 )
+from grading.yaml_text import dump_yaml
 
 RESOLVED = {
     "exposure": {"stops": 0.1 + 0.2},
@@ -52,7 +56,7 @@ def shoot(tmp_path):
         {"clipped": [0.0, 0.001, 1 / 3]},
     )
     path = sidecar_path(outputs / "a.jpg")
-    write_sidecar(path, sidecar)
+    path.write_bytes(as_bytes(sidecar))
     return path, sidecar
 
 
@@ -61,19 +65,19 @@ def test_what_is_written_is_read(shoot):
     assert path.name == "a.jpg.yaml"
     assert read_sidecar(path) == sidecar
     assert sidecar.original.path == "../originals/é 1.dng"
-    assert verify(path) == sidecar
+    assert find_original(path, sidecar) == path.parent.parent / "originals" / "é 1.dng"
 
 
 def test_it_is_plain_yaml_with_a_version_first(shoot):
     path, _ = shoot
     text = path.read_text("utf-8")
-    assert text.startswith("sidecar: 1\noriginal:\n  name: é 1.dng\n")
+    assert text.startswith("sidecar: 2\noriginal:\n  name: é 1.dng\n")
     assert yaml.safe_load(text)["recipe"]["resolved"] == RESOLVED
 
 
 @given(st.floats(allow_nan=False))
 def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
-    path = tmp_path_factory.getbasetemp() / "float.yaml"
+    path = tmp_path_factory.getbasetemp() / "a.tif.yaml"
     sidecar = Sidecar(
         describe_original(__file__, path.parent),
         Output("a.tif", 0, "", "tiff", "srgb", None, 1, 1, 1),
@@ -82,7 +86,7 @@ def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
         {},
         {},
     )
-    write_sidecar(path, sidecar, overwrite=True)
+    path.write_bytes(as_bytes(sidecar))
     read = read_sidecar(path).recipe.resolved["value"]
     assert read == value and math.copysign(1, read) == math.copysign(1, value)
 
@@ -95,31 +99,97 @@ def test_sha256_of_a_published_message(tmp_path):
     assert hashlib.sha256(b"abc").hexdigest() == expected
 
 
-def test_a_changed_output_or_original_is_told(shoot):
+def test_a_file_is_held_against_the_record(shoot):
     path, sidecar = shoot
-    (path.parent / "a.jpg").write_bytes(b"outpuT")
-    with pytest.raises(SidecarError, match=r"a\.jpg has SHA-256 .*: " + sidecar.output.sha256):
-        verify(path)
-    (path.parent / "a.jpg").write_bytes(b"output")
-    (path.parent / sidecar.original.path).unlink()
-    with pytest.raises(SidecarError, match=r"é 1\.dng cannot be read .*--originals FOLDER"):
-        verify(path)
+    output = path.parent / "a.jpg"
+    check_file(output, sidecar.output, path, "look for it")
+    for content in (b"outpuT", b"output!", b""):
+        output.write_bytes(content)
+        with pytest.raises(SidecarError, match=f"allowed: 6 bytes .* {sidecar.output.sha256}"):
+            check_file(output, sidecar.output, path, "look for it")
+    output.unlink()
+    with pytest.raises(SidecarError, match="a.jpg cannot be read .*; look for it"):
+        check_file(output, sidecar.output, path, "look for it")
 
 
-def test_originals_that_were_moved_are_found_in_the_folder_stated(shoot, tmp_path):
+@pytest.mark.skipif(os.name == "nt", reason="special files of POSIX")
+def test_what_is_no_file_is_never_read(shoot):
     path, sidecar = shoot
-    (tmp_path / "archive").mkdir()
-    (path.parent / sidecar.original.path).rename(tmp_path / "archive" / "é 1.dng")
-    assert verify(path, tmp_path / "archive") == sidecar
-    (tmp_path / "archive" / "é 1.dng").write_bytes(b"another")
-    with pytest.raises(SidecarError, match="has SHA-256"):
-        verify(path, tmp_path / "archive")
+    output = path.parent / "a.jpg"
+    output.unlink()
+    os.mkfifo(output)
+    with pytest.raises(SidecarError, match="not a regular file"):
+        check_file(output, sidecar.output, path, "")
+    output.unlink()
+    output.symlink_to("/dev/zero")
+    with pytest.raises(SidecarError, match="not a regular file"):
+        check_file(output, sidecar.output, path, "")
+
+
+def test_originals_that_were_moved_are_looked_for_in_the_folder_stated(shoot, tmp_path):
+    path, sidecar = shoot
+    assert find_original(path, sidecar, tmp_path / "archive") == tmp_path / "archive" / "é 1.dng"
+
+
+@pytest.mark.parametrize("kind", ["output", "original"])
+@pytest.mark.parametrize(
+    "name", ["../../escaped.jpg", "/etc/passwd", "sub/a.jpg", "..", ".", "", "a\0b", "a/"]
+)
+def test_a_name_that_is_a_path_is_refused(shoot, kind, name):
+    """As a stranger would write it, digest and all."""
+    path, sidecar = shoot
+    named = dataclasses.replace(getattr(sidecar, kind), name=name)
+    path.write_bytes(as_bytes(dataclasses.replace(sidecar, **{kind: named})))
+    with pytest.raises(SidecarError, match=rf"yaml:\d+:\d+: {kind}.name = .*plain name"):
+        read_sidecar(path)
+
+
+def test_another_outputs_sidecar_is_refused(shoot):
+    path, _ = shoot
+    copied = path.with_name("b.jpg.yaml")
+    copied.write_bytes(path.read_bytes())
+    with pytest.raises(SidecarError, match="b.jpg.yaml: this is the sidecar of a.jpg"):
+        read_sidecar(copied)
+
+
+def _leaves(value, at=()):
+    if isinstance(value, dict):
+        for key, inside in value.items():
+            yield from _leaves(inside, (*at, key))
+    else:
+        yield at, value
+
+
+def test_every_single_edit_is_noticed(shoot):
+    path, _ = shoot
+    values = yaml.safe_load(path.read_text("utf-8"))
+    edited = 0
+    for at, value in list(_leaves(values)):
+        changed = copy.deepcopy(values)
+        inside = changed
+        for key in at[:-1]:
+            inside = inside[key]
+        other = {str: f"{value}x", int: 7, float: 0.5, type(None): 1, list: [], bool: not value}
+        inside[at[-1]] = other[type(value)]
+        path.write_text(dump_yaml(changed) + "...\n", "utf-8")
+        with pytest.raises(SidecarError, match=r"a\.jpg\.yaml"):
+            read_sidecar(path)
+        edited += 1
+    assert edited > 25
+
+
+def test_the_layout_of_the_text_is_no_change(shoot):
+    path, sidecar = shoot
+    values = yaml.safe_load(path.read_text("utf-8"))
+    text = yaml.safe_dump(values, default_flow_style=True, sort_keys=True, allow_unicode=True)
+    path.write_text(text.replace("1.0e+22", "1e22") + "...\n", "utf-8")
+    assert read_sidecar(path) == sidecar
 
 
 @pytest.mark.parametrize(
     ("old", "new", "line", "message"),
     [
-        ("sidecar: 1", "sidecar: 2", 1, "sidecar version 2; allowed: sidecar: 1"),
+        ("sidecar: 2", "sidecar: 3", 1, "sidecar version 3; allowed: sidecar: 2"),
         ("  width: 300", "  width: wide", 15, "'wide'; allowed: a whole number"),
         ("  width: 300", "  width: 3.5", 15, "3.5; allowed: a whole number"),
         ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),
@@ -164,15 +234,6 @@ def test_missing_files(tmp_path):
         read_sidecar(tmp_path / "none.yaml")
     with pytest.raises(OriginalError, match="cannot be read"):
         describe_original(tmp_path / "none.dng", tmp_path)
-
-
-def test_an_existing_sidecar_stays_unless_told(shoot):
-    path, sidecar = shoot
-    changed = dataclasses.replace(sidecar, measured={})
-    with pytest.raises(OutputError, match="exists already"):
-        write_sidecar(path, changed)
-    write_sidecar(path, changed, overwrite=True)
-    assert read_sidecar(path) == changed
 
 
 def test_engine_facts_name_what_is_at_work():

@@ -17,6 +17,7 @@ from grading.errors import OriginalError
 from grading.files import sidecar
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import overlap, render_all
+from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job, plan_jobs
 
 JOBS = [Job(Path(f"{i}.dng"), Path(f"{i}.jpg")) for i in range(6)]
@@ -129,7 +130,10 @@ def test_outputs_and_sidecars(tmp_path, make_original, recipe_file, file_format)
     assert [outcome.error for outcome in outcomes] == [None] * 3
     assert [path.read_bytes() for path in originals] == before
     for job in jobs:
-        record = sidecar.verify(sidecar.sidecar_path(job.output))
+        place = sidecar.sidecar_path(job.output)
+        record = sidecar.read_sidecar(place)
+        sidecar.check_file(job.output, record.output, place, "")
+        sidecar.check_file(job.original, record.original, place, "")
         assert (record.output.width, record.output.height) == (48, 32)
         assert record.recipe.sha256 == recipe.digest
         assert record.recipe.resolved["exposure"] == {"stops": 0.3}
@@ -158,7 +162,7 @@ def test_an_output_without_its_sidecar_is_not_left(tmp_path, make_original, reci
     in_the_way = sidecar.sidecar_path(jobs[0].output)
     in_the_way.mkdir(parents=True)
     outcomes = list(render_all(jobs, load_recipe(recipe_file), Output()))
-    assert outcomes[0].error.startswith(f"{in_the_way}: ")
+    assert outcomes[0].error.startswith(f"{in_the_way}: exists and is no sound sidecar")
     assert outcomes[1].error is None
     assert not jobs[0].output.exists()
     assert jobs[1].output.exists()
@@ -197,8 +201,7 @@ def _assert_whole(out, count):
         with Image.open(path) as picture:
             picture.load()
             assert picture.size == (700, 500)
-    for path in out.glob("*.jpg.yaml"):
-        sidecar.verify(path)
+        assert earlier_output(path).whole
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")

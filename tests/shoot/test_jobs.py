@@ -1,5 +1,6 @@
 """Clashes are found before work starts, all of them."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -29,36 +30,73 @@ def test_two_originals_of_one_name(tmp_path):
     ]
 
 
-def test_existing_outputs_are_all_told(tmp_path):
-    for name in ("a.jpg", "a.jpg.yaml", "b.jpg.yaml"):
-        (tmp_path / name).write_text("x")
-    originals = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
+def test_a_jpeg_of_a_raw_that_is_rendered_too_has_a_name_of_its_own(tmp_path):
+    originals = [Path("a/F.dng"), Path("a/f.JPG"), Path("b/g.dng"), Path("c/h.jpg")]
+    outputs = [job.output.name for job in plan_jobs(originals, tmp_path, "tiff")]
+    assert outputs == ["F.tif", "f-jpg.tif", "g.tif", "h.tif"]
+
+
+ORIGINALS = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
+
+
+def test_existing_outputs_are_all_reported(tmp_path, earlier):
+    earlier(tmp_path / "a.jpg")
+    earlier(tmp_path / "b.jpg")
+    (tmp_path / "b.jpg").unlink()
     remedy = "choose another folder, or state --overwrite, or --keep to make only what is missing"
-    assert clashes(originals, tmp_path, "jpeg") == [
+    assert clashes(ORIGINALS, tmp_path, "jpeg") == [
         f"{tmp_path}/a.jpg: exists already; {remedy}",
         f"{tmp_path}/b.jpg.yaml: exists already; {remedy}",
     ]
-    assert len(plan_jobs(originals, tmp_path, "jpeg", overwrite=True)) == 3
+    assert len(plan_jobs(ORIGINALS, tmp_path, "jpeg", overwrite=True)) == 3
 
 
-def test_outputs_that_do_not_differ_are_kept(tmp_path):
-    for name in ("a.jpg", "a.jpg.yaml", "b.jpg", "b.jpg.yaml"):
-        (tmp_path / name).write_text("x")
-    originals = [Path("a.dng"), Path("b.dng"), Path("c.dng")]
+def test_of_many_clashes_the_first_are_listed(tmp_path, earlier):
+    originals = [Path(f"{i:02}.dng") for i in range(25)]
+    for path in originals:
+        earlier(tmp_path / f"{path.stem}.jpg")
+    lines = clashes(originals, tmp_path, "jpeg")
+    assert len(lines) == 21 and lines[-1] == "and 5 more"
+
+
+def test_outputs_that_do_not_differ_are_kept(tmp_path, earlier):
+    records = [earlier(tmp_path / f"{name}.jpg") for name in "ab"]
     apart = {"a.jpg": None, "b.jpg": "made by chance"}
 
-    def compare(job):
+    def compare(job, record):
+        assert record in records and record.output.name == job.output.name
         return apart[job.output.name]
 
-    assert clashes(originals, tmp_path, "jpeg", compare=compare) == [
+    assert clashes(ORIGINALS, tmp_path, "jpeg", compare=compare) == [
         f"{tmp_path}/b.jpg: exists already, made by chance; "
         "choose another folder, or state --overwrite"
     ]
-    left = plan_jobs(originals, tmp_path, "jpeg", overwrite=True, compare=compare)
+    left = plan_jobs(ORIGINALS, tmp_path, "jpeg", overwrite=True, compare=compare)
     assert [job.original.name for job in left] == ["b.dng", "c.dng"]
     apart["b.jpg"] = None
-    (job,) = plan_jobs(originals, tmp_path, "jpeg", compare=compare)
+    (job,) = plan_jobs(ORIGINALS, tmp_path, "jpeg", compare=compare)
     assert job.original.name == "c.dng"
+
+
+def test_what_a_killed_run_left_is_made_again(tmp_path, earlier):
+    """Sidecars come first: an output is missing, or still the one that it was to replace."""
+    earlier(tmp_path / "a.jpg")
+    (tmp_path / "a.jpg").unlink()
+    before = earlier(tmp_path / "b.jpg", b"before").output.sha256
+    earlier(tmp_path / "b.jpg", b"after", replaces=before)
+    (tmp_path / "b.jpg").write_bytes(b"before")
+    assert clashes(ORIGINALS, tmp_path, "jpeg", compare=lambda *_: None) == [
+        f"{tmp_path}/b.jpg: exists already, from before a run that was stopped while it replaced "
+        "it; choose another folder, or state --overwrite"
+    ]
+    for compare in (None, lambda *_: None):
+        assert len(plan_jobs(ORIGINALS, tmp_path, "jpeg", True, compare)) == 3
+    assert clashes(ORIGINALS[:1], tmp_path, "jpeg", compare=lambda *_: "made by chance") == [
+        f"{tmp_path}/a.jpg: exists already, made by chance; "
+        "choose another folder, or state --overwrite"
+    ]
+    (job,) = plan_jobs(ORIGINALS[:1], tmp_path, "jpeg", compare=lambda *_: None)
+    assert job.original.name == "a.dng"
 
 
 def test_an_original_is_never_replaced(tmp_path):
@@ -72,11 +110,51 @@ def test_an_original_is_never_replaced(tmp_path):
         ]
 
 
-def test_what_may_be_an_original_is_never_replaced(tmp_path):
-    """The picture that a camera wrote beside its raw."""
-    beside = tmp_path / "a.jpg"
-    beside.write_text("x")
-    assert clashes([tmp_path / "a.dng"], tmp_path, "jpeg", overwrite=True) == [
-        f"{beside}: exists without a sidecar, so it may be an original; "
-        "choose another folder, or move that file away"
+@pytest.mark.parametrize(
+    "settings", [{"overwrite": True}, {"compare": lambda *_: None}], ids=["overwrite", "keep"]
+)
+def test_what_may_be_a_persons_is_never_replaced(tmp_path, earlier, settings):
+    """The picture that a camera wrote beside its raw, whatever lies beside it; a retouched one."""
+    for name in "abcde":
+        earlier(tmp_path / f"{name}.jpg")
+    (tmp_path / "a.jpg.yaml").unlink()
+    (tmp_path / "b.jpg.yaml").write_text("")
+    (tmp_path / "c.jpg.yaml").write_bytes((tmp_path / "e.jpg.yaml").read_bytes())
+    (tmp_path / "d.jpg").write_bytes(b"retouched")
+    found = clashes([Path(f"{name}.dng") for name in "abcde"], tmp_path, "jpeg", **settings)
+    remedy = "; choose another folder, or move that file away"
+    assert found == [
+        f"{tmp_path}/a.jpg: exists without a sidecar, so it may be an original{remedy}",
+        f"{tmp_path}/b.jpg.yaml: exists and is no sound sidecar of b.jpg "
+        f"(cut off: the end mark '...' is missing){remedy}",
+        f"{tmp_path}/c.jpg.yaml: exists and is no sound sidecar of c.jpg "
+        f"(this is the sidecar of e.jpg){remedy}",
+        f"{tmp_path}/d.jpg: is not what its sidecar says: it was changed since, so it is yours"
+        f"{remedy}",
+    ]
+
+
+def test_a_lone_file_with_a_sidecars_name_is_a_persons(tmp_path):
+    (tmp_path / "a.jpg.yaml").write_text("shopping: list")
+    (found,) = clashes([Path("a.dng")], tmp_path, "jpeg", overwrite=True)
+    assert found.startswith(f"{tmp_path}/a.jpg.yaml: exists and is no sound sidecar of a.jpg")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="special files of POSIX")
+def test_what_is_no_file_stands_in_the_way_at_once(tmp_path, earlier):
+    earlier(tmp_path / "a.jpg")
+    (tmp_path / "a.jpg").unlink()
+    os.mkfifo(tmp_path / "a.jpg")
+    (found,) = clashes([Path("a.dng")], tmp_path, "jpeg", overwrite=True)
+    assert "a.jpg: cannot be read (it is not a regular file)" in found
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names there are never bytes")
+def test_names_that_no_sidecar_could_have_are_refused_first(tmp_path):
+    fit, long, latin = "ä" * 123 + ".dng", "a" * 247 + ".dng", os.fsdecode(b"caf\xe9.dng")
+    assert plan_jobs([Path(fit)], tmp_path, "jpeg")
+    assert clashes([Path(fit), Path(long), Path(latin)], tmp_path, "jpeg") == [
+        f"{long}: its output's sidecar would have a name of 256 bytes; "
+        "allowed: up to 255 bytes; shorten the name of the file",
+        f"{latin}: this name is not UTF-8, so no sidecar could record it; rename the file",
     ]

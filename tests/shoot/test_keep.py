@@ -1,18 +1,21 @@
 """What an earlier run left is kept only where this run would make the same."""
 
-import re
 from dataclasses import replace
 
 import pytest
 
 from grading.engine.output import Output
-from grading.files.sidecar import sidecar_path
+from grading.files.sidecar import as_bytes, read_sidecar, sidecar_path
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.jobs import Job, plan_jobs
-from grading.shoot.keep import what_differs
+from grading.shoot.keep import what_differs as differs_from_record
 
 OUTPUT = Output(long_edge=48)
+
+
+def what_differs(job, recipe, output):
+    return differs_from_record(job, read_sidecar(sidecar_path(job.output)), recipe, output)
 
 
 @pytest.fixture
@@ -61,17 +64,7 @@ def test_an_original_that_was_moved(job, recipe_file, tmp_path):
 
 def test_other_versions(job, recipe_file):
     place = sidecar_path(job.output)
-    place.write_text(re.sub(r"numpy: \S+", "numpy: '1.0'", place.read_text()))
+    record = read_sidecar(place)
+    engine = replace(record.engine, libraries=record.engine.libraries | {"numpy": "1.0"})
+    place.write_bytes(as_bytes(replace(record, engine=engine)))
     assert "other versions" in what_differs(job, load_recipe(recipe_file), OUTPUT)
-
-
-@pytest.mark.parametrize("harm", [lambda path: path.unlink(), lambda path: path.write_bytes(b"x")])
-def test_a_damaged_output(job, recipe_file, harm):
-    harm(job.output)
-    assert "not what its sidecar says" in what_differs(job, load_recipe(recipe_file), OUTPUT)
-
-
-@pytest.mark.parametrize("harm", [lambda path: path.unlink(), lambda path: path.write_text("s: [")])
-def test_a_damaged_sidecar(job, recipe_file, harm):
-    harm(sidecar_path(job.output))
-    assert "without a sound sidecar" in what_differs(job, load_recipe(recipe_file), OUTPUT)

@@ -1,14 +1,15 @@
 """Outputs made again from their sidecars."""
 
-import re
+from dataclasses import replace
 
 import pytest
 
 from grading.engine.output import Output
-from grading.errors import OutputError, SidecarError
+from grading.errors import OutputError, RecipeError, SidecarError
 from grading.files import sidecar
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
+from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import plan_jobs
 from grading.shoot.redo import redo
 
@@ -38,7 +39,7 @@ def test_into_another_folder_with_a_sidecar_of_its_own(output, tmp_path):
     again = tmp_path / "deep" / "again" / output.name
     assert redo(sidecar.sidecar_path(output), again.parent) == (again, True)
     assert again.read_bytes() == output.read_bytes()
-    assert sidecar.verify(sidecar.sidecar_path(again)).original.path == "../../in/a.png"
+    assert earlier_output(again).record.original.path == "../../in/a.png"
 
 
 def test_the_output_named_in_place_of_its_sidecar(output):
@@ -49,48 +50,103 @@ def test_the_output_named_in_place_of_its_sidecar(output):
 def test_an_original_that_was_moved(output, tmp_path):
     archive = (tmp_path / "in").rename(tmp_path / "archive")
     output.unlink()
-    with pytest.raises(SidecarError, match=r"there is no .*a\.png; .* state --originals FOLDER"):
+    with pytest.raises(SidecarError, match=r"a\.png cannot be read .* state --originals FOLDER"):
         redo(sidecar.sidecar_path(output))
     assert redo(sidecar.sidecar_path(output), originals=archive) == (output, True)
 
 
-def test_another_file_is_only_replaced_if_told_to(output):
-    before = output.read_bytes()
-    output.write_bytes(b"edited")
-    with pytest.raises(OutputError, match="another file of this name exists"):
-        redo(sidecar.sidecar_path(output))
-    assert output.read_bytes() == b"edited"
-    assert redo(sidecar.sidecar_path(output), overwrite=True) == (output, True)
-    assert output.read_bytes() == before
+def test_a_picture_that_was_changed_since_is_never_replaced(output):
+    output.write_bytes(b"retouched")
+    for overwrite in (False, True):
+        with pytest.raises(OutputError, match="changed since, so it is yours"):
+            redo(sidecar.sidecar_path(output), overwrite=overwrite)
+    assert output.read_bytes() == b"retouched"
 
 
-def test_a_result_that_differs_is_told_and_not_written(output):
+def test_another_earlier_output_is_only_replaced_if_told_to(output, tmp_path, earlier):
+    folder = tmp_path / "again"
+    earlier(folder / output.name)
+    with pytest.raises(OutputError, match="the output exists already; state --overwrite"):
+        redo(sidecar.sidecar_path(output), folder)
+    assert redo(sidecar.sidecar_path(output), folder, overwrite=True) == (
+        folder / output.name,
+        True,
+    )
+    assert earlier_output(folder / output.name).whole
+
+
+def _resolved(place, forge, stops):
+    resolved = sidecar.read_sidecar(place).recipe.resolved
+    forge(place, "recipe", resolved=resolved | {"exposure": {"stops": stops}})
+
+
+def test_a_result_that_differs_is_reported_and_not_written(output, forge):
     place = sidecar.sidecar_path(output)
-    place.write_text(place.read_text().replace("stops: 0.3", "stops: 0.4"))
+    _resolved(place, forge, 0.4)
     output.unlink()
     with pytest.raises(SidecarError, match="so nothing was written.*was a number in the sidecar"):
         redo(place)
     assert not output.exists()
 
 
-def test_a_result_that_differs_names_the_versions_that_changed(output):
+def test_a_result_that_differs_names_the_versions_that_changed(output, forge):
     place = sidecar.sidecar_path(output)
-    text = place.read_text().replace("stops: 0.3", "stops: 0.4")
-    place.write_text(re.sub(r"numpy: \S+", "numpy: 1.0", text))
+    _resolved(place, forge, 0.4)
+    libraries = sidecar.read_sidecar(place).engine.libraries | {"numpy": "1.0"}
+    forge(place, "engine", libraries=libraries)
     with pytest.raises(SidecarError, match=r"it was made with numpy 1\.0 \(here \d+\.\d+"):
         redo(place)
 
 
+def test_a_sidecar_that_was_changed_is_refused(output):
+    place = sidecar.sidecar_path(output)
+    place.write_text(place.read_text().replace("stops: 0.3", "stops: 0.4"))
+    with pytest.raises(SidecarError, match="a value in it was changed after it was written"):
+        redo(place)
+
+
+@pytest.mark.parametrize(
+    ("part", "values", "name"),
+    [
+        ("output", {"width": 7}, "output.width"),
+        ("output", {"size": 7}, "output.size"),
+        ("original", {"name": "b.png"}, "original.name"),
+        ("recipe", {"name": "Other"}, "recipe.name"),
+        (None, {"capture": {"iso": 400}}, "capture.iso"),
+        (None, {"measured": {"decoder": "PNG, 16 bit"}}, "measured.clipping.black.blue"),
+    ],
+)
+def test_values_that_make_no_pixel_are_compared_too(output, forge, part, values, name):
+    """Forged with a digest that fits."""
+    place = sidecar.sidecar_path(output)
+    if part:
+        forge(place, part, **values)
+    else:
+        record = replace(sidecar.read_sidecar(place), **values)
+        place.write_bytes(sidecar.as_bytes(record))
+    with pytest.raises(SidecarError, match=rf"other values do not: .*{name}"):
+        redo(place)
+
+
+def test_a_strangers_name_leads_nowhere(output, tmp_path, forge):
+    place = sidecar.sidecar_path(output)
+    forge(place, "output", name=f"../../escaped{output.suffix}")
+    before = sorted(tmp_path.rglob("*"))
+    with pytest.raises(SidecarError, match="output.name .* the plain name of a file"):
+        redo(place, tmp_path / "again", overwrite=True)
+    assert sorted(tmp_path.rglob("*")) == before
+
+
 def test_another_original_is_refused(output, tmp_path, make_original):
     make_original(tmp_path / "in" / "a.png", seed=5)
-    with pytest.raises(SidecarError, match="not the original that the output was made from"):
+    with pytest.raises(SidecarError, match="not the file that the sidecar was written for"):
         redo(sidecar.sidecar_path(output))
 
 
-def test_a_number_out_of_range_names_the_sidecar(output):
+def test_a_number_out_of_range_names_the_sidecar(output, forge):
     place = sidecar.sidecar_path(output)
-    place.write_text(place.read_text().replace("stops: 0.3", "stops: 99"))
-    with pytest.raises(Exception, match="recipe.resolved: exposure.stops = 99: more than 10"):
+    _resolved(place, forge, 99)
+    with pytest.raises(RecipeError, match="recipe.resolved: exposure.stops = 99: more than 10"):
         redo(place)
 
 

@@ -1,12 +1,18 @@
 """A folder checked against its sidecars."""
 
+import os
+from dataclasses import replace
+from math import inf
+from pathlib import Path
+
 import pytest
 
 from grading.engine.output import Output
+from grading.files import sidecar
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.jobs import plan_jobs
-from grading.shoot.verify import verify_folder
+from grading.shoot.verify import Verified, verify_folder
 
 
 @pytest.fixture
@@ -17,41 +23,60 @@ def out(tmp_path, make_original, recipe_file):
     return tmp_path / "out"
 
 
-def troubles(folder):
-    return [str(trouble) for trouble in verify_folder(folder)[1]]
+def troubles(folder, *arguments, **settings):
+    return [str(trouble) for trouble in verify_folder(folder, *arguments, **settings).troubles]
 
 
 def test_all_agree(out):
-    assert verify_folder(out) == (3, [])
+    assert verify_folder(out) == Verified(3, 0, [])
+    assert verify_folder(out, redone=inf) == Verified(3, 0, [])
 
 
-def test_a_changed_output_and_a_changed_original_are_both_told(out):
+def test_a_relative_folder_with_its_originals_in_it(out, monkeypatch):
+    for path in (out.parent / "in").iterdir():
+        path.rename(out / path.name)
+    monkeypatch.chdir(out)
+    assert verify_folder(Path("."), Path(".")) == Verified(3, 0, [])
+
+
+def test_a_changed_output_and_a_changed_original_are_both_reported(out):
     (out / "0.jpg").write_bytes((out / "0.jpg").read_bytes()[:-1])
     (out.parent / "in" / "2.png").write_bytes(b"other")
-    found = troubles(out)
-    assert verify_folder(out)[0] == 1
-    assert len(found) == 2
-    assert found[0].startswith(f"{out}/0.jpg.yaml: {out}/0.jpg has SHA-256")
-    assert "2.png has SHA-256" in found[1]
+    found = verify_folder(out)
+    assert (found.agreeing, found.disagreeing) == (1, 2)
+    first, second = map(str, found.troubles)
+    assert first.startswith(f"{out}/0.jpg.yaml: {out}/0.jpg is not the file that the sidecar was")
+    assert "2.png is not the file that the sidecar was" in second
 
 
-def test_originals_that_were_moved(out):
+def test_originals_that_were_moved_are_reported_once(out):
     archive = (out.parent / "in").rename(out.parent / "archive")
-    assert verify_folder(out)[0] == 0
-    assert all("state --originals FOLDER" in trouble for trouble in troubles(out))
-    assert verify_folder(out, archive) == (3, [])
+    found = verify_folder(out)
+    assert (found.agreeing, found.disagreeing) == (0, 3)
+    assert [str(each) for each in found.troubles] == [
+        f"{out.parent}/in: 3 originals (0.png and others) are no longer here; "
+        "state where originals lie now: --originals FOLDER"
+    ]
+    assert verify_folder(out, archive) == Verified(3, 0, [])
+    (archive / "1.png").unlink()
+    assert troubles(out, archive) == [
+        f"{archive}: the original 1.png is no longer here; "
+        "state where originals lie now: --originals FOLDER"
+    ]
 
 
 def test_a_missing_output(out):
     (out / "1.jpg").unlink()
     (found,) = troubles(out)
-    assert "1.jpg cannot be read" in found
+    assert "1.jpg cannot be read" in found and "make it again by redo" in found
 
 
 def test_an_output_without_a_sidecar(out):
     (out / "1.jpg.yaml").unlink()
+    assert verify_folder(out).disagreeing == 1
     assert troubles(out) == [
-        f"{out}/1.jpg: an output without a sidecar; render it again, or take it out of this folder"
+        f"{out}/1.jpg: an output without a sidecar; "
+        "if it is a picture of yours, move it away; if not, delete it and render again"
     ]
 
 
@@ -61,8 +86,71 @@ def test_a_damaged_sidecar(out):
     assert found.startswith(f"{out}/1.jpg.yaml")
 
 
+def test_another_pictures_sidecar_copied_over(out):
+    (out / "1.jpg.yaml").write_bytes((out / "0.jpg.yaml").read_bytes())
+    (found,) = troubles(out)
+    assert found.startswith(f"{out}/1.jpg.yaml: this is the sidecar of 0.jpg")
+
+
+@pytest.mark.parametrize(
+    ("values", "problem"),
+    [
+        ({"size": 7}, "is not the file"),
+        ({"width": 7}, "output.width is not that of the file"),
+        ({"height": 7}, "output.height is not that of the file"),
+        ({"format": "tiff"}, "output.format is not that of the file"),
+        ({"space": "bt2020"}, "output.space is not that of the file"),
+        ({"space": "none"}, "1.jpg.yaml: space = 'none'; allowed: srgb, display-p3, bt2020"),
+    ],
+)
+def test_a_forged_description_of_the_output(out, forge, values, problem):
+    forge(out / "1.jpg.yaml", "output", **values)
+    (found,) = troubles(out)
+    assert problem in found
+
+
+def test_a_forged_recipe_is_found_by_rendering(out, forge):
+    place = out / "1.jpg.yaml"
+    resolved = sidecar.read_sidecar(place).recipe.resolved
+    forge(place, "recipe", resolved=resolved | {"exposure": {"stops": 0.4}})
+    assert troubles(out) == [] == troubles(out, redone=2)  # the first and the last
+    (found,) = troubles(out, redone=inf)
+    assert found.startswith(f"{place}: 1.jpg comes out with SHA-256")
+    forge(place, "recipe", resolved=resolved | {"exposure": {"stops": 99}})
+    (found,) = troubles(out)
+    assert "exposure.stops = 99: more than 10" in found
+
+
+def test_a_forged_fact_of_capture(out, tmp_path):
+    folder = tmp_path / "demo"
+    demo = Path(__file__).parents[2] / "demo_images" / "harbour_01.dng"
+    (job,) = plan_jobs([demo], folder, "jpeg")
+    list(render_all([job], load_recipe("evenlight"), Output(long_edge=64)))
+    assert troubles(folder) == []
+    place = folder / "harbour_01.jpg.yaml"
+    record = sidecar.read_sidecar(place)
+    assert record.capture["iso"] != 123
+    forged = replace(record, capture=record.capture | {"iso": 123.0})
+    place.write_bytes(sidecar.as_bytes(forged))
+    (found,) = troubles(folder)
+    assert found.startswith(f"{place}: capture.iso is not that of the file")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="special files of POSIX")
+def test_nothing_is_waited_for(out, forge):
+    (out / "0.jpg").unlink()
+    (out / "0.jpg").symlink_to("/dev/zero")
+    (out / "1.jpg.yaml").unlink()
+    os.mkfifo(out / "1.jpg.yaml")
+    (out.parent / "in" / "2.png").unlink()
+    os.mkfifo(out.parent / "in" / "2.png")
+    forge(out / "2.jpg.yaml", "original", path="../in/2.png")
+    found = troubles(out)
+    assert len(found) == 3 and all("not a regular file" in trouble for trouble in found)
+
+
 def test_an_original_beside_its_output_needs_no_sidecar(tmp_path, make_original, recipe_file):
     original = make_original(tmp_path / "a.jpg")
     (job,) = plan_jobs([original], tmp_path, "tiff")
     assert not any(o.error for o in render_all([job], load_recipe(recipe_file), Output("tiff")))
-    assert verify_folder(tmp_path) == (1, [])
+    assert verify_folder(tmp_path) == Verified(1, 0, [])
