@@ -178,6 +178,7 @@ def redo(sidecars, out, originals, overwrite, workers):
     A SIDECAR may also be a folder, for all in it. The result is compared with the record; only an
     output that comes out with the recorded bits is written.
     """
+    from grading.files.atomic import remove_leftovers
     from grading.shoot.redo import redo
     from grading.shoot.verify import sidecars_in
 
@@ -191,6 +192,8 @@ def redo(sidecars, out, originals, overwrite, workers):
         if not inside:
             raise Refusal(f"{path}: no outputs with sidecars are here")
         places += inside
+    for folder in {out or place.parent for place in places}:
+        remove_leftovers(folder)
     _each(places, work)
 
 

@@ -63,18 +63,28 @@ def test_a_frame_that_fails_is_told_and_gives_status_1(run):
 
 
 def test_an_existing_output_is_refused_before_any_work(run):
-    Path("out").mkdir()
-    for name in ("1.jpg", "1.jpg.yaml"):
-        Path("out", name).write_bytes(b"mine")
-    result = run("render", "good.yaml", "in", "--out", "out")
+    assert run("render", "good.yaml", "in/1.png", "--out", "out").exit_code == 0
+    before = Path("out/1.jpg").read_bytes()
+    result = run("render", "good.yaml", "in", "--out", "out", "--quality", "50")
     assert result.exit_code == 2
     assert result.stderr == (
         "Error: out/1.jpg: exists already; choose another folder, or state --overwrite, "
         "or --keep to make only what is missing\n"
     )
     assert len(list(Path("out").iterdir())) == 2
-    assert run("render", "good.yaml", "in", "--out", "out", "--overwrite").exit_code == 0
-    assert Path("out/1.jpg").read_bytes() != b"mine"
+    overwritten = run("render", "good.yaml", "in", "--out", "out", "--quality", "50", "--overwrite")
+    assert overwritten.exit_code == 0
+    assert Path("out/1.jpg").read_bytes() != before
+
+
+def test_a_persons_file_is_never_replaced(run):
+    Path("out").mkdir()
+    for name in ("1.jpg", "1.jpg.yaml"):
+        Path("out", name).write_bytes(b"mine")
+    for ways in ([], ["--overwrite"], ["--keep"], ["--keep", "--overwrite"]):
+        result = run("render", "good.yaml", "in", "--out", "out", *ways)
+        assert result.exit_code == 2
+        assert [path.read_bytes() for path in Path("out").iterdir()] == [b"mine", b"mine"]
 
 
 def test_a_run_goes_on_where_another_ended(run):
@@ -113,7 +123,7 @@ def test_trouble_found_by_verify_gives_status_1(run):
     Path("out/0.jpg").write_bytes(b"edited")
     result = run("verify", "out")
     assert result.exit_code == 1
-    assert "out/0.jpg has SHA-256" in result.stderr
+    assert "out/0.jpg is not the file that the sidecar was written for" in result.stderr
     assert result.stdout == "1 agree with their sidecars, 1 in trouble\n"
 
 

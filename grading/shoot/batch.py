@@ -10,7 +10,7 @@ from pathlib import Path
 
 from grading.errors import GradingError
 from grading.files import sidecar
-from grading.files.atomic import make_folder, remove_leftovers
+from grading.files.atomic import make_folder
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 
@@ -51,7 +51,6 @@ def render_all(jobs, recipe, output, overwrite=False, workers=None):
 
     for folder in {job.output.parent for job in jobs}:
         make_folder(folder)
-        remove_leftovers(folder)
 
     def grade(frame):
         return render(frame, recipe, output, workers)
