@@ -49,16 +49,12 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
     jobs = [Job(path, folder / (path.stem + SUFFIXES[file_format])) for path in originals]
     problems = [*_same_names(jobs), *_over_originals(jobs)]
     if problems:
-        raise _all_of(problems)
+        raise OutputError.together(problems)
     standing = {job: compare(job) if compare else "" for job in jobs if _existing(job)}
     clashes = [_clash(job, apart) for job, apart in standing.items() if apart is not None]
     if clashes and not overwrite:
-        raise _all_of(clashes)
+        raise OutputError.together(clashes)
     return [job for job in jobs if standing.get(job, "") is not None]
-
-
-def _all_of(problems):
-    return OutputError("\n".join(map(str, problems)))
 
 
 def _same_names(jobs):
