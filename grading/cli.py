@@ -10,6 +10,7 @@ import click
 
 from grading.docstrings import docstring
 from grading.errors import GradingError
+from grading.stopping import orderly
 from grading.terminal import progress, say, say_document, visible
 
 STOPPED = 130
@@ -42,7 +43,8 @@ class Verbs(Verb, click.Group):
         """Run a verb and exit."""
         status = STOPPED
         try:
-            status = super().main(*arguments, **settings | {"standalone_mode": False}) or 0
+            with orderly():
+                status = super().main(*arguments, **settings | {"standalone_mode": False}) or 0
         except click.Abort:
             say("Stopped. No file is half written, and no original was touched.", error=True)
         except GradingError as error:

@@ -9,7 +9,7 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("docstrings", "errors", "regular_file", "terminal"),
+    ("docstrings", "errors", "regular_file", "stopping", "terminal"),
     ("yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
     ("stages", "masks", "inspect"),

@@ -191,6 +191,7 @@ def test_pictures_of_a_smaller_size(run):
 def test_pages_of_names_that_differ_in_case_only_are_kept_apart():
     """As many file systems, and those that a folder of pages may be copied to, do not."""
     assert page_names([Path("a/Sea.dng"), Path("b/sea.dng")]) == ["Sea.html", "sea-2.html"]
+    assert page_names([Path("a/sea.dng"), Path("b/Sea.dng")]) == ["sea.html", "Sea-2.html"]
 
 
 def test_page_names_are_one_a_frame():
