@@ -13,6 +13,7 @@ from xml.parsers import expat
 from xml.sax.saxutils import escape, quoteattr
 
 from grading.errors import RecipeError
+from grading.terminal import visible
 
 NAMESPACE = "urn:ASC:CDL:v1.2"
 
@@ -80,8 +81,8 @@ def write_decision(decision, name, descriptions, source):
     """
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<ColorCorrection xmlns="{NAMESPACE}" id={quoteattr(name)}>',
-        *(f"  <Description>{escape(each)}</Description>" for each in descriptions),
+        f'<ColorCorrection xmlns="{NAMESPACE}" id={quoteattr(visible(name))}>',
+        *(f"  <Description>{escape(visible(each))}</Description>" for each in descriptions),
         f"  <InputDescription>{escape(source)}</InputDescription>",
         *(f"  {line}" for line in sop_and_saturation(decision)),
         "</ColorCorrection>",

@@ -9,7 +9,7 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("errors", "regular_file"),
+    ("docstrings", "errors", "regular_file", "stopping", "terminal"),
     ("yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
     ("stages", "masks", "inspect"),

@@ -7,12 +7,14 @@ from math import inf
 from pathlib import Path
 from textwrap import fill, indent
 
+from grading.docstrings import docstring
 from grading.errors import RecipeError
 from grading.masks import where
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
 from grading.recipe.problems import dotted
 from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.terminal import visible
 
 WIDTH = 92
 NAME = "NAME"
@@ -102,7 +104,7 @@ def explain(name=None):
         return _explain_pipeline()
     topic, _, key = name.partition(".")
     pages = {stage.name: (documentation(stage), (stage.name,)) for stage in STAGES}
-    pages["where"] = pages["local"] = (where.__doc__.strip(), _WHERE)
+    pages["where"] = pages["local"] = (docstring(where), _WHERE)
     if topic not in pages:
         raise _no_such(f"there is no stage {topic}", topic, pages)
     text, path = pages[topic]
@@ -195,7 +197,7 @@ def summarise(recipe):
     own = str(recipe.path)
     lines = [f"{recipe.title} ({own})"]
     if recipe.description:
-        lines.append(indent(fill(recipe.description, WIDTH - 2), "  "))
+        lines += indent(fill(recipe.description, WIDTH - 2), "  ").split("\n")
     if "extends" in recipe.stated:
         lines.append(f"  Extends {recipe.stated['extends']}.")
     for stage in STAGES:
@@ -207,7 +209,7 @@ def summarise(recipe):
         lines += _stated_lines(recipe, ("local", name), values, own)
     if not recipe.stated.keys() - set(HEADER):
         lines.append("  Leaves everything alone.")
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(visible, lines)) + "\n"
 
 
 def _stated_lines(recipe, path, value, own):

@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import create_model
 
+from grading.docstrings import docstring
 from grading.masks.where import Where
 from grading.stages.registry import LOCAL_STAGES, STAGES
 from grading.stages.stage import Model, parameter
@@ -24,7 +25,7 @@ def summary(stage):
 
 def documentation(stage):
     """A stage's module docstring."""
-    return sys.modules[stage.prepare.__module__].__doc__.strip()
+    return docstring(sys.modules[stage.prepare.__module__])
 
 
 def _stage_keys(stages):

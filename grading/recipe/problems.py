@@ -43,7 +43,7 @@ def recipe_error(validation_error, data, positions, place):
         found.append((mark or ("", 0, 0), error))
     found.sort(key=lambda pair: pair[0])
     errors = [error for _, error in found]
-    return errors[0] if len(errors) == 1 else RecipeError("\n".join(map(str, errors)))
+    return RecipeError.together(errors)
 
 
 def _path_in(data, detail):

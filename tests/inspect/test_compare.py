@@ -60,6 +60,15 @@ def test_figures_of_the_published_pairs():
     assert tuple(measured.over) == LIMITS
 
 
+@pytest.mark.parametrize(("pixels", "most"), [(12, 27.1492), (8, 0.0)])
+def test_what_95_percent_of_the_pixels_stay_below(pixels, most):
+    """6 % of 200 pixels differ by a published pair, then 4 %."""
+    first = np.tile(PAIRS[3, :3], (1, 200, 1))
+    second = first.copy()
+    second[0, :pixels] = PAIRS[3, 3:6]
+    assert compare(xyz_of_lab(first), xyz_of_lab(second)).most == pytest.approx(most, abs=2e-4)
+
+
 def test_codes_as_colour_science_takes_them():
     codes = np.random.default_rng(2).integers(0, 65536, (5, 7, 3), np.uint16)
     for name, theirs in (("srgb", "sRGB"), ("display-p3", "Display P3")):
