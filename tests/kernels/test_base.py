@@ -5,10 +5,15 @@ import pytest
 
 from cut_pieces import PIECES, cuts
 from grading import kernels
-from grading.kernels.base import FLOOR, MIDDLE_GREY, box_mean
+from grading.kernels.base import box_mean
+from kernels.guards import ODD_SHAPES, guarded
 
 LUMINANCE = np.array([0.2627, 0.6780, 0.0593])
 """Recommendation ITU-R BT.2020-2, table 4."""
+
+MIDDLE_GREY = 0.18
+FLOOR = 2.0**-16
+"""Light from which down all is as dark: 13.6 stops below middle grey, more than a sensor tells."""
 
 
 def light(shape, seed=0):
@@ -50,6 +55,28 @@ def test_guided_filter_with_itself_as_guide(shape):
     planes = kernels.edge_aware_base(rgb, radius, edge)
     exact = np.stack([windows_mean(a, reach), windows_mean(b, reach)])
     np.testing.assert_allclose(planes, exact, atol=3e-5)
+
+
+def test_nothing_beyond_odd_shapes_is_read():
+    """By the filter, by its interpolation to twice its size or by the lift."""
+    for rows, columns in ODD_SHAPES:
+        small = light((rows, columns))
+        planes, _ = guarded(lambda rgb: kernels.edge_aware_base(rgb, 0.02, 0.5), small)
+        tile = (rows // 2, 2 * rows - 1, columns // 2, 2 * columns)
+        if rows == 1:
+            tile = (0, 2, *tile[2:])
+
+        def part(planes, tile=tile):
+            return kernels.interpolate(planes, 2, *tile)
+
+        near, _ = guarded(part, planes)
+        exact = interpolated(planes, 2, 2 * rows, 2 * columns)
+        y0, y1, x0, x1 = tile
+        np.testing.assert_allclose(near, exact[:, y0:y1, x0:x1], atol=2e-5)
+        numbers = 2.0, -1.5, 5.0, 4.0
+        out, *kept = guarded(lambda rgb, p: kernels.lift(rgb, p, *numbers), small, planes)
+        np.testing.assert_allclose(out, lift_twin(small, planes, *numbers), rtol=5e-6)
+        np.testing.assert_array_equal(kept[0], small)
 
 
 def test_flat_light_is_its_own_base():

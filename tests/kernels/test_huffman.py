@@ -5,6 +5,7 @@ import pytest
 
 from grading.files.ljpeg import _steps
 from grading.kernels.huffman import DAMAGED, left_over
+from kernels.guards import guarded
 
 # Codes 0, 10 and 110 for differences of 0, 1 and 8 bits
 TABLE = _steps(bytes([1, 1, 1] + [0] * 13), bytes([0, 1, 8]), False)
@@ -30,6 +31,18 @@ def stream(text, marker=b"\xff\xd9"):
 )
 def test_codes_are_counted(text, samples, left):
     assert left_over(stream(text), TABLE[None], samples) == left
+
+
+@pytest.mark.parametrize("end", [b"", b"\xff", b"\xff\0", b"\xff\xd9"])
+@pytest.mark.parametrize("text", ["0 101 0 111", "110 11111111 110 11111111 11", "111 00000"])
+def test_nothing_beyond_a_stream_is_read(text, end):
+    """Wherever a file is cut off, also between a 255 and what says whether it is data."""
+    for samples in (1, 2, 3, 40):
+
+        def walk(bytes_, samples=samples):
+            return np.array(left_over(bytes_, TABLE[None], samples))
+
+        guarded(walk, stream(text, end))
 
 
 def test_components_take_turns():
