@@ -61,7 +61,7 @@ def edge_aware_base(reduced, radius, edge):
 def _line_of_windows(mean, squares, half, slope, offset):
     """Slope and offset in each window; `half` is the squared variance of a slope of 1/2."""
     for i in range(mean.size):
-        variance = max(squares[i] - mean[i] * mean[i], 0.0)
+        variance = squares[i] - mean[i] * mean[i]
         weight = variance * variance
         slope[i] = weight / (weight + half)
         offset[i] = (1 - slope[i]) * mean[i]

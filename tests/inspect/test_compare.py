@@ -60,6 +60,16 @@ def test_figures_of_the_published_pairs():
     assert tuple(measured.over) == LIMITS
 
 
+@pytest.mark.parametrize(("changed", "told"), [(3, False), (8, True)])
+def test_most_is_what_95_of_100_pixels_stay_below(changed, told):
+    before = picture(np.full(800, 0.5), 0.05, 30.0)
+    after = before.copy()
+    after.reshape(-1, 3)[: 8 * changed] *= 1.5
+    measured = compare(before, after)
+    assert measured.most == (pytest.approx(measured.largest) if told else 0)
+    assert measured.mean == pytest.approx(changed / 100 * measured.largest)
+
+
 def test_codes_as_colour_science_takes_them():
     codes = np.random.default_rng(2).integers(0, 65536, (5, 7, 3), np.uint16)
     for name, theirs in (("srgb", "sRGB"), ("display-p3", "Display P3")):

@@ -55,6 +55,14 @@ def test_a_255_is_data_with_a_zero_after_it_and_else_the_end():
     assert left_over(np.frombuffer(b"\xff\0\xff\xd9\0", np.uint8), _flat(8), 2) == DAMAGED
 
 
+@pytest.mark.parametrize("length", [17, 31, 32])
+def test_the_longest_codes_and_their_bits(length):
+    """A code of 16 bits with as many after it (T.81, F.1.2.1 and H.1.2.2)."""
+    bits = np.zeros(-(-4 * length // 8), np.uint8)
+    assert left_over(bits, _flat(length), 4) == 8 * bits.size - 4 * length
+    assert left_over(bits[:-1], _flat(length), 4) == DAMAGED
+
+
 def _flat(length):
     """A table in which every code with its bits is so long."""
     return np.full((1, 65536), length, np.uint8)

@@ -106,12 +106,14 @@ def test_the_ends_of_the_factors_hold_beyond():
     np.testing.assert_allclose(lightness, 2 * np.cbrt([-0.1, 0, 64, 1000]), rtol=1e-6)
 
 
-def test_the_ends_of_the_shifts_hold_beyond():
-    lab = np.zeros((3, 1, 2), np.float32)
-    lab[0] = [-5, 5]
-    out = kernels.shift_by_lightness(lab, POWER, TERMS)
-    np.testing.assert_allclose(out[:, 0, 0] - lab[:, 0, 0], TERMS[:, 0], atol=1e-6)
-    np.testing.assert_allclose(out[:, 0, 1] - lab[:, 0, 1], TERMS.sum(axis=1), atol=1e-6)
+@pytest.mark.parametrize("power", [0.2, POWER])
+def test_the_ends_of_the_shifts_hold_beyond(power):
+    """Black itself is moved as black, whatever the power."""
+    lab = np.zeros((3, 1, 3), np.float32)
+    lab[0] = [-5, 0, 5]
+    moved = kernels.shift_by_lightness(lab, power, TERMS) - lab
+    np.testing.assert_allclose(moved[:, 0, :2], TERMS[:, [0, 0]], atol=1e-6)
+    np.testing.assert_allclose(moved[:, 0, 2], TERMS.sum(axis=1), atol=1e-6)
 
 
 def test_exact_greys_have_no_hue_to_turn():

@@ -92,6 +92,12 @@ def test_black_stays_black_under_any_power():
     assert decided([(0, 0, 0)], power=[0.01, 0.5, 100]) == pytest.approx(0, abs=1e-7)
 
 
+@pytest.mark.parametrize("code", [1e-6, 1e-3, 0.1, 0.4])
+def test_dark_codes_are_black_under_a_large_power(code):
+    """0.4 ** 100 is 1.6e-40: less than a float32 holds, and no code."""
+    assert decided([[code] * 3], power=[100, 100, 100]) == pytest.approx(0, abs=1e-7)
+
+
 def test_a_small_power_keeps_the_order_of_dark_codes():
     greys = np.repeat(np.geomspace(1e-6, 1, 200)[:, None], 3, axis=1)
     rising = decided(greys, power=[0.3, 0.3, 0.3])[:, 1]
