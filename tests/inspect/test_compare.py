@@ -6,7 +6,6 @@ import pytest
 
 from grading.colour import munsell, oklab, spaces
 from grading.inspect.compare import (
-    GREY,
     LIMITS,
     compare,
     difference_map,
@@ -115,7 +114,7 @@ def test_thirds_are_those_of_the_first_picture():
 
 def test_families_are_those_of_the_renotation():
     hue = np.arange(0, 360, 0.5)
-    for chroma, coloured in ((2 * GREY, True), (GREY / 2, False)):
+    for chroma, coloured in ((0.0201, True), (0.0199, False)):  # 0.02 is where a hue begins
         before = picture(0.6, chroma, hue)
         families = compare(before, before).families
         expected = [munsell.family(h) for h in hue] if coloured else []
@@ -134,6 +133,13 @@ def test_the_same_picture_differs_by_nothing():
 def test_greys_turn_by_nothing():
     grey = picture(np.linspace(0.1, 0.9, 8), 0.0, 0.0)
     assert compare(grey, grey * 1.5).whole.hue == 0
+
+
+@pytest.mark.parametrize("hue", [1.0, -40.0])
+def test_the_turn_of_pale_colours_is_found(hue):
+    """Of eight pixels with an Oklab chroma of 0.004, which is next to grey."""
+    before, after = picture(0.5, 0.004, np.full(8, 80.0)), picture(0.5, 0.004, np.full(8, 80 + hue))
+    assert compare(before, after).whole.hue == pytest.approx(hue, abs=0.01)
 
 
 def test_the_place_that_differs_most():

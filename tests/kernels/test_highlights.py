@@ -134,7 +134,7 @@ def plain_reach(blocks, last, hue):
     for k, row in enumerate(rows):
         above, below = rows[max(k - 1, 0)], rows[min(k + 1, len(rows) - 1)]
         for x in range(2, blocks.shape[2] - 2):
-            block, i, j = blocks[:, row, x], k // 2, min(x // (CELL // 2), cells.shape[2] - 1)
+            block, i, j = blocks[:, row, x], k // 2, x // (CELL // 2)
             about = [(above, x), (below, x), (row, x - 2), (row, x + 2)]
             if block.max() <= 0.9 or min(blocks[:, v, u].max() for v, u in about) <= 0.7:
                 continue
