@@ -210,14 +210,15 @@ def plain_rebuilt(tile, y0, x0, guide, factor):
 
 
 @pytest.mark.parametrize("factor", [1, 2, 4])
-def test_rebuilding_odd_shapes(factor):
-    """At the far corner of a frame, of whose last cells a tile may have a pixel only.
+@pytest.mark.parametrize("corner", [(0, 0), (40, 24)])
+def test_rebuilding_odd_shapes(corner, factor):
+    """At either corner of a frame, of whose last cells a tile may have a pixel only.
 
     A clipped channel is never taken below where it clipped, whatever the surroundings say.
     """
     rng = np.random.default_rng(12)
     for rows, columns in ODD_SHAPES:
-        y0, x0 = 40 // factor, 24 // factor
+        y0, x0 = (place // factor for place in corner)
         cells = [-(-(place * factor) // CELL) for place in (y0 + rows, x0 + columns)]
         hue = rng.dirichlet((0.5, 0.5, 0.5), cells).transpose(2, 0, 1)
         guide = np.float32([*hue, rng.uniform(1, 4, cells)])
