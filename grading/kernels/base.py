@@ -153,7 +153,7 @@ def interpolate(planes, factor, y0, y1, x0, x1):
 @lru_cache(maxsize=1024)
 def _places(start, stop, factor, size):
     """Indices of the blocks before and after each pixel, and the share of the latter."""
-    place = np.clip((np.arange(start, stop) + 0.5) / factor - 0.5, 0, size - 1)
+    place = np.maximum((np.arange(start, stop) + 0.5) / factor - 0.5, 0)
     before = place.astype(np.int64)
     after = np.minimum(before + 1, size - 1)
     return before, after, (place - before).astype(np.float32)

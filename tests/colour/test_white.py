@@ -133,6 +133,19 @@ def test_daylight_illuminants(kelvin, xy):
     np.testing.assert_allclose(kelvin_duv_to_xy(kelvin), daylight_xy(kelvin), rtol=0, atol=5e-5)
 
 
+@pytest.mark.parametrize(
+    ("kelvin", "x"),
+    [
+        # CIE 015: 0.244063 + 0.09911e3 / T + 2.9678e6 / T^2 - 4.6070e9 / T^3 up to 7000 K, and
+        # 0.237040 + 0.24748e3 / T + 1.9018e6 / T^2 - 2.0064e9 / T^3 above, written out
+        (6600, 0.3111864), (7000, 0.3053574), (7300, 0.3014715), (7499, 0.2991027),
+        (20000, 0.2539177),
+    ],
+)  # fmt: skip
+def test_daylight_on_both_sides_of_7000_k(kelvin, x):
+    assert daylight_xy(kelvin)[0] == pytest.approx(x, abs=1e-7)
+
+
 def test_usual_light_is_thermal_below_4000_k_and_daylight_above_5000_k():
     assert (default_duv([1000, 2000, 3999, 4000]) == 0).all()
     kelvin = np.linspace(5000, 25000, 41)
