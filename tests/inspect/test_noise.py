@@ -83,7 +83,7 @@ def test_sky_that_is_cut_off_at_white_does_not_count():
 
 def test_each_site_has_its_own_levels():
     gain, offset = 1e-4, 1e-6
-    black, white = np.array([400, 460, 520, 800]), np.array([12000, 14000, 15871, 16383])
+    black, white = np.array([400, 1200, 1200, 1300]), np.array([12000, 14000, 15871, 16383])
     signal = (frame(gain, offset).astype(float) - BLACK) / (WHITE - BLACK)
     site = np.tile([[0, 1], [2, 3]], (400, 600))
     mosaic = np.rint(signal * (white - black)[site] + black[site]).astype(np.uint16)
