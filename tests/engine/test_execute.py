@@ -120,8 +120,27 @@ def test_the_resolved_recipe_makes_the_same_picture(big):
 def test_tiles_cover_every_pixel_once(height, width, shape):
     count = np.zeros((height, width), int)
     for y0, y1, x0, x1 in tiles(height, width, shape):
+        assert 0 <= y0 < y1 <= height and 0 <= x0 < x1 <= width
         count[y0:y1, x0:x1] += 1
     assert (count == 1).all()
+
+
+@pytest.mark.parametrize("long_edge", [None, 33])
+@pytest.mark.parametrize("size", [(193, 7), (65, 40), (5, 1025), (192, 16)])
+def test_nothing_beyond_a_picture_is_written(size, long_edge, monkeypatch):
+    """A last tile of one row or column, and a last strip of a smaller size, end with it."""
+    memories = []
+
+    def between_bands(height, width, bits):
+        memory = np.full((height + 400, width, 3), 7, f"u{bits // 8}")
+        memories.append((memory, height))
+        return memory[200 : 200 + height]
+
+    monkeypatch.setattr(execute, "_empty", between_bands)
+    render(frame(scene(*size)), recipe(), Output(long_edge=long_edge))
+    assert len(memories) == (1 if long_edge is None else 2)
+    for memory, height in memories:
+        assert (memory[:200] == 7).all() and (memory[200 + height :] == 7).all()
 
 
 def test_a_rendered_original_comes_back_as_it_was():
@@ -147,7 +166,7 @@ def test_sixteen_bits_come_back_within_a_code():
 
 def test_the_engine_follows_the_formulas():
     """Exposure, levels, a contrast curve and toning in double precision, one after the other."""
-    from grading.stages.split_toning import SplitToning, weights
+    from grading.stages.split_toning import SplitToning, rise
     from grading.stages.tone_curve import ToneCurve, curve
 
     light = np.random.default_rng(1).random((3, 20, 30)).astype(np.float32)
@@ -165,8 +184,8 @@ def test_the_engine_follows_the_formulas():
     stops = np.log2(lab[..., :1] ** 3 / 0.18)
     lab *= np.exp2((curve(ToneCurve(**curve_keys), stops) - stops) / 3)
     toning = SplitToning.model_validate(tints)
-    shares = weights(lab[..., 0], 0.0)
-    for share, tint in ((shares[0], toning.shadows), (shares[2], toning.highlights)):
+    u = np.clip(lab[..., 0], 0, 1) ** rise(0.0)
+    for share, tint in (((1 - u) ** 2, toning.shadows), (u**2, toning.highlights)):
         angle = np.radians(tint.hue)
         lab[..., 1] += share * tint.chroma * np.cos(angle)
         lab[..., 2] += share * tint.chroma * np.sin(angle)
@@ -179,7 +198,7 @@ def test_the_engine_follows_the_formulas():
 
 
 def test_shares_of_clipped_pixels():
-    light = np.full((3, 10, 10), 0.2, np.float32)
+    light = np.full((3, 10, 25), 0.2, np.float32)
     light[:, :2] = 5.0
     light[:, 2:5] = -1.0
     light[:, 9] = np.array([0.0, 0.6, 0.0])[:, None]

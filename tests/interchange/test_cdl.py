@@ -104,6 +104,16 @@ def test_greys_of_a_look_without_tints_stay_grey(tmp_path):
     assert np.ptp(off, axis=1).max() < 5 / 1023
 
 
+@pytest.mark.parametrize(
+    "look", [{"levels": {"black": -1.0}, "exposure": {"stops": -10}}, {"exposure": {"stops": 6}}]
+)
+def test_numbers_that_a_look_leaves_open_stay_near_to_no_effect(look):
+    """Where all is black no power tells, and where nearly all is white no saturation."""
+    found = read_decision(export_cdl(recipe(**look))[0], "fitted")
+    assert 0.4 < min(found.power) <= max(found.power) < 2
+    assert found.saturation == pytest.approx(1, abs=0.1)
+
+
 def test_another_library_applies_it_alike(tmp_path):
     ocio = pytest.importorskip("PyOpenColorIO", reason="an independent ASC CDL")
     look = recipe(tone_curve={"contrast": 1.2}, cdl=NUMBERS)

@@ -169,6 +169,7 @@ def test_weights_lie_between_nothing_and_all(where):
         {"not": {}},
         {"gradient": {"full": [0.5, 0.5], "none": [0.5, 0.5]}},
         {"gradient": {"full": [0.5, 0.0], "none": [0.5, 1e-170]}},
+        {"gradient": {"full": [0.5, 0.5], "none": [0.50009, 0.50009]}},
         {"ellipse": {"centre": [0.5, 0.5], "radius": [0, 0.1]}},
         {"ellipse": {"centre": [0.5, 2.5], "radius": [0.1, 0.1]}},
         {"gradient": {"full": [0.5], "none": [0.1, 0.2]}},

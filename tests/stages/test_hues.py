@@ -105,6 +105,13 @@ def test_all_of_the_circle_without_saturation_is_black_and_white():
     np.testing.assert_allclose(out[:, 0], 0.6, atol=1e-7)
 
 
+def test_windows_that_together_take_more_than_all_chroma_leave_a_grey():
+    """Not the opposite hue."""
+    lab = circle(hue=np.array([40.0]))
+    quiet = {"centre": 40.0, "width": 90.0, "saturation": -0.8}
+    assert np.abs(graded(lab, one=quiet, two=quiet)[:, 1:]).max() < 1e-7
+
+
 @pytest.mark.parametrize("name", ["5PB", "R", "2.5YR"])
 def test_munsell_hues(name):
     window = Hues.model_validate({"w": {"centre": name}}).root["w"]

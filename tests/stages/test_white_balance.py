@@ -1,5 +1,6 @@
 """White balance: whichever way the light is stated, what is neutral under it becomes neutral."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -49,6 +50,18 @@ def assert_grey(rgb, tolerance=1e-5):
 
 def test_a_rendered_original_is_left_alone():
     assert STAGE.prepare(resolved(), facts()) is None
+
+
+@pytest.mark.parametrize("kelvin", [2500.0, 4000.0, 12000.0])
+def test_a_monochrome_original_takes_no_tint_from_the_light(kelvin):
+    """Its three channels are alike in any light; only a shift is meant to tint it."""
+    monochrome = replace(facts(), monochrome=True)
+    parameters = resolved(kelvin=kelvin)
+    assert STAGE.prepare(parameters, monochrome) is None
+    shift = STAGE.prepare(parameters.model_copy(update={"shift": 40.0}), monochrome)
+    alone = LOCAL.prepare(LocalWhiteBalance(shift=40.0), facts())
+    np.testing.assert_allclose(shift, alone, atol=1e-7)
+    assert STAGE.prepare(parameters, facts()) is not None  # in colour it does count
 
 
 def test_as_shot_makes_the_cameras_neutral_neutral():
@@ -117,6 +130,21 @@ def test_a_place_that_cannot_be_grey_is_told(patch, told, camera):
     assert "in-memory" in str(caught.value)
 
 
+@pytest.mark.parametrize("camera", [None, CAMERA], ids=["rendered", "raw"])
+def test_a_place_counts_as_burnt_out_from_98_percent_of_white(camera):
+    """Also where a single pixel of it does."""
+    grey = np.ones(3) if camera is None else light_to_camera(5000.0, 0.003)
+    grey = grey / grey.max()
+    middle = WhiteBalance(neutral=[0.5, 0.5])
+    assert STAGE.resolve(middle, patch_frame(camera, 0.975 * grey, middle.neutral)).kelvin
+    with pytest.raises(OriginalError, match="burnt out"):
+        STAGE.resolve(middle, patch_frame(camera, 0.985 * grey, middle.neutral))
+    lone = patch_frame(camera, 0.5 * grey, middle.neutral)
+    lone.pixels.planes[1, 45, 60] = 0.985
+    with pytest.raises(OriginalError, match="burnt out"):
+        STAGE.resolve(middle, lone)
+
+
 @pytest.mark.parametrize("kelvin", [1800, 30000])
 def test_a_place_under_a_light_out_of_range_is_told(kelvin):
     xyz = spaces.xy_to_xyz(white.kelvin_duv_to_xy(kelvin, 0.0))
@@ -133,6 +161,14 @@ def test_a_place_under_a_light_out_of_range_is_told(kelvin):
 def test_the_square_about_a_place(point, rows_and_columns):
     """A hundredth of the long edge, its middle on the place, cut off where the frame ends."""
     assert square(SimpleNamespace(width=1000, height=600), point) == rows_and_columns
+
+
+@pytest.mark.parametrize("size", [(40, 30), (300, 200), (499, 499)])
+def test_the_square_is_five_pixels_in_a_small_frame(size):
+    width, height = size
+    y0, y1, x0, x1 = square(SimpleNamespace(width=width, height=height), [0.5, 0.5])
+    assert (y1 - y0, x1 - x0) == (5, 5)
+    assert (y0 + 2, x0 + 2) == (height // 2, width // 2)
 
 
 def test_a_light_that_the_camera_cannot_see_is_told():
@@ -166,6 +202,15 @@ def test_a_local_shift_agrees_with_that_of_the_whole_frame(mired, camera):
     whole = balanced(rgb, plain.model_copy(update={"shift": mired}), camera)
     local = shifted(balanced(rgb, plain, camera), mired)
     np.testing.assert_allclose(local, whole, atol=1e-5)
+
+
+@pytest.mark.parametrize("mired", [-0.02, 0.02])
+def test_the_smallest_shift_of_a_rendered_original_counts(mired):
+    """A code of 16 bits is 1.5e-5 of white."""
+    whole = STAGE.prepare(resolved(shift=mired), facts())
+    alone = LOCAL.prepare(LocalWhiteBalance(shift=mired), facts())
+    assert np.abs(alone - np.eye(3)).max() > 1e-5
+    np.testing.assert_allclose(whole, alone, atol=1e-6)
 
 
 @pytest.mark.parametrize("mired", [-200.0, 200.0])
