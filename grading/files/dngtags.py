@@ -11,7 +11,7 @@ import numpy as np
 from grading.colour.observer import spectrum_to_xy
 from grading.colour.white import kelvin_duv_to_xy, nearest_kelvin
 from grading.errors import OriginalError
-from grading.files.ljpeg import is_sound
+from grading.files import dctjpeg, ljpeg
 from grading.files.tiff import UNDEFINED, read_pictures, segments
 from grading.frame import Calibration
 
@@ -21,7 +21,7 @@ _COLOR_MATRIX, _CAMERA_CALIBRATION = (50721, 50722, 52531), (50723, 50724, 52530
 _ILLUMINANT, _ILLUMINANT_DATA = (50778, 50779, 52529), (52533, 52534, 52535)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
 _PHOTOMETRIC, _CFA, _LINEAR = 262, 32803, 34892
-_COMPRESSION, _JPEG = 259, 7
+_COMPRESSION, _JPEG, _LOSSY_JPEG = 259, 7, 34892
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT, _OTHER = 6504.0, 255
 
@@ -121,7 +121,7 @@ def black_levels(data):
 
 
 def damaged_segment(data):
-    """Look for damage in the lossless JPEG of a DNG's pixels.
+    """Look for damage in the JPEG, lossless or lossy, of a DNG's pixels.
 
     Parameters
     ----------
@@ -139,11 +139,12 @@ def damaged_segment(data):
     long_extra = any(_numbers(directory, DNG_VERSION)[:2] == [1, 0] for directory in directories)
     for directory in directories:
         kind, compression = (_numbers(directory, code) for code in (_PHOTOMETRIC, _COMPRESSION))
-        if kind not in ([_CFA], [_LINEAR]) or compression != [_JPEG]:
+        if kind not in ([_CFA], [_LINEAR]) or compression not in ([_JPEG], [_LOSSY_JPEG]):
             continue
         places = segments(directory)
         for number, (start, end) in enumerate(places, 1):
-            if not is_sound(memoryview(data)[start:end], long_extra):
+            stream = memoryview(data)[start:end]
+            if not (ljpeg.is_sound(stream, long_extra) and dctjpeg.is_sound(stream)):
                 return number, len(places)
     return None
 
