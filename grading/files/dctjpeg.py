@@ -99,7 +99,8 @@ class _Walk:
 
         if self.frame is None:
             raise ValueError("a scan without a frame")
-        band = self._band(*body[1 + 2 * body[0] : 4 + 2 * body[0]])
+        first, last, approximation = body[1 + 2 * body[0] : 4 + 2 * body[0]]
+        band = self._band(first, last, approximation)
         names, numbers = body[1 : 1 + 2 * body[0] : 2], body[2 : 2 + 2 * body[0] : 2]
         components = [self.frame.components[name] for name in names]
         codes = [table for number in numbers for table in self._codes(number, *band)]

@@ -5,6 +5,7 @@ import io
 from grading.errors import OriginalError
 from grading.files import dngtags
 from grading.files.develop import develop, libraw
+from grading.files.librawcheck import damaged_place
 from grading.files.limits import MOST_PIXELS, check_size
 from grading.files.metadata import capture_facts, carried_exif, read_exif
 from grading.files.rawcolours import read_colours
@@ -45,6 +46,7 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
             check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
+            _check_codes(data)
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
             decoder, pixels, noise, more_warnings = develop(raw, colours, data)
@@ -66,11 +68,17 @@ def libraw_version():
 
 
 def _check_complete(data, main):
-    """Refuse a DNG whose pixels lie past its end or are damaged; LibRaw does not always notice."""
+    """Refuse a file whose pixels lie past its end or are damaged; LibRaw goes on in silence."""
     end = end_of_pixels(data)
     if dngtags.is_dng(main) and end > len(data):
         raise OriginalError(
             f"the file is cut off: its pixels end at byte {end}, the file at {len(data)}",
+            remedy="copy it again from the card",
+        )
+    missing = dngtags.missing_bytes(data)
+    if missing > 0:
+        raise OriginalError(
+            f"the file is damaged: {missing} bytes of its pixels are missing",
             remedy="copy it again from the card",
         )
     damaged = dngtags.damaged_segment(data)
@@ -79,6 +87,18 @@ def _check_complete(data, main):
             "the file is damaged: part {} of the {} parts of its pixels does not decode to the "
             "end".format(*damaged),
             remedy="copy it again from the card",
+        )
+
+
+def _check_codes(data):
+    """Refuse what LibRaw finds damaged, where this package does not know the coding."""
+    if dngtags.is_checked(data):
+        return
+    place = damaged_place(data)
+    if place is not None:
+        where = "its end before all pixels" if place < 0 else f"damage near byte {place}"
+        raise OriginalError(
+            f"the file is damaged: LibRaw finds {where}", remedy="copy it again from the card"
         )
 
 
