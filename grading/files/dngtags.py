@@ -5,6 +5,7 @@ AnalogBalance x CameraCalibration x ColorMatrix, for one to three calibration il
 """
 
 import struct
+from functools import partial
 
 import numpy as np
 
@@ -119,10 +120,16 @@ def black_levels(data):
 
 
 def is_checked(data):
-    """Whether `missing_bytes` and `damaged_segment` know the way a DNG's pixels are coded."""
+    """Whether `damaged_segment` knows the coding of each part of a DNG's pixels."""
     pictures = _pictures(data)
-    known = (_PLAIN, _JPEG, _LOSSY_JPEG)
-    return bool(pictures) and all(_compression(picture) in known for picture in pictures)
+    return bool(pictures) and all(map(partial(_is_known, data), pictures))
+
+
+def _is_known(data, picture):
+    if _compression(picture) not in (_JPEG, _LOSSY_JPEG):
+        return False
+    streams = [memoryview(data)[start:end] for start, end in segments(picture)]
+    return all(ljpeg.is_known(stream) or dctjpeg.is_known(stream) for stream in streams)
 
 
 def missing_bytes(data):
