@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from grading.files.originals import open_frame
-from grading.inspect.noise import estimate_noise
+from grading.inspect.noise import BLOCK, _pairs, estimate_noise
 
 DEMO = Path(__file__).parents[2] / "demo_images"
 
@@ -148,3 +148,39 @@ def test_not_a_digit_depends_on_the_processor():
         [sys.executable, "-c", script], env=os.environ | old, capture_output=True, text=True
     )
     assert run.stdout.strip() == str(open_frame(path).facts.noise), run.stderr
+
+
+def test_the_variance_of_a_known_residual():
+    """Immerkaer's mask, CVIU 64, 1996: the squares of its weights sum to 36."""
+    plane = np.full((BLOCK, BLOCK), 1000, np.uint16)
+    plane[8, 8] += 300
+    _, variance = _pairs(plane, 0, 10_000)
+    assert variance == pytest.approx(0.03**2 / (BLOCK - 2) ** 2, rel=1e-6)
+
+
+@pytest.mark.parametrize(("count", "used"), [(0, 0), (1, 1), (9099, 1), (9100, 0), (10_000, 0)])
+def test_blocks_that_touch_zero_or_come_near_white_do_not_count(count, used):
+    """Cut off there, noise looks smaller than it is; 0.9 is common practice, no source."""
+    plane = np.full((BLOCK, BLOCK), 5000, np.uint16)
+    plane[8, 8] = count
+    assert _pairs(plane, 100, 10_100)[0].size == used
+    both = np.vstack([plane, np.full_like(plane, 5000)])
+    assert _pairs(both, 100, 10_100)[0].size == used + 1
+
+
+@pytest.mark.parametrize("end", ["dark", "bright"])
+def test_noise_is_not_underestimated_where_half_the_frame_is_cut_off(end):
+    gain, offset, shape = 1e-3, 4e-4, (800, 1200)
+    whole = frame(gain, offset, texture=False)
+    rng, cut = np.random.default_rng(2), whole.astype(float)
+    level = {"dark": -0.05, "bright": 0.99}[end]
+    half = level + rng.normal(0, np.sqrt(offset), (400, 1200))
+    cut[:400] = np.rint(half * (WHITE - BLACK) + BLACK)
+    low = BLACK if end == "dark" else 0
+    cut = np.clip(cut - low, 0, WHITE - low).astype(np.uint16)
+    assert cut.shape == shape
+    levels = [BLACK - low] * 4, [WHITE - low] * 4
+    found = estimate_noise(cut, (0, 0), *levels)
+    alone = estimate_noise(np.clip(whole[400:].astype(int) - low, 0, None).astype(np.uint16),
+                           (0, 0), *levels)  # fmt: skip
+    assert found == pytest.approx(alone, rel=0.05)

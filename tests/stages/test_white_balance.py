@@ -228,3 +228,15 @@ def test_white_keeps_its_light():
     """Adaptation maps white to white at equal luminance, so balancing is no exposure."""
     luminance = spaces.rgb_to_xyz(spaces.WORKING)[1]
     assert shifted([[1, 1, 1]], 80.0)[0] @ luminance == pytest.approx(1, abs=1e-5)
+
+
+@pytest.mark.parametrize(("brightest", "sound"), [(0.979, True), (0.981, False)])
+def test_a_sampled_place_may_come_near_white_so_far(brightest, sound):
+    """From 0.98 of white up a channel may have clipped; common practice, no source."""
+    planes = np.full((3, 4, 4), 0.3)
+    planes[1, 2, 2] = brightest
+    if sound:
+        assert resolved(CAMERA, planes, neutral=[0.5, 0.5])
+        return
+    with pytest.raises(OriginalError, match="nothing from 0.98 of white up"):
+        resolved(CAMERA, planes, neutral=[0.5, 0.5])
