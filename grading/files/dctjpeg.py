@@ -8,8 +8,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from grading.files.containers import jpeg_segments
-
 _START, _END, _TABLES, _RESTARTS, _SCAN = 0xD8, 0xD9, 0xC4, 0xDD, 0xDA
 _SEQUENTIAL, _PROGRESSIVE = (0xC0, 0xC1), 0xC2
 _OTHER = set(range(0xC3, 0xD0)) - {_TABLES, 0xC8, 0xCC}  # lossless, hierarchical, arithmetic
@@ -59,12 +57,6 @@ def is_sound(stream, tables=b""):
         return walk.whole(stream)
     except (IndexError, KeyError, ValueError):
         return False
-
-
-def is_known(stream):
-    """Whether `is_sound` walks the codes of a stream, rather than taking it for sound."""
-    markers = {segment.marker for segment in jpeg_segments(stream)}
-    return bool(markers & {*_SEQUENTIAL, _PROGRESSIVE}) and not markers & _OTHER
 
 
 class _Walk:

@@ -5,7 +5,6 @@ AnalogBalance x CameraCalibration x ColorMatrix, for one to three calibration il
 """
 
 import struct
-from functools import partial
 
 import numpy as np
 
@@ -117,19 +116,6 @@ def black_levels(data):
     pattern = np.broadcast_to(np.reshape(levels, repeat), (2, 2)).copy()
     deltas = (np.array(_numbers(mosaic, code)) for code in (_BLACK_ROWS, _BLACK_COLUMNS))
     return pattern, *deltas
-
-
-def is_checked(data):
-    """Whether `damaged_segment` knows the coding of each part of a DNG's pixels."""
-    pictures = _pictures(data)
-    return bool(pictures) and all(map(partial(_is_known, data), pictures))
-
-
-def _is_known(data, picture):
-    if _compression(picture) not in (_JPEG, _LOSSY_JPEG):
-        return False
-    streams = [memoryview(data)[start:end] for start, end in segments(picture)]
-    return all(ljpeg.is_known(stream) or dctjpeg.is_known(stream) for stream in streams)
 
 
 def missing_bytes(data):

@@ -52,14 +52,6 @@ def is_sound(stream, long_extra=False):
     return 0 <= left_over(codes, steps, scan.samples) <= _PADDING
 
 
-def is_known(stream):
-    """Whether `is_sound` walks the codes of a stream, rather than taking it for sound."""
-    try:
-        return _read_header(bytes(stream), False) is not None
-    except (IndexError, KeyError, ValueError):
-        return False
-
-
 def _read_header(stream, long_extra):
     """The one interleaved scan of a stream; None if it is of another kind."""
     if stream[:2] != bytes((0xFF, _START)):

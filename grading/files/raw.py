@@ -5,7 +5,6 @@ import io
 from grading.errors import OriginalError
 from grading.files import dngtags
 from grading.files.develop import develop, libraw
-from grading.files.librawcheck import damaged_place
 from grading.files.limits import MOST_PIXELS, check_size
 from grading.files.metadata import capture_facts, carried_exif, read_exif
 from grading.files.rawcolours import read_colours
@@ -46,7 +45,6 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
             check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
-            _check_codes(data)
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
             decoder, pixels, noise, more_warnings = develop(raw, colours, data)
@@ -87,18 +85,6 @@ def _check_complete(data, main):
             "the file is damaged: part {} of the {} parts of its pixels does not decode to the "
             "end".format(*damaged),
             remedy="copy it again from the card",
-        )
-
-
-def _check_codes(data):
-    """Refuse what LibRaw finds damaged, where this package does not know the coding."""
-    if dngtags.is_checked(data):
-        return
-    place = damaged_place(data)
-    if place is not None:
-        where = "its end before all pixels" if place < 0 else f"damage near byte {place}"
-        raise OriginalError(
-            f"the file is damaged: LibRaw finds {where}", remedy="copy it again from the card"
         )
 
 

@@ -2,14 +2,12 @@
 
 import io
 
-import imagecodecs
 import numpy as np
 import pytest
 from PIL import Image
 
 from files.damage import picture
-from grading.files import ljpeg
-from grading.files.dctjpeg import is_known, is_sound
+from grading.files.dctjpeg import is_sound
 
 OPTIONS = [
     {"quality": 95, "subsampling": 0},
@@ -76,11 +74,3 @@ def test_a_frame_of_absurd_size_takes_no_memory():
     frame = content.index(b"\xff\xc0")
     content[frame + 5 : frame + 9] = b"\xff\xff\xff\xff"
     assert not is_sound(content)
-
-
-def test_the_two_walks_know_their_own_kind():
-    lossy = encode(picture())
-    lossless = imagecodecs.jpeg8_encode(picture()[..., 0].copy(), lossless=True, predictor=1)
-    assert is_known(lossy) and not ljpeg.is_known(lossy)
-    assert ljpeg.is_known(lossless) and not is_known(lossless)
-    assert not is_known(b"") and not ljpeg.is_known(b"")
