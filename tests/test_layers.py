@@ -9,8 +9,8 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("errors", "regular_file"),
-    ("yaml_text", "cdl_text", "colour", "kernels"),
+    ("errors", "messages", "regular_file"),
+    ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),

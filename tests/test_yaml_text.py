@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.errors import RecipeError, SidecarError
-from grading.yaml_text import LARGEST, Mark, dump_yaml, load_yaml, read_text
+from grading.yaml_text import RECIPE, Mark, dump_yaml, load_yaml, read_text
 
 
 def load(text):
@@ -90,7 +90,7 @@ def test_positions():
         ),
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
         ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
-        ("a: \x07", "1: a control character, '\\x07', stands in the text; delete it"),
+        ("a: \x07", "1:4: a control character, '\\x07', stands in the text; delete it"),
         (
             'a: "\\ud83c"',
             "1:4: half of a surrogate pair, which is no character; "
@@ -107,7 +107,7 @@ def test_positions():
             "1:4: the tag !!python/name:os.system is not known here; leave it out: only text, "
             "numbers, true, false, null, lists and mappings are read",
         ),
-        ("a: &x [*x]", "1:4: an alias that contains itself; write its value out"),
+        ("a: &x [*x]", "1:8: an alias that contains itself; write its value out"),
         ("a: " + "[" * 100, "1:43: nested more than 40 levels deep"),
     ],
 )
@@ -139,8 +139,8 @@ def test_read_text(tmp_path):
 @pytest.mark.parametrize(
     ("content", "expected"),
     [
-        (b"a: 1\nb: \xff", ":2: this is not UTF-8 text; save the file as UTF-8"),
-        (b"#" * (LARGEST + 1), ": the file is too large; allowed: up to 1048576 bytes"),
+        (b"a: 1\nb: \xff", ":2:4: this is not UTF-8 text; save the file as UTF-8"),
+        (b"#" * (RECIPE.size + 1), ": the file is too large; allowed: up to 1048576 bytes"),
         (None, ": there is no such file; check the path"),
     ],
 )

@@ -231,7 +231,12 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_text(tmp_path):
         ("", "look.yaml: the recipe is empty; begin with grading: 1"),
         (
             "- 1",
-            "look.yaml:1:1: the recipe is [1], not keys with values; "
+            "look.yaml:1:1: this is no recipe but a list; allowed: keys with values; "
+            "begin with grading: 1, then one stage a line",
+        ),
+        (
+            "root:x:0:0:root:/root:/bin/bash\ndaemon:x:1:1\n",
+            "look.yaml:1:1: this is no recipe but plain text; allowed: keys with values; "
             "begin with grading: 1, then one stage a line",
         ),
         (
