@@ -97,7 +97,7 @@ def parse(text, limits):
         return parser.get_single_node()
     except yaml.MarkedYAMLError as cause:
         raise parser.trouble(cause) from None
-    except ValueError:
+    except (ValueError, OverflowError):
         raise NotYaml(
             "a number that no character and no version has", "correct it", parser.index
         ) from None
@@ -122,7 +122,8 @@ class Parser(yaml.SafeLoader):
         self.text, self.limits = text, limits
         self.level = self.deepest = self.values = self.characters = 0
         self.weights = {}
-        self.plain = self.swallowing = None
+        self.plain = []
+        self.swallowing = None
 
     def compose_node(self, parent, index):
         event = self.peek_event()
@@ -160,18 +161,14 @@ class Parser(yaml.SafeLoader):
     def _hold_limits(self, event):
         limits = self.limits
         if self.deepest > limits.depth:
-            problem, remedy = f"nested more than {limits.depth} levels deep", None
+            problem = f"nested more than {limits.depth} levels deep"
         elif self.values > limits.values:
-            problem, remedy = (
-                f"more than {limits.values} values",
-                "state fewer, or use fewer aliases",
-            )
+            problem = f"more than {limits.values} values"
         elif self.characters > limits.text:
             problem = f"more than {limits.text} characters of text, aliases written out"
-            remedy = "state less, or use fewer aliases"
         else:
             return
-        raise NotYaml(problem, remedy, event.start_mark.index)
+        raise NotYaml(problem, "state less", event.start_mark.index)
 
     def scan_to_next_token(self):
         """Tabs may stand between tokens, but not indent one."""
@@ -198,8 +195,9 @@ class Parser(yaml.SafeLoader):
         return not index or self.text[index - 1] in _BREAKS
 
     def scan_plain(self):
-        self.plain = super().scan_plain()
-        return self.plain
+        token = super().scan_plain()
+        self.plain = [*self.plain[-1:], token]
+        return token
 
     def scan_plain_spaces(self, indent, start_mark):
         """Tabs may stand inside a line of plain text."""
@@ -211,24 +209,30 @@ class Parser(yaml.SafeLoader):
 
     def scan_flow_scalar(self, style):
         token = super().scan_flow_scalar(style)
-        if re.search(r"[\r\n] *[\w.-]+:\s", self.text[token.start_mark.index : self.index]):
+        inside = self.text[token.start_mark.index : self.index]
+        if re.search(r"[\r\n] *([\w.-]+:\s|[\"']$)", inside):
             self.swallowing = token
         return token
+
+    def _key_without_colon(self, problem, at):
+        """Where plain text begins that a line above was to be a key of, or None."""
+        before = [token for token in self.plain if token.start_mark.index < at.index]
+        if not before or not self._begins_line(before[-1].start_mark.index):
+            return None
+        start, end = before[-1].start_mark, before[-1].end_mark
+        runs_on = "mapping values" in problem and start.line < end.line == at.line
+        beside = "<block end>" in problem and start.line < at.line and start.column == at.column
+        return start if runs_on or beside else None
 
     def trouble(self, cause):
         """What is wrong, in plain words."""
         problem = f"{cause.context or ''} {cause.problem}".strip()
-        at = cause.problem_mark
-        quote, plain = self.swallowing, self.plain
+        at, quote = cause.problem_mark, self.swallowing
         if quote and quote.end_mark.line == at.line:
             return NotYaml(*_OPEN_QUOTE, quote.start_mark.index)
-        if (
-            plain
-            and "mapping values" in problem
-            and plain.start_mark.line < plain.end_mark.line == at.line
-            and self._begins_line(plain.start_mark.index)
-        ):
-            return NotYaml(*_NO_COLON, plain.start_mark.index)
+        without = self._key_without_colon(problem, at)
+        if without:
+            return NotYaml(*_NO_COLON, without.index)
         for pattern, words, remedy, is_at_context in _PLAIN_WORDS:
             if re.search(pattern, problem):
                 mark = cause.context_mark if is_at_context else at
@@ -250,7 +254,7 @@ _PLAIN_WORDS = (
     ),
     ("could not find expected ':'", *_NO_COLON, True),
     (
-        "expected <block end>",
+        "expected (<block end>|'<document start>')",
         "this line does not fit the lines above",
         "check the indentation and open quotes",
         False,
@@ -267,7 +271,7 @@ _PLAIN_WORDS = (
     ("undefined alias", "an alias without an anchor of its name", "write the value out", False),
     ("duplicate anchor", "an anchor of this name stands above", "give it another name", False),
     (
-        "another document|expected '<document start>'",
+        "another document",
         "a second document begins",
         "keep one document a file",
         False,

@@ -64,6 +64,14 @@ class _Dumper(yaml.SafeDumper):
     def ignore_aliases(self, data):
         return True
 
+    def represent_str(self, data):
+        """What YAML 1.1 took for line breaks is read back only as an escape in double quotes."""
+        style = '"' if re.search("[\x85\u2028\u2029]", data) else None
+        return self.represent_scalar(TAG + "str", data, style)
+
+
+_Dumper.add_representer(str, _Dumper.represent_str)
+
 
 def read_text(path, error=RecipeError, limits=RECIPE):
     """Text of a UTF-8 file.
