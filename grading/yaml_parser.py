@@ -178,16 +178,19 @@ class Parser(yaml.SafeLoader):
             super().scan_to_next_token()
 
     def _tab_is_legal(self):
-        after_blanks = self.peek(self._blanks())
-        return (
-            self.flow_level or after_blanks in "#\0" + _BREAKS or not self._begins_line(self.index)
-        )
+        nothing_follows = self.peek(self._blanks()) in "#\0" + _BREAKS
+        return self.flow_level or nothing_follows or not self._begins_line(self.index)
 
     def _blanks(self):
         length = 0
         while self.peek(length) in _BLANKS:
             length += 1
         return length
+
+    def fetch_directive(self):
+        if self.indent >= 0:
+            raise NotYaml("a line that begins with %", "put the text in quotes", self.index)
+        super().fetch_directive()
 
     def _begins_line(self, index):
         while index and self.text[index - 1] in _BLANKS:
@@ -266,7 +269,6 @@ _PLAIN_WORDS = (
         "close it, or add a comma",
         True,
     ),
-    (r"node content, but found '\?'", "a comma is missing before this", "add it", False),
     ("node content", "a value is missing here", "write one; put text such as ] in quotes", False),
     ("undefined alias", "an alias without an anchor of its name", "write the value out", False),
     ("duplicate anchor", "an anchor of this name stands above", "give it another name", False),
@@ -286,7 +288,7 @@ _PLAIN_WORDS = (
     ("scanning an a", "no name after * or &", "put text that begins so in quotes", True),
     ("escape", "an escape that YAML does not know", r"for a backslash write \\", False),
     ("block scalar", "more than | or > in its line", "begin the text in the line below", True),
-    ("directive|tag handle", "a directive", "leave out lines that begin with %", False),
+    ("directive|tag handle|YAML document", "a directive", "leave out lines with %", False),
     (" tag ", "a tag that is none", "put text that begins with ! in quotes", True),
 )
 """What PyYAML says, in plain words, what to do, and whether its context is the place."""

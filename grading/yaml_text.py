@@ -46,8 +46,8 @@ class Limits(NamedTuple):
 
 RECIPE = Limits(size=MIB, depth=40, values=50_000, text=MIB)
 
-SIDECAR = Limits(size=32 * MIB, depth=50, values=100_000, text=8 * MIB)
-"""Holds any recipe that loads, each of its lines written out."""
+SIDECAR = Limits(size=24 * MIB, depth=50, values=100_000, text=4 * MIB)
+"""Holds any recipe that loads: ten bytes a character as an escape, a line a value."""
 
 
 class Position(NamedTuple):
