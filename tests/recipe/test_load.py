@@ -270,6 +270,7 @@ def test_a_file_that_is_no_recipe(tmp_path, text, expected):
             r"2:17: lift.shadows = \x1b\nxxx",
         ),
         (f"{'x' * 1000}: 1", "2:1: xxx"),
+        (f"hues: {{a: {{centre: {'R' * 9000}}}}}", "2:20: hues.a.centre = RRR"),
         (f"local: {{{'x' * 1000}: 3}}", "2:1011: local.xxx"),
         (f"local: {{{'x' * 1000}: {{where: 3}}}}", "2:1019: local.xxx"),
         (f"white_balance: {{as_shot: [{'1, ' * 9000}]}}", "2:26: white_balance.as_shot = [1, 1"),
