@@ -31,19 +31,28 @@ class GradingError(Exception):
         super().__init__(str(self))
 
     @classmethod
-    def together(cls, errors):
-        """One error that says several, a line each, or how many more; of one, that one."""
-        if len(errors) == 1:
+    def together(cls, errors, more=0):
+        """One error that says several, a line each, and how many more there are; of one, that one.
+
+        Parameters
+        ----------
+        errors : sequence of GradingError
+            Those beyond `MOST_LINES` are only counted.
+        more : int
+            Errors that are only counted, too.
+        """
+        if len(errors) + more == 1:
             return errors[0]
-        error = cls(f"{len(errors)} problems")
-        error.several = tuple(errors)
+        error = cls(f"{len(errors) + more} problems")
+        error.several = tuple(map(str, errors[:MOST_LINES]))
+        more += len(errors) - len(error.several)
+        if more:
+            error.several += (f"and {more} more",)
         return error
 
     def __str__(self):
         if self.several:
-            rest = len(self.several) - MOST_LINES
-            lines = [str(error) for error in self.several[:MOST_LINES]]
-            return "\n".join(lines + ([f"and {rest} more"] if rest > 0 else []))
+            return "\n".join(self.several)
         parts = [self.problem]
         if self.allowed:
             parts.append(f"allowed: {self.allowed}")

@@ -219,11 +219,8 @@ def test_export_writes_a_file_and_tells_what_is_left_out(run, kind, element):
     assert run("export", "good.yaml", "--as", kind).stdout == Path("look.xml").read_text()
 
 
-@pytest.mark.parametrize(
-    "arguments", [("check", "a" * 5000), ("render", "good.yaml", "a" * 5000, "--out", "out")]
-)
-def test_what_the_system_refuses_is_told(run, arguments):
-    result = run(*arguments)
+def test_what_the_system_refuses_is_told(run):
+    result = run("render", "good.yaml", "a" * 5000, "--out", "out")
     assert result.exit_code == 2
     assert "a" * 5000 in result.stderr
 

@@ -9,8 +9,8 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("docstrings", "errors", "regular_file", "stopping", "terminal"),
-    ("yaml_text", "cdl_text", "colour", "kernels"),
+    ("docstrings", "errors", "messages", "regular_file", "stopping", "terminal"),
+    ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),

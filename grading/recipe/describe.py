@@ -1,7 +1,6 @@
 """What can be said in a recipe, and what a recipe says: schema, `explain` and `check`."""
 
 import json
-from difflib import get_close_matches
 from itertools import combinations
 from math import inf
 from pathlib import Path
@@ -10,6 +9,7 @@ from textwrap import fill, indent
 from grading.docstrings import docstring
 from grading.errors import RecipeError
 from grading.masks import where
+from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
 from grading.recipe.problems import dotted
@@ -106,12 +106,12 @@ def explain(name=None):
     pages = {stage.name: (documentation(stage), (stage.name,)) for stage in STAGES}
     pages["where"] = pages["local"] = (docstring(where), _WHERE)
     if topic not in pages:
-        raise _no_such(f"there is no stage {topic}", topic, pages)
+        raise _no_such(f"there is no stage {shortened(topic)}", topic, pages)
     text, path = pages[topic]
     keys = dict(_keys(path))
     if key:
         if key not in keys:
-            raise _no_such(f"{topic} has no key {key}", key, keys)
+            raise _no_such(f"{topic} has no key {shortened(key)}", key, keys)
         return _explain_key(name, keys[key])
     parts = [text, *(_explain_key(key, node) for key, node in keys.items())]
     if topic in _LOCAL:
@@ -175,11 +175,11 @@ def _explain_local(name):
 
 
 def _no_such(problem, name, names):
-    close = get_close_matches(name, names, 1)
+    close = nearest(name, names)
     return RecipeError(
         problem,
         allowed=", ".join(names),
-        remedy=f"did you mean {close[0]}?" if close else None,
+        remedy=f"did you mean {close}?" if close else None,
     )
 
 

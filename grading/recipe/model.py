@@ -49,7 +49,8 @@ RecipeModel = create_model(
         str | None,
         parameter(
             None,
-            "A recipe to start from: a path relative to this file, or the name of a shipped look.",
+            "A recipe to start from: a path relative to this file, or a name. A name is that of a"
+            " file beside this one, without its .yaml, or else that of a shipped look.",
         ),
     ),
     **_stage_keys(STAGES),
