@@ -2,6 +2,7 @@
 
 import sys
 import time
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 
@@ -97,8 +98,30 @@ def render(
     paths = find_originals(originals)
     compare = partial(what_differs, recipe=loaded, output=output) if keep else None
     jobs = plan_jobs(paths, out, file_format, overwrite, compare)
+    originals = [job.original for job in jobs]
+    _get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
     outcomes = render_all(jobs, loaded, output, overwrite, workers)
     _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
+
+
+def _get_ready(recipes, originals, bits, **work):
+    """Compile what the work needs and no run before did, and say so."""
+    from grading.engine.ready import compile_each, needed
+    from grading.kernels.rehearse import unrehearsed
+    from grading.shoot.originals import is_rendered
+
+    if not originals:
+        return
+    raw = not all(map(is_rendered, originals))
+    names = unrehearsed(needed(recipes, raw, bits, **work))
+    if not names:
+        return
+    start, label = time.monotonic(), "Compiling the engine for this processor, once"
+    bar = click.progressbar(length=len(names), label=label, show_pos=True, file=sys.stderr)
+    with bar:
+        for _ in compile_each(names):
+            bar.update(1)
+    click.echo(f"Compiled in {time.monotonic() - start:.0f} s", err=True)
 
 
 def _follow(outcomes, total, kept, folder):
@@ -269,6 +292,7 @@ def diff(first, second, originals, out, as_json, long_edge, overwrite):
     paths = find_originals(originals)
     if out and not paths:
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
+    _get_ready(looks, paths, {8, 16}, resized=long_edge is not None)
     frames = []
     for compared, page in compare_originals(paths, *looks, long_edge, out, overwrite):
         frames.append(as_numbers(compared))
@@ -298,6 +322,7 @@ def follow(recipe, originals, port, opens):
     import webbrowser
 
     from grading.pages.follow.run import follow
+    from grading.recipe.load import load_recipe
     from grading.shoot.originals import find_originals
 
     def announce(url):
@@ -305,7 +330,11 @@ def follow(recipe, originals, port, opens):
         if opens:
             webbrowser.open(url)
 
-    follow(recipe, find_originals(originals), port or 0, announce)
+    paths, looks = find_originals(originals), []
+    with suppress(GradingError):  # the page shows what is wrong
+        looks.append(load_recipe(recipe))
+    _get_ready(looks, paths, {8}, reduced=True)
+    follow(recipe, paths, port or 0, announce)
 
 
 @main.command()
@@ -327,7 +356,9 @@ def sheet(originals, recipes, out, title, overwrite):
     from grading.shoot.originals import find_originals
 
     looks = [load_recipe(recipe) for recipe in recipes]
-    rows = write_sheet(find_originals(originals), looks, out, title, overwrite)
+    paths = find_originals(originals)
+    _get_ready(looks, paths, {8}, reduced=True)
+    rows = write_sheet(paths, looks, out, title, overwrite)
     failed = [row for row in rows if row.problem]
     for row in failed:
         click.echo(f"{row.path}: {row.problem}", err=True)

@@ -42,6 +42,11 @@ def find_originals(arguments):
     return sorted(found.values(), key=natural_key)
 
 
+def is_rendered(path):
+    """Whether an original is a finished picture rather than a raw, by the ending of its name."""
+    return path.suffix[1:].lower() in RENDERED
+
+
 def natural_key(path):
     """Sorting key that takes digits as numbers and ignores case."""
     parts = re.split(r"(\d+)", str(path).casefold())
