@@ -121,7 +121,8 @@ def _get_ready(recipes, originals, bits, **work):
     with bar:
         for _ in compile_each(names):
             bar.update(1)
-    click.echo(f"Compiled in {time.monotonic() - start:.0f} s", err=True)
+    if bar.finished:
+        click.echo(f"Compiled in {time.monotonic() - start:.0f} s", err=True)
 
 
 def _follow(outcomes, total, kept, folder):
