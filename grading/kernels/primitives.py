@@ -34,16 +34,15 @@ def compiled(function):
         return numba.njit(**options)(function)
 
 
-inner = numba.njit(no_cpython_wrapper=True, **_OPTIONS)
-"""Compile a function that only compiled ones call: nothing is made to call it from Python, and
-nothing kept, since the machine code of those that call it holds it."""
-
+inner = register_jitable(**_OPTIONS)
+"""Compile a function for those that call it and are compiled: nothing is made to call it from
+Python, which sees it as it is written, and nothing is kept, since its callers hold its code."""
 
 CACHE_LINE = 64
 """Bytes; as many as the widest vector register has."""
 
 
-@register_jitable
+@inner
 def aligned(shape):
     """An array of float32, not filled, that begins at a cache line.
 
