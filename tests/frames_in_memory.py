@@ -18,8 +18,8 @@ class ArrayPixels:
         self.planes = np.ascontiguousarray(planes, np.float32)
         _, self.height, self.width = self.planes.shape
 
-    def read(self, y0, y1, x0, x1):
-        return self.planes[:, y0:y1, x0:x1].copy()
+    def read(self, region):
+        return self.planes[:, region.top : region.bottom, region.left : region.right].copy()
 
     def reduced(self, factor):
         def block_sums(planes):

@@ -9,9 +9,10 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("errors", "regular_file"),
+    ("errors", "regular_file", "region"),
     ("yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
+    ("signal",),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
     ("engine",),

@@ -22,7 +22,10 @@ _HOMES = {
     "oval": "mask",
     "to_codes": "output",
     "encode": "output",
-    "resample": "resampling",
+    "to_light": "output",
+    "taps": "resampling",
+    "resample_rows": "resampling",
+    "resample_columns": "resampling",
 }
 
 

@@ -14,7 +14,7 @@ from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
 from grading.recipe.model import RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.registry import STAGES
 
 
 @dataclass(frozen=True)
@@ -118,8 +118,9 @@ def _recipe(data, positions, place, path, digests):
         cdl, text = read_correction(model.cdl, mark)
         model = model.model_copy(update={"cdl": cdl})
         digests = [*digests, hashlib.sha256(text.encode()).digest()]
+    local_stages = [stage for stage in STAGES if stage.local]
     local = {
-        name: Adjustment(part.where, _parameters(part, LOCAL_STAGES))
+        name: Adjustment(part.where, _parameters(part, local_stages))
         for name, part in model.local.items()
     }
     return Recipe(

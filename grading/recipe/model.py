@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import create_model
 
 from grading.masks.where import Where
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.registry import STAGES
 from grading.stages.stage import Model, parameter
 
 VERSION = 1
@@ -35,7 +35,7 @@ AdjustmentModel = create_model(
     "Adjustment",
     __base__=Model,
     where=(Where, parameter(..., "Where the adjustment acts.")),
-    **_stage_keys(LOCAL_STAGES),
+    **_stage_keys(stage.through_mask for stage in STAGES if stage.local),
 )
 
 RecipeModel = create_model(

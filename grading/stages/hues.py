@@ -68,7 +68,7 @@ def weight(window, hue):
     )
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """What happens at each step around the circle, float32.
 
     Returns
@@ -96,4 +96,4 @@ def apply(lab, factors):
     return kernels.turn_by_hue(lab, factors, GREY_CHROMA)
 
 
-STAGE = Stage("hues", "picture", Hues, prepare, apply)
+STAGE = Stage("hues", ("picture",), "picture", Hues, prepare, apply, local=True)

@@ -79,7 +79,7 @@ def weights(lightness, balance):
     return np.stack([(1 - u) ** 2, 2 * u * (1 - u), u**2])
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
 
     Returns
@@ -105,4 +105,4 @@ def apply(lab, constants):
     return kernels.shift_by_lightness(lab, constants.power, constants.terms)
 
 
-STAGE = Stage("split_toning", "picture", SplitToning, prepare, apply)
+STAGE = Stage("split_toning", ("picture",), "picture", SplitToning, prepare, apply, local=True)
