@@ -158,4 +158,5 @@ def _clipping(made, counts, workers, frame):
     black, white = (
         dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends / made.codes[..., 0].size
     )
-    return {"black": black, "white": white, "outside": sum(outside) / np.prod(frame.shape)}
+    rows, columns = frame.shape
+    return {"black": black, "white": white, "outside": sum(outside) / (rows * columns)}
