@@ -6,13 +6,14 @@ so that no entity is ever expanded.
 """
 
 from dataclasses import dataclass
-from difflib import get_close_matches
 from math import isfinite
 from xml.etree.ElementTree import TreeBuilder
 from xml.parsers import expat
 from xml.sax.saxutils import escape, quoteattr
 
 from grading.errors import RecipeError
+from grading.messages import listed, nearest, shortened
+from grading.terminal import visible
 
 NAMESPACE = "urn:ASC:CDL:v1.2"
 
@@ -80,8 +81,8 @@ def write_decision(decision, name, descriptions, source):
     """
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<ColorCorrection xmlns="{NAMESPACE}" id={quoteattr(name)}>',
-        *(f"  <Description>{escape(each)}</Description>" for each in descriptions),
+        f'<ColorCorrection xmlns="{NAMESPACE}" id={quoteattr(visible(name))}>',
+        *(f"  <Description>{escape(visible(each))}</Description>" for each in descriptions),
         f"  <InputDescription>{escape(source)}</InputDescription>",
         *(f"  {line}" for line in sop_and_saturation(decision)),
         "</ColorCorrection>",
@@ -134,9 +135,9 @@ class _Document:
             parser.Parse(text, True)
         except expat.ExpatError as error:
             raise RecipeError(
-                f"this is no sound XML ({expat.ErrorString(error.code)})",
+                f"this is no ASC CDL XML ({expat.ErrorString(error.code)})",
                 place=f"{place}:{error.lineno}:{error.offset + 1}",
-                remedy="export the file again",
+                remedy="name a .cc, .ccc or .cdl file, or export it again",
             ) from None
         self.root = builder.close()
 
@@ -157,7 +158,7 @@ class _Document:
             values = ()
         if len(values) != count or not all(isfinite(v) and _RULES[rule](v) for v in values):
             raise RecipeError(
-                f"{name} is {' '.join(text.split())[:60] or 'empty'}",
+                f"{name} is {shortened(' '.join(text.split())) or 'empty'}",
                 place=self.at(element),
                 allowed=f"three numbers, each {rule}" if count == 3 else f"a number {rule}",
                 remedy="correct the file, or export it again",
@@ -167,12 +168,12 @@ class _Document:
 
 def _choose(found, chosen, document):
     ids = [element.get("id", "") for element in found]
-    listed = ", ".join(filter(None, ids)) or None
+    choice = listed([each for each in ids if each]) or None
     if not found:
         raise RecipeError(
-            f"there is no ColorCorrection in {document.root.tag}",
+            "this is no ASC CDL XML (there is no ColorCorrection in it)",
             place=document.at(document.root),
-            remedy="name a file of ASC CDL XML: .cc, .ccc or .cdl",
+            remedy="name a .cc, .ccc or .cdl file",
         )
     if chosen is None and len(found) == 1:
         return found[0]
@@ -180,15 +181,15 @@ def _choose(found, chosen, document):
         raise RecipeError(
             f"the file holds {len(found)} colour corrections",
             place=document.place,
-            allowed=listed,
+            allowed=choice,
             remedy="state which one with id",
         )
     if chosen not in ids:
-        close = get_close_matches(chosen, ids, 1)
+        close = nearest(chosen, ids)
         raise RecipeError(
-            f"there is no ColorCorrection with id {chosen}",
+            f"there is no ColorCorrection with id {shortened(chosen)}",
             place=document.place,
-            allowed=listed,
-            remedy=f"did you mean {close[0]}?" if close else "state the id of one of these",
+            allowed=choice,
+            remedy=f"did you mean {close}?" if close else "state the id of one of these",
         )
     return found[ids.index(chosen)]

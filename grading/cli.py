@@ -1,5 +1,6 @@
-"""The command line: verbs only. Exit status: 0 all good, 1 something failed, 2 wrong usage."""
+"""The command line: verbs only; what they print goes through `grading.terminal`."""
 
+import io
 import sys
 import time
 from functools import partial
@@ -8,7 +9,13 @@ from pathlib import Path
 
 import click
 
+from grading.docstrings import docstring
 from grading.errors import GradingError
+from grading.stopping import orderly
+from grading.terminal import progress, say, say_document, visible
+
+STOPPED = 130
+"""Exit status after Ctrl-C: 128 and the number of SIGINT, as shells have it."""
 
 FORMATS = ("jpeg", "tiff")
 SPACES = ("srgb", "display-p3", "bt2020")
@@ -32,18 +39,51 @@ class Redone(click.ParamType):
         return click.IntRange(0).convert(value, parameter, context)
 
 
-class Verbs(click.Group):
-    """Turns our own errors, and what the system says of a file, into one plain message."""
+class Verb(click.Command):
+    """A verb whose help is its docstring."""
+
+    def __init__(self, name, callback, **settings):
+        settings["help"] = docstring(callback)
+        super().__init__(name, callback=callback, **settings)
+
+
+class Verbs(Verb, click.Group):
+    """Turns errors, and a stop by the person, into a plain message and a status."""
+
+    command_class = Verb
+
+    def main(self, *arguments, **settings):
+        """Run a verb and exit."""
+        status = STOPPED
+        try:
+            with orderly():
+                status = super().main(*arguments, **settings | {"standalone_mode": False}) or 0
+        except click.Abort:
+            say("Stopped. No file is half written, and no original was touched.", error=True)
+        except GradingError as error:
+            status = 2
+            say(*f"Error: {error}".split("\n"), error=True)
+        except click.ClickException as error:
+            status = error.exit_code
+            say(*_in_lines(error), error=True)
+        sys.exit(status)
 
     def invoke(self, context):
         try:
             return super().invoke(context)
-        except GradingError as error:
-            raise Refusal(str(error)) from None
         except BrokenPipeError:
             raise  # click ends quietly
         except OSError as error:
             raise Refusal(f"{error.filename or 'output'}: {error.strerror}") from None
+
+
+def _in_lines(error):
+    """What click says of an error."""
+    if not isinstance(error, click.exceptions.NoArgsIsHelpError):
+        error.message = visible(error.message)
+    text = io.StringIO()
+    error.show(text)
+    return text.getvalue().rstrip("\n").expandtabs(2).split("\n")
 
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
@@ -51,7 +91,8 @@ class Verbs(click.Group):
 def main():
     """Grade photographs by recipe, many at a time, without touching the originals.
 
-    Exit status: 0 all good, 1 some frame or check failed, 2 wrong usage or recipe.
+    Exit status: 0 all good, 1 some frame or check failed, 2 wrong usage or recipe, 130 stopped by
+    Ctrl-C.
     """
 
 
@@ -77,7 +118,7 @@ def _find(arguments, pairs):
 
     found = find_originals(arguments, pairs)
     for note in found.notes:
-        click.echo(note, err=True)
+        say(note, error=True)
     return found.paths
 
 
@@ -133,25 +174,22 @@ def render(
 def _follow(outcomes, total, kept, folder):
     """Show progress, then what failed and a summary; status 1 if anything failed."""
     start, done, stopped = time.monotonic(), [], False
-    bar = click.progressbar(length=total, label="Rendering", show_pos=True, file=sys.stderr)
     try:
-        with bar:
-            for outcome in outcomes:
-                done.append(outcome)
-                bar.update(1)
+        for outcome in progress(outcomes, total, "Rendering"):
+            done.append(outcome)
     except KeyboardInterrupt:
         stopped = True
     for outcome in done:
         for warning in outcome.warnings:
-            click.echo(f"{outcome.original}: note: {warning}", err=True)
+            say(f"{outcome.original}: note: {warning}", error=True)
     failed = [outcome for outcome in done if outcome.error]
     for outcome in failed:
-        click.echo(outcome.error, err=True)
+        say(*outcome.error.split("\n"), error=True)
     made, seconds = len(done) - len(failed), time.monotonic() - start
     text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
-    click.echo(text + _remarks(kept, failed, stopped), err=True)
+    say(text + _remarks(kept, failed, stopped), error=True)
     if failed or stopped:
-        sys.exit(1)
+        sys.exit(STOPPED if stopped else 1)
 
 
 def _remarks(kept, failed, stopped):
@@ -184,7 +222,7 @@ def redo(sidecars, out, originals, overwrite, workers):
 
     def work(path):
         output, written = redo(path, out, originals, overwrite, workers)
-        return f"{output}: same bits, {'written' if written else 'there already'}"
+        return [f"{output}: same bits, {'written' if written else 'there already'}"]
 
     places = []
     for path in sidecars:
@@ -215,8 +253,8 @@ def verify(folder, originals, redone, workers):
     if not found.agreeing and not found.troubles:
         raise Refusal(f"{folder}: no outputs with sidecars are here")
     for trouble in found.troubles:
-        click.echo(trouble, err=True)
-    click.echo(f"{found.agreeing} agree with their sidecars, {found.disagreeing} in trouble")
+        say(*str(trouble).split("\n"), error=True)
+    say(f"{found.agreeing} agree with their sidecars, {found.disagreeing} in trouble")
     sys.exit(1 if found.troubles else 0)
 
 
@@ -227,17 +265,17 @@ def check(recipes):
     from grading.recipe.describe import summarise
     from grading.recipe.load import load_recipe
 
-    _each(recipes, lambda recipe: summarise(load_recipe(recipe)))
+    _each(recipes, lambda recipe: summarise(load_recipe(recipe)).rstrip("\n").split("\n"))
 
 
 def _each(items, work):
-    """Print the result of each, or its error; status 1 if any failed."""
+    """Print the lines that come of each, or its error; status 1 if any failed."""
     failed = False
     for item in items:
         try:
-            click.echo(work(item).rstrip())
+            say(*work(item))
         except GradingError as error:
-            click.echo(error, err=True)
+            say(*str(error).split("\n"), error=True)
             failed = True
     sys.exit(1 if failed else 0)
 
@@ -251,7 +289,7 @@ def explain(stage):
     """
     from grading.recipe.describe import explain
 
-    click.echo(explain(stage).rstrip("\n"))
+    say(*explain(stage).rstrip("\n").split("\n"))
 
 
 @main.command()
@@ -266,7 +304,7 @@ def schema(file, overwrite):
     from grading.recipe.describe import schema_text
 
     if file is None:
-        click.echo(schema_text(), nl=False)
+        say_document(schema_text())
     else:
         write_atomically(file, schema_text().encode(), overwrite)
 
@@ -280,7 +318,7 @@ def looks():
     names = look_names()
     width = max(map(len, names)) + 2
     for name in names:
-        click.echo(f"{name:{width}}{load_recipe(name).description}")
+        say(f"{name:{width}}{load_recipe(name).description}")
 
 
 @main.command()
@@ -300,11 +338,14 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     Says what the recipes state differently, how far the pictures lie apart, and which change
     weighs most. Without an ORIGINAL only the recipes are compared.
 
-    Exit status: 0 the same (every pixel, in its code), 1 different, 2 trouble.
+    A frame that cannot be compared is reported, and the others are compared.
+
+    Exit status: 0 the same (every pixel, in its code), 1 different, 2 trouble, 130 stopped by
+    Ctrl-C.
     """
     import json
 
-    from grading.pages.comparing import as_document, as_numbers, in_short
+    from grading.pages.comparing import as_document
     from grading.pages.publish import compare_originals
     from grading.recipe.load import load_recipe
 
@@ -312,17 +353,26 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     paths = _find(originals, pairs)
     if out and not paths:
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
-    frames = []
-    for compared, page in compare_originals(paths, *looks, long_edge, out, overwrite):
-        frames.append(as_numbers(compared))
-        click.echo(in_short(compared) + (f"\n  {page}" if page else ""), err=as_json)
-    document = as_document(*looks, frames)
+    frames = compare_originals(paths, *looks, long_edge, out, overwrite)
+    frames = list(_tell_frames(progress(frames, len(paths), "Comparing"), as_json))
+    document = as_document(*looks, [frame.numbers for frame in frames])
     if as_json:
-        click.echo(json.dumps(document, indent=1, ensure_ascii=False))
+        say_document(json.dumps(document, indent=1).replace("\x7f", "\\u007f") + "\n")
     elif not frames:
         lines = [line for change in document["changes"] for line in change["values"]]
-        click.echo("\n".join(lines) or "The recipes do the same.")
-    sys.exit(0 if document["same"] else 1)
+        say(*lines or ["The recipes do the same."])
+    failed = any(frame.problem for frame in frames)
+    sys.exit(2 if failed else 0 if document["same"] else 1)
+
+
+def _tell_frames(frames, error):
+    """Say of each frame what became of it, and pass it on."""
+    for frame in frames:
+        if frame.problem:
+            say(*frame.problem.split("\n"), error=True)
+        else:
+            say(frame.words, *([f"  {frame.page}"] if frame.page else []), error=error)
+        yield frame
 
 
 @main.command()
@@ -344,7 +394,7 @@ def follow(recipe, originals, port, opens, pairs):
     from grading.pages.follow.run import follow
 
     def announce(url):
-        click.echo(url)
+        say(url)
         if opens:
             webbrowser.open(url)
 
@@ -370,11 +420,13 @@ def sheet(originals, recipes, out, title, pairs, overwrite):
     from grading.recipe.load import load_recipe
 
     looks = [load_recipe(recipe) for recipe in recipes]
-    rows = write_sheet(_find(originals, pairs), looks, out, title, overwrite)
+    paths = _find(originals, pairs)
+    rows = write_sheet(paths, looks, out, title, overwrite)
+    rows = list(progress(rows, len(paths), "Grading"))
     failed = [row for row in rows if row.problem]
     for row in failed:
-        click.echo(f"{row.path}: {row.problem}", err=True)
-    click.echo(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", err=True)
+        say(f"{row.path}: {row.problem}", error=True)
+    say(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", error=True)
     if failed:
         sys.exit(1)
 
@@ -406,8 +458,8 @@ def export(recipe, kind, space, out, overwrite):
 
         text, left_out = export_clf(load_recipe(recipe), space)
     if out is None:
-        click.echo(text, nl=False)
+        say_document(text)
     else:
         write_atomically(out, text.encode(), overwrite)
     for sentence in left_out:
-        click.echo(sentence, err=True)
+        say(sentence, error=True)

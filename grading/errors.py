@@ -1,5 +1,10 @@
 """The error tree: every message says the place, the value, what is allowed and what to do."""
 
+from grading.terminal import visible
+
+MOST_LINES = 20
+"""Errors that a message lists before it only counts the rest."""
+
 
 class GradingError(Exception):
     """Root of all errors that a person can put right.
@@ -14,21 +19,61 @@ class GradingError(Exception):
         What would have been accepted.
     remedy : str, optional
         What to do about it.
+
+    Each may hold any text of a person's or of a file's: an error is said on one line, in which
+    every character is `grading.terminal.visible`. `together` makes several lines of several errors.
     """
 
     def __init__(self, problem, *, place=None, allowed=None, remedy=None):
         self.problem, self.place = problem, place
         self.allowed, self.remedy = allowed, remedy
+        self.several = ()
         super().__init__(str(self))
 
+    @classmethod
+    def together(cls, errors, more=0):
+        """One error that says several, a line each, and how many more there are; of one, that one.
+
+        Parameters
+        ----------
+        errors : sequence of GradingError
+            Those beyond `MOST_LINES` are only counted.
+        more : int
+            Errors that are only counted, too.
+        """
+        if len(errors) + more == 1:
+            return errors[0]
+        error = cls(f"{len(errors) + more} problems")
+        error.several = tuple(map(str, errors[:MOST_LINES]))
+        more += len(errors) - len(error.several)
+        if more:
+            error.several += (f"and {more} more",)
+        return error
+
     def __str__(self):
+        if self.several:
+            return "\n".join(self.several)
         parts = [self.problem]
         if self.allowed:
             parts.append(f"allowed: {self.allowed}")
         if self.remedy:
             parts.append(self.remedy)
         text = "; ".join(parts)
-        return f"{self.place}: {text}" if self.place else text
+        return visible(f"{self.place}: {text}" if self.place else text)
+
+
+def of_frame(error, path):
+    """Whatever went wrong with a frame as an error of ours, so that the next frame can go on.
+
+    Parameters
+    ----------
+    error : Exception
+    path : path-like
+        The original.
+    """
+    if isinstance(error, GradingError):
+        return error
+    return OriginalError(f"failed unexpectedly ({type(error).__name__}: {error})", place=path)
 
 
 class RecipeError(GradingError):
@@ -45,29 +90,3 @@ class OutputError(GradingError):
 
 class SidecarError(GradingError):
     """A sidecar that cannot be read, or a file that no longer agrees with it."""
-
-
-MOST_LINES = 20
-"""Errors that a message lists before it only counts the rest."""
-
-
-def together(kind, errors):
-    """One error that lists several, a line each, and counts those beyond `MOST_LINES`.
-
-    Parameters
-    ----------
-    kind : type of GradingError
-    errors : sequence of GradingError
-        One or more.
-
-    Returns
-    -------
-    GradingError
-        The error itself where it is the only one.
-    """
-    if len(errors) == 1:
-        return errors[0]
-    lines = [str(error) for error in errors[:MOST_LINES]]
-    if len(errors) > MOST_LINES:
-        lines.append(f"and {len(errors) - MOST_LINES} more")
-    return kind("\n".join(lines))

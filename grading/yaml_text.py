@@ -13,39 +13,41 @@ from typing import NamedTuple
 import yaml
 
 from grading.errors import RecipeError
+from grading.messages import shortened
 from grading.regular_file import open_regular
+from grading.yaml_parser import CORE, TAG, Mark, NotYaml, Places, core_schema, parse
 
-LARGEST = 1 << 20
-"""Bytes of a file."""
+MIB = 1 << 20
 
-DEEPEST = 40
-"""Levels of nesting."""
-
-MOST_VALUES = 50_000
-"""Values in a file, counting an alias as often as it is used."""
-
-_TAG = "tag:yaml.org,2002:"
-_CORE = {
-    "null": (r"~|null|Null|NULL|", "~nN"),
-    "bool": (r"true|True|TRUE|false|False|FALSE", "tTfF"),
-    "int": (r"[-+]?[0-9]+|0o[0-7]+|0x[0-9a-fA-F]+", "-+0123456789"),
-    "float": (
-        r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?"
-        r"|[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)",
-        "-+.0123456789",
-    ),
-}
+LONGEST_NUMBER = 400
+"""Characters of a number."""
 
 
-class Mark(NamedTuple):
-    """A place in a text, printed as ``place:line:column``; counted from 1."""
+class Limits(NamedTuple):
+    """How large a text may be.
 
-    place: str
-    line: int
-    column: int
+    Attributes
+    ----------
+    size : int
+        Bytes of the file.
+    depth : int
+        Levels of nesting.
+    values : int
+        Values, one that an alias repeats counted as often as it is used.
+    text : int
+        Characters of all keys and values, counted likewise.
+    """
 
-    def __str__(self):
-        return f"{self.place}:{self.line}:{self.column}"
+    size: int
+    depth: int
+    values: int
+    text: int
+
+
+RECIPE = Limits(size=MIB, depth=40, values=50_000, text=MIB)
+
+SIDECAR = Limits(size=24 * MIB, depth=50, values=100_000, text=4 * MIB)
+"""Holds any recipe that loads: ten bytes a character as an escape, a line a value."""
 
 
 class Position(NamedTuple):
@@ -55,38 +57,23 @@ class Position(NamedTuple):
     value: Mark
 
 
-class _Loader(yaml.SafeLoader):
-    """PyYAML's safe loader with the core schema, bounded in depth."""
-
-    yaml_implicit_resolvers = {}
-    depth = 0
-
-    def compose_node(self, parent, index):
-        if self.depth == DEEPEST:
-            mark = self.peek_event().start_mark
-            raise yaml.MarkedYAMLError(
-                problem=f"nested more than {DEEPEST} levels deep", problem_mark=mark
-            )
-        self.depth += 1
-        node = super().compose_node(parent, index)
-        self.depth -= 1
-        return node
-
-
+@core_schema
 class _Dumper(yaml.SafeDumper):
     """PyYAML's safe dumper, which also quotes text that the core schema would read otherwise."""
 
     def ignore_aliases(self, data):
         return True
 
+    def represent_str(self, data):
+        """What YAML 1.1 took for line breaks is read back only as an escape in double quotes."""
+        style = '"' if re.search("[\x85\u2028\u2029]", data) else None
+        return self.represent_scalar(TAG + "str", data, style)
 
-for _name, (_pattern, _first) in _CORE.items():
-    for _class in (_Loader, _Dumper):
-        _firsts = [*_first, *([""] if _name == "null" else [])]
-        _class.add_implicit_resolver(_TAG + _name, re.compile(rf"^(?:{_pattern})$"), _firsts)
+
+_Dumper.add_representer(str, _Dumper.represent_str)
 
 
-def read_text(path, error=RecipeError):
+def read_text(path, error=RecipeError, limits=RECIPE):
     """Text of a UTF-8 file.
 
     Parameters
@@ -94,32 +81,36 @@ def read_text(path, error=RecipeError):
     path : path-like
     error : type of GradingError
         What is raised.
+    limits : Limits
 
     Raises
     ------
     GradingError
-        Of type ``error``, if there is no such file, or it is too large or not UTF-8.
+        Of type ``error``, if there is no such file, or it is no regular file, too large or not
+        UTF-8.
     """
     path = Path(path)
     try:
         with open_regular(path) as file:
-            data = file.read(LARGEST + 1)
+            data = file.read(limits.size + 1)
     except OSError as cause:
         missing = isinstance(cause, FileNotFoundError)
         problem = "there is no such file" if missing else f"cannot be read ({cause.strerror})"
         raise error(problem, place=str(path), remedy="check the path") from None
-    if len(data) > LARGEST:
-        raise error("the file is too large", place=str(path), allowed=f"up to {LARGEST} bytes")
+    if len(data) > limits.size:
+        raise error("the file is too large", place=str(path), allowed=f"up to {limits.size} bytes")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as cause:
-        line = data.count(b"\n", 0, cause.start) + 1
+        before = data[: cause.start].decode("utf-8-sig")
         raise error(
-            "this is not UTF-8 text", place=f"{path}:{line}", remedy="save the file as UTF-8"
+            "this is not UTF-8 text",
+            place=str(Places(before, path).at(len(before))),
+            remedy="save the file as UTF-8",
         ) from None
 
 
-def load_yaml(text, place, error=RecipeError):
+def load_yaml(text, place, error=RecipeError, limits=RECIPE):
     """Data and positions of a YAML text.
 
     Parameters
@@ -130,6 +121,7 @@ def load_yaml(text, place, error=RecipeError):
         The name of the text in messages, such as the file's path.
     error : type of GradingError
         What is raised.
+    limits : Limits
 
     Returns
     -------
@@ -143,25 +135,47 @@ def load_yaml(text, place, error=RecipeError):
     GradingError
         Of type ``error``, with file, line and column.
     """
-    place = str(place)
+    places = Places(text, place)
     try:
-        node = yaml.compose(text, _Loader)
+        node = parse(text, limits)
         if node is None:
             return None, {}
-        builder = _Builder(place, error)
-        data = builder.build(node, (), _mark(place, node.start_mark))
-        return data, builder.positions
-    except yaml.MarkedYAMLError as cause:
-        problem, remedy = _plain_words(cause)
-        mark = cause.context_mark if "opened" in problem else cause.problem_mark
-        raise error(problem, place=str(_mark(place, mark)), remedy=remedy) from None
-    except yaml.reader.ReaderError as cause:
-        line = text.count("\n", 0, cause.position) + 1
-        raise error(
-            f"a control character, {chr(cause.character)!r}, stands in the text",
-            place=f"{place}:{line}",
-            remedy="delete it",
-        ) from None
+        builder = _Builder(places)
+        return builder.build(node, (), builder.mark(node)), builder.positions
+    except NotYaml as cause:
+        where = str(places.at(cause.index))
+        raise error(cause.problem, place=where, remedy=cause.remedy) from None
+
+
+def hold_limits(data, place, error=RecipeError, limits=RECIPE):
+    """Refuse plain data that is larger than what a text may hold, such as texts put together.
+
+    Raises
+    ------
+    GradingError
+        Of type ``error``.
+    """
+    values = text = 0
+    waiting = [(data, 1)]
+    while waiting:
+        value, depth = waiting.pop()
+        values += 1
+        inside = ()
+        if isinstance(value, dict):
+            text += sum(len(str(key)) for key in value)
+            inside = value.values()
+        elif isinstance(value, list):
+            inside = value
+        elif isinstance(value, str):
+            text += len(value)
+        waiting += [(each, depth + 1) for each in inside]
+        if depth > limits.depth or values > limits.values or text > limits.text:
+            raise error(
+                "too large, with all that it extends",
+                place=str(place),
+                allowed=f"{limits.values} values, {limits.text} characters, {limits.depth} levels",
+                remedy="state less",
+            )
 
 
 def dump_yaml(data):
@@ -172,69 +186,59 @@ def dump_yaml(data):
 class _Builder:
     """Plain data from YAML nodes."""
 
-    def __init__(self, place, error):
-        self.place, self.error = place, error
-        self.positions = {}
+    def __init__(self, places):
+        self.places, self.positions = places, {}
 
-    def trouble(self, mark, problem, remedy):
-        return self.error(problem, place=str(mark), remedy=remedy)
+    def mark(self, node):
+        return self.places.at(node.start_mark.index)
 
     def build(self, node, path, key_mark):
-        mark = _mark(self.place, node.start_mark)
-        self.positions[path] = Position(key_mark, mark)
-        if len(self.positions) > MOST_VALUES:
-            raise self.trouble(mark, f"more than {MOST_VALUES} values", "use fewer aliases")
-        if len(path) > DEEPEST:
-            raise self.trouble(mark, "an alias that contains itself", "write its value out")
+        self.positions[path] = Position(key_mark, self.mark(node))
         if isinstance(node, yaml.ScalarNode):
-            return self._scalar(node, mark)
-        if node.tag not in (_TAG + "map", _TAG + "seq"):
-            raise self.trouble(mark, *_unknown_tag(node))
+            return _scalar(node)
+        if node.tag not in (TAG + "map", TAG + "seq"):
+            raise _unknown_tag(node)
         if isinstance(node, yaml.SequenceNode):
             return [
-                self.build(item, (*path, i), _mark(self.place, item.start_mark))
-                for i, item in enumerate(node.value)
+                self.build(item, (*path, i), self.mark(item)) for i, item in enumerate(node.value)
             ]
         return self._mapping(node, path)
 
     def _mapping(self, node, path):
         data = {}
         for key_node, value_node in node.value:
-            mark = _mark(self.place, key_node.start_mark)
-            if not isinstance(key_node, yaml.ScalarNode) or key_node.tag != _TAG + "str":
+            if not isinstance(key_node, yaml.ScalarNode) or key_node.tag != TAG + "str":
                 remedy = "put it in quotes"
-                if key_node.tag == _TAG + "int":
+                if key_node.tag == TAG + "int":
                     remedy += "; if a comma in a number was meant, write a point"
-                raise self.trouble(mark, f"the key {_source(key_node)} is not text", remedy)
-            key = self._text(key_node.value, mark)
+                raise _trouble(key_node, f"the key {_source(key_node)} is not text", remedy)
+            key = _scalar(key_node)
             if key in data:
                 first = self.positions[(*path, key)].key
-                raise self.trouble(
-                    mark,
-                    f"{key} is stated twice, first in line {first.line}",
+                raise _trouble(
+                    key_node,
+                    f"{shortened(key)} is stated twice, first in line {first.line}",
                     "keep one of the two",
                 )
-            data[key] = self.build(value_node, (*path, key), mark)
+            data[key] = self.build(value_node, (*path, key), self.mark(key_node))
         return data
 
-    def _scalar(self, node, mark):
-        kind, text = node.tag.removeprefix(_TAG), node.value
-        if kind == "str":
-            return self._text(text, mark)
-        if kind not in _CORE:
-            raise self.trouble(mark, *_unknown_tag(node))
-        if not re.fullmatch(_CORE[kind][0], text) or len(text) > 400:
-            raise self.trouble(mark, f"{_source(node)} is no {kind}", "write a plain value")
-        return _VALUES[kind](text)
 
-    def _text(self, text, mark):
+def _scalar(node):
+    kind, text = node.tag.removeprefix(TAG), node.value
+    if kind == "str":
         if re.search("[\ud800-\udfff]", text):
-            raise self.trouble(
-                mark,
+            raise _trouble(
+                node,
                 "half of a surrogate pair, which is no character",
                 r"write the character itself, or \U and eight digits",
             )
         return text
+    if kind not in CORE:
+        raise _unknown_tag(node)
+    if not re.fullmatch(CORE[kind][0], text) or len(text) > LONGEST_NUMBER:
+        raise _trouble(node, f"{_source(node)} is no {kind}", "write a plain value")
+    return _VALUES[kind](text)
 
 
 def _integer(text):
@@ -253,55 +257,19 @@ _VALUES = {
 }
 
 
-def _mark(place, mark):
-    return Mark(place, mark.line + 1, mark.column + 1)
+def _trouble(node, problem, remedy):
+    return NotYaml(problem, remedy, node.start_mark.index)
 
 
 def _source(node):
     if isinstance(node, yaml.ScalarNode):
-        return node.value[:60] or "(nothing)"
+        return shortened(node.value) or "(nothing)"
     return "made of several values"
 
 
 def _unknown_tag(node):
-    return (
-        f"the tag {node.tag.replace(_TAG, '!!')} is not known here",
+    return _trouble(
+        node,
+        f"the tag {shortened(node.tag.replace(TAG, '!!'))} is not known here",
         "leave it out: only text, numbers, true, false, null, lists and mappings are read",
     )
-
-
-_PLAIN_WORDS = (
-    (r"found character '\\t'", "a tab where YAML wants spaces", "indent with spaces"),
-    (
-        r"mapping values are not allowed",
-        "a colon where none can stand",
-        "check the indentation, and put text that contains a colon in quotes",
-    ),
-    (r"could not find expected ':'", "a key without its colon", "write key: value"),
-    (
-        r"expected <block end>",
-        "this line does not fit the lines above",
-        "check the indentation and open quotes",
-    ),
-    (
-        r"found unexpected end of stream|found unexpected document sep",
-        "a quote is opened and never closed",
-        "close it",
-    ),
-    (r"expected ',' or '[\]}]'", "a bracket is opened and not closed", "close it, or add a comma"),
-    (r"found undefined alias", "an alias without an anchor of its name", "write the value out"),
-    (r"but found another document", "a second document begins", "keep one document a file"),
-    (
-        r"cannot start any token",
-        "a character that cannot begin a value",
-        "put the value in quotes",
-    ),
-)
-
-
-def _plain_words(cause):
-    problem = f"{cause.context or ''} {cause.problem}".strip()
-    for pattern, plain, remedy in _PLAIN_WORDS:
-        if re.search(pattern, problem):
-            return plain, remedy
-    return problem, None

@@ -2,9 +2,6 @@
 
 import numpy as np
 
-SHAPES = ((1, 1), (1, 7), (5, 3), (33, 65))
-"""Rows and columns: a pixel, less than a vector, odd, more than a vector with a remainder."""
-
 PIECES = ((7, 13), (1, 64), (16, 16))
 
 

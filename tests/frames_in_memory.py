@@ -7,6 +7,7 @@ import numpy as np
 from grading.colour import oklab
 from grading.frame import Calibration, Camera, Facts, Frame
 from grading.recipe.load import recipe_from_mapping
+from grading.signal import Signal
 
 PLACE = "in-memory"
 
@@ -32,6 +33,11 @@ class ArrayPixels:
 
 def facts(width=1, height=1, camera=None):
     return Facts(Path(PLACE), width, height, "test", camera)
+
+
+def signal(width=1, height=1, camera=None):
+    """What the pixels of such a frame are before any stage."""
+    return Signal.of(Frame(facts(width, height, camera), None))
 
 
 def frame(planes, camera=None):

@@ -103,8 +103,8 @@ def test_what_another_library_writes_is_read(kind):
         (
             "<look/>",
             None,
-            "a.cc:1: there is no ColorCorrection in look; "
-            "name a file of ASC CDL XML: .cc, .ccc or .cdl",
+            "a.cc:1: this is no ASC CDL XML (there is no ColorCorrection in it); "
+            "name a .cc, .ccc or .cdl file",
         ),
         (
             one("<Slope>1 2</Slope>"),
@@ -133,7 +133,8 @@ def test_what_another_library_writes_is_read(kind):
         (
             "<ColorCorrection>\n<SOPNode></Slope>",
             None,
-            "a.cc:2:12: this is no sound XML (mismatched tag); export the file again",
+            "a.cc:2:12: this is no ASC CDL XML (mismatched tag); "
+            "name a .cc, .ccc or .cdl file, or export it again",
         ),
         (
             '<!DOCTYPE a [\n<!ENTITY b "c">\n]>\n<ColorCorrection/>',

@@ -1,9 +1,12 @@
 """The verbs, their exit status and what they print."""
 
 import json
+import os
 import re
+import signal
 import subprocess
 import sys
+import time
 from importlib import metadata
 from pathlib import Path
 
@@ -107,7 +110,8 @@ def test_a_run_goes_on_where_another_ended(run):
         (["render", "good.yaml", "in", "--out", "o", "--space", "p3"], "'display-p3'"),
         (["verify", "in"], "in: no outputs with sidecars are here"),
         (["explain", "exposur"], "did you mean exposure?"),
-        (["schema", "good.yaml"], "good.yaml: the output exists already"),
+        (["schema", "good.yaml"], "good.yaml: the output exists already; choose another, or "
+         "state --overwrite"),
         (["rendr"], "No such command"),
     ],
 )
@@ -179,6 +183,13 @@ def test_the_package_exposes_its_functions_lazily():
         grading.nothing  # noqa: B018
 
 
+def test_a_quality_that_is_not_stated_is_that_of_the_engine(run):
+    (default,) = (p.default for p in cli.render.params if p.name == "quality")
+    assert default == output.Output().quality
+    assert run("render", "good.yaml", "in/0.png", "--out", "out").exit_code == 0
+    assert f"quality: {default}\n" in Path("out/0.jpg.yaml").read_text("utf-8")
+
+
 def test_version():
     assert grading.__version__ == metadata.version("grading")
     assert CliRunner().invoke(cli.main, ["--version"]).stdout.split()[-1] == grading.__version__
@@ -208,11 +219,8 @@ def test_export_writes_a_file_and_tells_what_is_left_out(run, kind, element):
     assert run("export", "good.yaml", "--as", kind).stdout == Path("look.xml").read_text()
 
 
-@pytest.mark.parametrize(
-    "arguments", [("check", "a" * 5000), ("render", "good.yaml", "a" * 5000, "--out", "out")]
-)
-def test_what_the_system_refuses_is_told(run, arguments):
-    result = run(*arguments)
+def test_what_the_system_refuses_is_told(run):
+    result = run("render", "good.yaml", "a" * 5000, "--out", "out")
     assert result.exit_code == 2
     assert "a" * 5000 in result.stderr
 
@@ -224,3 +232,140 @@ def test_output_that_cannot_be_written_is_told():
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True)
     assert done.returncode == 2
     assert done.stderr == "Error: output: No space left on device\n"
+
+
+def test_output_that_nobody_reads_ends_it_quietly():
+    command = [sys.executable, "-m", "grading", "explain"]
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, text=True)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (1, "")
+
+
+STEERING = re.compile("[^\n\x20-\x7e\xa0-\u200d\u2010-\u2027\u2030-\u205f\u2070-\ud7ff]")
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("check", "\x1b[2J\n.yaml"),
+        ("check", "nolook\x1b[2J"),
+        ("explain", "exposure\x9b.\u202e"),
+        ("\x1b[2Jcheck", "good.yaml"),
+        ("check", "--\x1b[2J"),
+        ("verify", "out\x1b\n"),
+        ("render", "good.yaml", "in\r\x1b[2J", "--out", "out"),
+        ("render", "good.yaml", "in", "--out", "out", "--space", "\x1b[2J\n"),
+        ("diff", "good.yaml", "good.yaml", "in", "in\u202e"),
+        ("schema", "s\x1b.json", "surplus\x1b\n"),
+        ("sheet", "in", "--look", "good.yaml", "--out", "\x1b.docx"),
+        ("export", "good.yaml", "--as", "cdl", "--out", "none\x1b/x"),
+    ],
+)
+def test_an_error_steers_no_terminal(run, arguments):
+    result = run(*arguments)
+    assert result.exit_code == (1 if arguments[0] == "check" and arguments[1][:2] != "--" else 2)
+    assert not STEERING.search(result.output), result.output
+    assert re.search(r"\\x1b|\\x9b|\\u202e", result.stderr)
+
+
+def test_a_name_cannot_forge_a_line(run):
+    """An original, a recipe and keys with line ends in them stay on the lines that speak of them"""
+    forged = "\n2 of 2 rendered into out in 0.1 s"
+    Path("in/0.png").rename(f"in/0{forged}.png")
+    Path("in/1.png").write_bytes(b"\x89PNG\r\n\x1a\n")
+    result = run("render", "good.yaml", "in", "--out", "out")
+    assert not [line for line in result.stderr.splitlines() if line.startswith("2 of 2")]
+    Path("bad.yaml").write_text('grading: 1\n"a\\nb": 1\nexposure: {stops: "1\\n2"}\n')
+    result = run("check", "bad.yaml")
+    assert [line[:10] for line in result.stderr.splitlines()] == ["bad.yaml:2", "bad.yaml:3"]
+    Path("good.yaml").write_text('grading: 1\ntitle: "a\\nb \\e[2J"\n')
+    assert run("check", "good.yaml").stdout.splitlines()[0] == r"a\nb \x1b[2J (good.yaml)"
+
+
+@pytest.mark.parametrize(
+    "environment",
+    [
+        {"PYTHONIOENCODING": "ascii"},
+        {"PYTHONIOENCODING": "latin-1"},
+        {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
+    ],
+)
+def test_a_terminal_of_few_letters(run, environment):
+    Path("日é.yaml").write_text("grading: 1\ntitle: H\u00e4fen \u65e5\n", "utf-8")
+    program = """
+import sys
+from grading.cli import main
+for words in (["check", sys.argv[1]], ["diff", sys.argv[1], "good.yaml"], ["looks"], ["explain"],
+              ["explain", "hues"], ["--help"], ["diff", "--help"], ["\\u65e5"],
+              ["diff", sys.argv[1], "good.yaml", "--json"], ["check", "\\u65e5"]):
+    try:
+        main(words)
+    except SystemExit as end:
+        print(end.code)
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program, "日é.yaml"], env=os.environ | environment,
+        capture_output=True,
+    )  # fmt: skip
+    assert b"Traceback" not in done.stderr
+    codes = [line for line in done.stdout.split(b"\n") if re.fullmatch(rb"\d", line)]
+    assert codes == [b"0", b"1", b"0", b"0", b"0", b"0", b"0", b"2", b"1", b"1"]
+    assert all(byte < 128 for byte in done.stdout + done.stderr) or "latin-1" in str(environment)
+
+
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        ("grading.recipe.load.load_recipe", ["render", "good.yaml", "in", "--out", "out"]),
+        ("grading.shoot.originals.find_originals", ["render", "good.yaml", "in", "--out", "out"]),
+        ("grading.shoot.originals.find_originals", ["follow", "good.yaml", "in"]),
+        ("grading.recipe.load.load_recipe", ["check", "good.yaml"]),
+        ("grading.pages.sheet.open_frame", ["sheet", "in", "--look=good.yaml", "--out=s.pdf"]),
+        ("grading.pages.publish.open_frame", ["diff", "good.yaml", "good.yaml", "in"]),
+    ],
+)
+def test_a_stop_is_told_in_words(run, monkeypatch, place, words):
+    def interrupted(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(place, interrupted)
+    before = sorted(Path().rglob("*"))
+    result = run(*words)
+    assert result.exit_code == 130
+    assert result.stderr.strip() == (
+        "Stopped. No file is half written, and no original was touched."
+    )
+    assert sorted(Path().rglob("*")) == before
+    assert "130 stopped by Ctrl-C" in " ".join(run("--help").stdout.split())
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT can be sent to a process there")
+@pytest.mark.usefixtures("interruptible")
+@pytest.mark.parametrize("verb", ["render", "diff", "sheet", "check"])
+def test_a_stop_at_any_time_is_told_in_words(run, verb):
+    """From the moment at which our own code runs; what Python says before that is Python's."""
+    words = {
+        "render": ["render", "good.yaml", "in", "--out", "out", "--overwrite"],
+        "diff": ["diff", "good.yaml", "harbour-dusk", "in", "--out", "out", "--overwrite"],
+        "sheet": ["sheet", "in", "--look", "good.yaml", "--out", "s.pdf", "--overwrite"],
+        "check": ["check", *["good.yaml"] * 200],
+    }[verb]
+    program = f"from grading.cli import main; print('begun', flush=True); main({words!r})"
+    ends = []
+    for i in range(40):
+        process = subprocess.Popen(
+            [sys.executable, "-c", program],
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        assert process.stdout.readline() == "begun\n"
+        time.sleep(0.03 + i * 0.07)
+        process.send_signal(signal.SIGINT)
+        errors = process.communicate(timeout=60)[1]  # it does not hang either
+        assert "Traceback" not in errors, (i, errors)
+        assert (process.returncode == 130) == ("topped" in errors), (i, errors)
+        ends.append(process.returncode)
+        assert not list(Path().rglob("*.part"))
+    assert ends.count(130) > 5

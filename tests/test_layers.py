@@ -9,8 +9,8 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("errors", "regular_file", "region"),
-    ("yaml_text", "cdl_text", "colour", "kernels"),
+    ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
+    ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
     ("signal",),
     ("stages", "masks", "inspect"),

@@ -1,13 +1,23 @@
 """The YAML 1.2 core schema (YAML 1.2.2, 10.3.2), positions, bounds and plain words."""
 
 import math
+import os
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.errors import RecipeError, SidecarError
-from grading.yaml_text import LARGEST, Mark, dump_yaml, load_yaml, read_text
+from grading.yaml_parser import Mark
+from grading.yaml_text import (
+    RECIPE,
+    SIDECAR,
+    Limits,
+    dump_yaml,
+    hold_limits,
+    load_yaml,
+    read_text,
+)
 
 
 def load(text):
@@ -90,7 +100,7 @@ def test_positions():
         ),
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
         ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
-        ("a: \x07", "1: a control character, '\\x07', stands in the text; delete it"),
+        ("a: \x07", "1:4: a control character, '\\x07', stands in the text; delete it"),
         (
             'a: "\\ud83c"',
             "1:4: half of a surrogate pair, which is no character; "
@@ -107,18 +117,119 @@ def test_positions():
             "1:4: the tag !!python/name:os.system is not known here; leave it out: only text, "
             "numbers, true, false, null, lists and mappings are read",
         ),
-        ("a: &x [*x]", "1:4: an alias that contains itself; write its value out"),
-        ("a: " + "[" * 100, "1:43: nested more than 40 levels deep"),
+        ("a: &x [*x]", "1:8: an alias that contains itself; write its value out"),
+        ("a: " + "[" * 100, "1:43: nested more than 40 levels deep; state less"),
+        (
+            "a: 'b\nc: 'd'\n",
+            "1:4: a quote is opened and never closed; close it",
+        ),
+        ("a:\n  b\n  c: 1", "2:3: a key without its colon; write key: value"),
+        ("a:\n  b 1 # c\n  d: 1", "2:3: a key without its colon; write key: value"),
+        (
+            " a: 1\nb: 2",
+            "2:1: this line does not fit the lines above; check the indentation and open quotes",
+        ),
+        ("a: {b: 1 c: 2}", "1:4: a bracket is opened and not closed; close it, or add a comma"),
+        ("a: [1,,2]", "1:7: a value is missing here; write one; put text such as ] in quotes"),
+        ("a: &x 1\nb: &x 2", "2:4: an anchor of this name stands above; give it another name"),
+        (
+            "a: 1\n- 2",
+            "2:1: this line does not fit the lines above; check the indentation and open quotes",
+        ),
+        ("a: - 2", "1:4: this cannot stand here; check the indentation"),
+        ("a: *", "1:4: no name after * or &; put text that begins so in quotes"),
+        ('a: "\\q"', r"1:6: an escape that YAML does not know; for a backslash write \\"),
+        ('a: "\\UFFFFFFFF"', "1:7: a number that no character and no version has; correct it"),
+        (
+            "%YAML 1." + 5000 * "1" + "\n---\na: 1",
+            "1:9: a number that no character and no version has; correct it",
+        ),
+        ("a: | b", "1:4: more than | or > in its line; begin the text in the line below"),
+        ("%YAML 2\n---\n", "1:8: a directive; leave out lines with %"),
+        ("a: 1\n%b\nc: 2", "2:1: a line that begins with %; put the text in quotes"),
+        ("a: !<b", "1:4: a tag that is none; put text that begins with ! in quotes"),
+        (
+            "a: !" + "b" * 1000,
+            "1:4: the tag !" + "b" * 58 + "… is not known here; leave it out: "
+            "only text, numbers, true, false, null, lists and mappings are read",
+        ),
     ],
 )
 def test_messages(text, expected):
     assert message(text) == f"look.yaml:{expected}"
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a: 1\t# blanks before a comment",
+        "a:\t1",
+        "a\t: 1",
+        "a: 1\t",
+        "\t# a comment\na: 1",
+        "a: 1\n\t\n",
+        "a:\t\n  1",
+    ],
+)
+def test_tabs_may_stand_where_nothing_is_indented(text):
+    """YAML 1.2.2, 6.1 to 6.3: indentation is of spaces, separation of spaces and tabs."""
+    assert load(text) == {"a": 1}
+
+
+def test_tabs_in_text_and_in_brackets():
+    assert load("a: b\tc") == {"a": "b\tc"}
+    assert load("a: [1,\t2,\n\t3\t]") == {"a": [1, 2, 3]}
+
+
+def test_lines_are_counted_as_editors_do():
+    """YAML 1.2.2, 5.4: only line feed and carriage return break a line."""
+    assert message("a: 1\r\nb: 2\rc: 'x\u2028y'\nd: *x").startswith("look.yaml:4:4: ")
+    assert load("a: 'x\u2028y'") == {"a": "x\u2028y"}
+
+
 def test_aliases_cannot_blow_up():
     rows = ["a0: &a0 [1, 1, 1, 1, 1, 1, 1, 1, 1]"]
     rows += [f"a{i}: &a{i} [{', '.join([f'*a{i - 1}'] * 9)}]" for i in range(1, 12)]
     assert "more than 50000 values" in message("\n".join(rows))
+
+
+SMALL = Limits(size=100, depth=3, values=6, text=20)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("{a: [1, 2, 3, 4]}", None),
+        ("{a: [1, 2, 3, 4, 5]}", "f:1:18: more than 6 values"),
+        ("{a: &a [1, 2], b: *a}", "f:1:19: more than 6 values"),
+        ("{a: &a 1, b: [*a, *a]}", None),
+        ("{a: abcdefghij, b: abcdefgh}", None),
+        ("{a: abcdefghij, b: abcdefghi}", "f:1:20: more than 20 characters of text"),
+        ("{a: &a abcdefghij, b: *a}", "f:1:23: more than 20 characters of text"),
+        ("{a: &a abcdef, *a : *a}", None),
+        ("{a: &a abcdefg, *a : *a}", "f:1:22: more than 20 characters of text"),
+        ("{a: [b]}", None),
+        ("{a: [[b]]}", "f:1:7: nested more than 3 levels deep"),
+        ("{a: &a [b], c: [*a]}", "f:1:17: nested more than 3 levels deep"),
+    ],
+)
+def test_limits_count_what_aliases_come_to(text, expected):
+    def read():
+        return load_yaml(text, "f", limits=SMALL)
+
+    if expected is None:
+        hold_limits(read()[0], "f", limits=SMALL)
+        return
+    with pytest.raises(RecipeError) as caught:
+        read()
+    assert str(caught.value).startswith(expected)
+    with pytest.raises(RecipeError, match="too large"):
+        hold_limits(load_yaml(text, "f")[0], "f", limits=SMALL)
+
+
+def test_a_long_text_used_often_is_refused_at_once():
+    text = f"a: &a {'x' * 900_000}\nb: [{'*a, ' * 30_000}]"
+    assert message(text).startswith("look.yaml:2:5: more than 1048576 characters of text")
 
 
 def test_absurdly_long_number_is_refused():
@@ -139,8 +250,8 @@ def test_read_text(tmp_path):
 @pytest.mark.parametrize(
     ("content", "expected"),
     [
-        (b"a: 1\nb: \xff", ":2: this is not UTF-8 text; save the file as UTF-8"),
-        (b"#" * (LARGEST + 1), ": the file is too large; allowed: up to 1048576 bytes"),
+        (b"a: 1\nb: \xff", ":2:4: this is not UTF-8 text; save the file as UTF-8"),
+        (b"#" * (RECIPE.size + 1), ": the file is too large; allowed: up to 1048576 bytes"),
         (None, ": there is no such file; check the path"),
     ],
 )
@@ -153,9 +264,11 @@ def test_unreadable_files(tmp_path, content, expected):
     assert str(caught.value) == f"{path}{expected}"
 
 
-def test_a_folder_is_no_file(tmp_path):
-    with pytest.raises(RecipeError, match="cannot be read"):
-        read_text(tmp_path)
+def test_only_regular_files_are_read(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    for path in (tmp_path, tmp_path / "pipe", "/dev/zero", "a\0b", "a" * 300):
+        with pytest.raises(RecipeError, match="cannot be read"):
+            read_text(path)
 
 
 plain = st.recursive(
@@ -165,10 +278,27 @@ plain = st.recursive(
     | st.floats(allow_nan=False)
     | st.text(st.characters(exclude_categories=["C"]))
     | st.sampled_from(["0o17", "1e3", "on", "~", "010", "1:30", ".inf", "=", "<<", "null", "-"]),
-    lambda inner: st.lists(inner, max_size=4)
-    | st.dictionaries(st.text(st.characters(exclude_categories=["C"])), inner, max_size=4),
+    lambda inner: (
+        st.lists(inner, max_size=4)
+        | st.dictionaries(st.text(st.characters(exclude_categories=["C"])), inner, max_size=4)
+    ),
     max_leaves=12,
 )
+
+
+@pytest.mark.parametrize("odd", ["\x85", "\u2028", "\u2029", "\r", "\0", "\ufeff", "\U0010ffff"])
+def test_odd_characters_are_read_back(odd):
+    for text in (odd, f"a{odd}b", f"{odd}'b ", f"a {odd}\n", f"a{odd}: #" * 30):
+        data = {"a": {text: [text]}}
+        assert load(dump_yaml(data)) == data
+
+
+def test_a_sidecar_may_be_larger_than_a_recipe(tmp_path):
+    path = tmp_path / "a.yaml"
+    path.write_text("a: 1 #" + "#" * RECIPE.size)
+    assert len(read_text(path, SidecarError, limits=SIDECAR)) > RECIPE.size
+    with pytest.raises(RecipeError, match="too large"):
+        read_text(path)
 
 
 @given(plain)

@@ -101,10 +101,9 @@ def _first_crossing(to_rgb, slopes, ratios):
 def _evened(limit, hue):
     """The upper envelope of what falls by `STEEPEST` a radian on both sides of each value."""
     fall = STEEPEST * np.diff(hue)
-    for _ in range(2):
-        for k in range(1, len(limit)):
-            limit[k] = max(limit[k], limit[k - 1] - fall[k - 1])
-        for k in range(len(limit) - 2, -1, -1):
-            limit[k] = max(limit[k], limit[k + 1] - fall[k])
-        limit[0] = limit[-1] = max(limit[0], limit[-1])
+    for k in range(1, len(limit)):
+        limit[k] = max(limit[k], limit[k - 1] - fall[k - 1])
+    for k in range(len(limit) - 2, -1, -1):
+        limit[k] = max(limit[k], limit[k + 1] - fall[k])
+    limit[0] = limit[-1] = max(limit[0], limit[-1])
     return limit

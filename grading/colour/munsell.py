@@ -17,6 +17,8 @@ import re
 
 import numpy as np
 
+from grading.messages import shortened
+
 FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
 
 # Oklab hue in degrees at steps 2.5, 5, 7.5 and 10 of each family; it only rises, past 360.
@@ -62,7 +64,7 @@ def hue_degrees(name):
     step = float(match[1] or 5) if match else 0
     if not match or match[2] not in FAMILIES or step > 10:
         raise ValueError(
-            f"no hue {name!r}; allowed: {', '.join(FAMILIES)}, alone or after a step "
+            f"no hue '{shortened(name)}'; allowed: {', '.join(FAMILIES)}, alone or after a step "
             "from 0 to 10, such as 2.5YR"
         )
     number = 10 * FAMILIES.index(match[2]) + step

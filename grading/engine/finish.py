@@ -35,7 +35,7 @@ class Delivery:
         rows, columns = frame.shape
         width, height = output.size(columns, rows)
         self.output = output
-        self.codes = np.empty((height, width, 3), np.uint8 if output.bits == 8 else np.uint16)
+        self.codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
         self._gamut, self._curve = gamut(output.space), transfer.parameters(output.curve)
         if self.is_resized:
@@ -80,3 +80,7 @@ class Delivery:
         bottom = min(top + STRIP, len(self.codes))
         light = kernels.resample_columns(self._rows, *self._down, top, bottom)
         return kernels.encode(light, self._curve, self.codes, top, 0, self._dither)
+
+
+def _empty(height, width, bits):
+    return np.empty((height, width, 3), np.uint8 if bits == 8 else np.uint16)

@@ -182,7 +182,7 @@ def common_start(plans):
             break
         shared += 1
     left = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
-    return replace(max(plans, key=lambda plan: plan.factor), steps=plans[0].steps[:shared]), left
+    return replace(plans[0], steps=plans[0].steps[:shared]), left
 
 
 def _with_guides(steps, reduced, factor):

@@ -209,7 +209,7 @@ def _flush_folder(folder):
 
 def _output_error(path, error, size):
     remedies = {
-        errno.EEXIST: ("the output exists already", "choose another name, or state --overwrite"),
+        errno.EEXIST: ("the output exists already", "choose another, or state --overwrite"),
         errno.ENOENT: ("the folder does not exist", f"make the folder {path.parent}"),
         errno.ENOTDIR: ("the folder is a file", "choose another folder"),
         errno.EISDIR: ("a folder has this name", "choose another name"),

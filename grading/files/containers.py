@@ -9,6 +9,7 @@ import zlib
 from typing import NamedTuple
 
 from grading.errors import OriginalError, OutputError
+from grading.files.limits import LARGEST_PROFILE, check_profile
 
 JPEG_START = b"\xff\xd8\xff"
 PNG_START = b"\x89PNG\r\n\x1a\n"
@@ -16,8 +17,12 @@ EXIF_HEADER = b"Exif\0\0"
 
 _ICC_HEADER = b"ICC_PROFILE\0"
 _LONGEST_SEGMENT = 65533
+LONGEST_EXIF = _LONGEST_SEGMENT - len(EXIF_HEADER)
+"""Bytes of an EXIF block that a JPEG has room for."""
+
 _ICC_PIECE = _LONGEST_SEGMENT - len(_ICC_HEADER) - 2
-_APP0, _APP1, _APP2, _START_OF_SCAN = 0xE0, 0xE1, 0xE2, 0xDA
+_APP0, _APP1, _APP2, _APP14, _START_OF_SCAN = 0xE0, 0xE1, 0xE2, 0xEE, 0xDA
+_COMMENT = 0xFE
 
 
 class Segment(NamedTuple):
@@ -70,6 +75,16 @@ def jpeg_is_complete(data, segments):
     return data.find(b"\xff\xd9", segments[-1].offset) >= 0
 
 
+def without_facts(data, segments):
+    """A JPEG without what does not concern its pixels, on which a decoder could only stumble."""
+    kept = [
+        data[segment.offset - 4 : segment.offset + len(segment.payload)]
+        for segment in segments[:-1]
+        if segment.marker in (_APP0, _APP14) or not _APP0 <= segment.marker <= _COMMENT
+    ]
+    return b"".join([data[:2], *kept, data[segments[-1].offset - 4 :]])
+
+
 def add_to_jpeg(jpeg, exif=None, profile=None):
     """Insert an EXIF block and an ICC profile into a JPEG stream.
 
@@ -115,7 +130,6 @@ def _segment(marker, payload):
         raise OutputError(
             f"the EXIF block has {len(payload)} bytes",
             allowed=f"up to {_LONGEST_SEGMENT} bytes in a JPEG",
-            remedy="shorten the original's description or copyright text",
         )
     return struct.pack(">BBH", 0xFF, marker, len(payload) + 2) + payload
 
@@ -141,18 +155,23 @@ def png_profile(chunks):
     Raises
     ------
     OriginalError
-        If the chunk cannot be unpacked.
+        If the chunk cannot be unpacked, or holds too much.
     """
     if b"iCCP" not in chunks:
         return None
     packed = chunks[b"iCCP"].partition(b"\0")[2][1:]
+    unpacking = zlib.decompressobj()
     try:
-        return zlib.decompress(packed)
+        profile = unpacking.decompress(packed, LARGEST_PROFILE + 1)
+        check_profile(len(profile))
+        if not unpacking.eof:
+            raise zlib.error("incomplete or truncated stream")
     except zlib.error as error:
         raise OriginalError(
             f"the embedded colour profile cannot be unpacked ({error})",
             remedy="export the picture again with a sound profile",
         ) from None
+    return profile
 
 
 def exif_blocks(data):

@@ -11,7 +11,7 @@ import numpy as np
 from grading.colour.observer import spectrum_to_xy
 from grading.colour.white import kelvin_duv_to_xy, nearest_kelvin
 from grading.errors import OriginalError
-from grading.files.ljpeg import is_sound
+from grading.files import dctjpeg, ljpeg
 from grading.files.tiff import UNDEFINED, read_pictures, segments
 from grading.frame import Calibration
 
@@ -21,7 +21,8 @@ _COLOR_MATRIX, _CAMERA_CALIBRATION = (50721, 50722, 52531), (50723, 50724, 52530
 _ILLUMINANT, _ILLUMINANT_DATA = (50778, 50779, 52529), (52533, 52534, 52535)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
 _PHOTOMETRIC, _CFA, _LINEAR = 262, 32803, 34892
-_COMPRESSION, _JPEG = 259, 7
+_COMPRESSION, _PLAIN, _JPEG, _LOSSY_JPEG = 259, 1, 7, 34892
+_WIDTH, _HEIGHT, _BITS, _SAMPLES = 256, 257, 258, 277
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT, _OTHER = 6504.0, 255
 
@@ -104,10 +105,7 @@ def black_levels(data):
 
     None is returned if the file is no DNG with a mosaic, or its levels repeat in another way.
     """
-    directories = read_pictures(data)
-    if not any(DNG_VERSION in directory for directory in directories):
-        return None
-    mosaics = [d for d in directories if _PHOTOMETRIC in d and d[_PHOTOMETRIC].numbers == [_CFA]]
+    mosaics = [d for d in _pictures(data) if _numbers(d, _PHOTOMETRIC) == [_CFA]]
     if not mosaics:
         return None
     mosaic = mosaics[0]
@@ -120,8 +118,23 @@ def black_levels(data):
     return pattern, *deltas
 
 
+def missing_bytes(data):
+    """How many bytes are missing of a DNG's pixels that are not compressed; 0 if none."""
+    return max(map(_missing, _pictures(data)), default=0)
+
+
+def _missing(picture):
+    places, bits = segments(picture), _numbers(picture, _BITS)
+    sizes = [_numbers(picture, code) for code in (_WIDTH, _HEIGHT)]
+    if _compression(picture) != _PLAIN or not places or not bits or not all(sizes):
+        return 0
+    samples = (_numbers(picture, _SAMPLES) or [1])[0]
+    needed = int(sizes[0][0] * sizes[1][0] * samples * bits[0]) // 8
+    return needed - sum(end - start for start, end in places)
+
+
 def damaged_segment(data):
-    """Look for damage in the lossless JPEG of a DNG's pixels.
+    """Look for damage in the JPEG, lossless or lossy, of a DNG's pixels.
 
     Parameters
     ----------
@@ -133,19 +146,31 @@ def damaged_segment(data):
     tuple of two int, or None
         Number of the first strip or tile that is damaged, from 1, and how many there are.
     """
-    directories = read_pictures(data)
-    if not any(DNG_VERSION in directory for directory in directories):
-        return None
-    long_extra = any(_numbers(directory, DNG_VERSION)[:2] == [1, 0] for directory in directories)
-    for directory in directories:
-        kind, compression = (_numbers(directory, code) for code in (_PHOTOMETRIC, _COMPRESSION))
-        if kind not in ([_CFA], [_LINEAR]) or compression != [_JPEG]:
+    versions = [_numbers(directory, DNG_VERSION)[:2] for directory in read_pictures(data)]
+    for picture in _pictures(data):
+        if _compression(picture) not in (_JPEG, _LOSSY_JPEG):
             continue
-        places = segments(directory)
+        places = segments(picture)
         for number, (start, end) in enumerate(places, 1):
-            if not is_sound(memoryview(data)[start:end], long_extra):
+            stream = memoryview(data)[start:end]
+            if not (ljpeg.is_sound(stream, [1, 0] in versions) and dctjpeg.is_sound(stream)):
                 return number, len(places)
     return None
+
+
+def _pictures(data):
+    """The directories of a DNG's pixels, as opposed to previews; none of another file.
+
+    A version of zeros makes none: LibRaw then takes the file for something else.
+    """
+    directories = read_pictures(data)
+    if not any(any(_numbers(directory, DNG_VERSION)) for directory in directories):
+        return []
+    return [d for d in directories if _numbers(d, _PHOTOMETRIC) in ([_CFA], [_LINEAR])]
+
+
+def _compression(picture):
+    return (_numbers(picture, _COMPRESSION) or [_PLAIN])[0]
 
 
 def _numbers(directory, code):

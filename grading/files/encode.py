@@ -10,7 +10,7 @@ import numpy as np
 
 from grading.errors import OutputError
 from grading.files import tiff
-from grading.files.containers import add_to_jpeg
+from grading.files.containers import LONGEST_EXIF, add_to_jpeg
 from grading.files.jpegstrips import encode_in_strips
 from grading.files.metadata import exif_block, output_directories, read_exif
 from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
@@ -32,7 +32,7 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
         Profile that the codes are meant in.
     exif : bytes or None
         EXIF block of the original (see :func:`grading.files.metadata.exif_block`); its size
-        is set to that of the picture.
+        is set to that of the picture, and text is shortened where a JPEG has no room for it.
     quality : int
         1 to 100, the scale of the Independent JPEG Group's quantisation tables.
     srgb : bool
@@ -45,7 +45,7 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
     Raises
     ------
     OutputError
-        If a side is longer than decoders take, or the EXIF block than a JPEG can hold.
+        If a side is longer than decoders take.
     """
     import imagecodecs
 
@@ -57,7 +57,7 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
             remedy="deliver a smaller size, or TIFF",
         )
     encode = partial(imagecodecs.jpeg8_encode, level=quality, subsampling="444")
-    block = exif_block(read_exif(exif), width, height, srgb) if exif else None
+    block = exif_block(read_exif(exif), width, height, srgb, LONGEST_EXIF) if exif else None
     return add_to_jpeg(encode_in_strips(rgb8, encode), block, icc)
 
 

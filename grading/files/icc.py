@@ -15,6 +15,7 @@ from grading.colour import transfer
 from grading.colour.adaptation import bradford
 from grading.colour.spaces import SPACES, WORKING, rgb_to_rgb, rgb_to_xyz, xyz_to_rgb
 from grading.errors import OriginalError
+from grading.files.limits import check_profile
 
 # ICC.1:2022, 7.2.16: the illuminant of the profile connection space, as it is encoded.
 _D50 = np.array([0xF6D6, 0x10000, 0xD32D]) / 65536
@@ -50,8 +51,9 @@ def profile_light(profile, depth, grey):
     Raises
     ------
     OriginalError
-        If the profile is damaged, or made for another kind of picture.
+        If the profile is damaged, too large, or made for another kind of picture.
     """
+    check_profile(len(profile))
     space, tags = _read_tags(profile)
     if space != (b"GRAY" if grey else b"RGB "):
         raise OriginalError(
@@ -66,7 +68,7 @@ def profile_light(profile, depth, grey):
             return _littlecms_light(profile)
         curves = [_curve(tags[name], depth) for name in (b"rTRC", b"gTRC", b"bTRC")]
         colorants = np.stack([_xyz(tags[n]) for n in (b"rXYZ", b"gXYZ", b"bXYZ")], axis=1)
-    except (KeyError, IndexError, struct.error) as error:
+    except (KeyError, IndexError, ValueError, struct.error) as error:
         raise _damaged(f"its tag {error}") from None
     to_working = xyz_to_rgb(WORKING) @ bradford(_D50, rgb_to_xyz(WORKING).sum(axis=1))
     return _matrix_light(curves, to_working @ colorants)
@@ -149,9 +151,9 @@ def _curve(content, depth):
     if content[:4] != b"curv":
         raise _damaged("a curve")
     count = struct.unpack_from(">I", content, 8)[0]
-    values = np.array(struct.unpack_from(f">{count}H", content, 12))
     if count == 0:
         return codes
+    values = np.frombuffer(content, ">u2", count, 12).astype(np.float64)
     if count == 1:
         return codes ** (values[0] / 256)
     return np.interp(codes, np.linspace(0, 1, count), values / 65535)

@@ -6,8 +6,8 @@ Tag codes and meanings: Exif 2.32 (CIPA DC-008), tables 3 to 15.
 from datetime import datetime
 
 from grading.files import tiff
-from grading.files.containers import exif_blocks
-from grading.files.tiff import LONG, SHORT, UNDEFINED, Tag
+from grading.files.containers import LONGEST_EXIF, exif_blocks
+from grading.files.tiff import ASCII, LONG, SHORT, UNDEFINED, Tag
 from grading.frame import Capture
 
 MAKE, MODEL, ORIENTATION, DATE_TIME = 271, 272, 274, 306
@@ -71,7 +71,15 @@ def capture_facts(directories):
     )
 
 
-def exif_block(directories, width, height, srgb=False):
+def carried_exif(directories, width, height):
+    """The EXIF block of an original for outputs, and a list of warnings about it."""
+    block = exif_block(directories, width, height)
+    if len(block) <= LONGEST_EXIF:
+        return block, []
+    return block, ["its EXIF text is longer than a JPEG can carry; in a JPEG it is shortened"]
+
+
+def exif_block(directories, width, height, srgb=False, longest=None):
     """The EXIF block for outputs: facts of capture only.
 
     The block says orientation 1 and the given size; maker notes, thumbnails, serial numbers
@@ -85,14 +93,30 @@ def exif_block(directories, width, height, srgb=False):
         Size of the picture in pixels.
     srgb : bool
         Whether its codes are sRGB, the one space that EXIF has a number for (Exif 2.32, 4.6.5).
+    longest : int, optional
+        Bytes that there is room for; the longest values are shortened to fit.
 
     Returns
     -------
     bytes
-        Little-endian, from its TIFF header ``II*\\0`` (no ``Exif\\0\\0`` before it).
+        Little-endian, from its TIFF header ``II*\0`` (no ``Exif\0\0`` before it).
     """
     main, exif, gps = output_directories(directories, width, height, srgb)
-    return tiff.write_block(main, {tiff.EXIF_DIRECTORY: exif, tiff.GPS_DIRECTORY: gps})
+    while True:
+        block = tiff.write_block(main, {tiff.EXIF_DIRECTORY: exif, tiff.GPS_DIRECTORY: gps})
+        if longest is None or len(block) <= longest:
+            return block
+        _shorten_longest((main, exif, gps), len(block) - longest)
+
+
+def _shorten_longest(directories, excess):
+    """Cut the longest text by the excess, or by half if that is less; another value goes."""
+    values = [(tag.size, code, d) for d in directories for code, tag in d.items()]
+    size, code, directory = max(values, key=lambda value: value[:2])
+    tag = directory.pop(code)
+    if tag.kind == ASCII:
+        kept = tag.values.encode("utf-8")[: max(size // 2, size - excess) - 1]
+        directory[code] = Tag(ASCII, kept.decode("utf-8", "ignore"))
 
 
 def output_directories(directories, width, height, srgb=False):

@@ -5,13 +5,18 @@ import io
 from grading.errors import OriginalError
 from grading.files import dngtags
 from grading.files.develop import develop, libraw
-from grading.files.metadata import capture_facts, exif_block, read_exif
+from grading.files.limits import MOST_PIXELS, check_size
+from grading.files.metadata import capture_facts, carried_exif, read_exif
 from grading.files.rawcolours import read_colours
 from grading.files.tiff import end_of_pixels
 from grading.frame import Capture, Facts, Frame
 
 
-def open_raw(path, data):
+class NotRaw(OriginalError):
+    """LibRaw does not know what it is, or cannot read it."""
+
+
+def open_raw(path, data, most_pixels=MOST_PIXELS):
     """Open a raw original through LibRaw.
 
     Parameters
@@ -20,6 +25,8 @@ def open_raw(path, data):
         The file.
     data : bytes-like
         Its content.
+    most_pixels : int
+        A picture of more is refused before it is unpacked.
 
     Returns
     -------
@@ -37,17 +44,20 @@ def open_raw(path, data):
     _check_complete(data, directories[0])
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
+            check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
             decoder, pixels, noise, more_warnings = develop(raw, colours, data)
             capture = _capture(raw, directories)
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise _unreadable(error) from None
+    exif, exif_warnings = carried_exif(directories, pixels.width, pixels.height)
+    warnings += more_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
-        camera, capture, noise, tuple(warnings + more_warnings), monochrome=camera is None,
+        camera, capture, noise, tuple(warnings), monochrome=camera is None,
     )  # fmt: skip
-    return Frame(facts, pixels, exif_block(directories, pixels.width, pixels.height))
+    return Frame(facts, pixels, exif)
 
 
 def libraw_version():
@@ -56,11 +66,17 @@ def libraw_version():
 
 
 def _check_complete(data, main):
-    """Refuse a DNG whose pixels lie past its end or are damaged; LibRaw does not always notice."""
+    """Refuse a file whose pixels lie past its end or are damaged; LibRaw goes on in silence."""
     end = end_of_pixels(data)
     if dngtags.is_dng(main) and end > len(data):
         raise OriginalError(
             f"the file is cut off: its pixels end at byte {end}, the file at {len(data)}",
+            remedy="copy it again from the card",
+        )
+    missing = dngtags.missing_bytes(data)
+    if missing > 0:
+        raise OriginalError(
+            f"the file is damaged: {missing} bytes of its pixels are missing",
             remedy="copy it again from the card",
         )
     damaged = dngtags.damaged_segment(data)
@@ -73,7 +89,7 @@ def _check_complete(data, main):
 
 
 def _unreadable(error):
-    return OriginalError(
+    return NotRaw(
         f"LibRaw cannot read it as a raw file ({_message(error)})",
         allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
         remedy="check that the file is whole, or convert it to DNG",

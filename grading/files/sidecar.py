@@ -18,7 +18,7 @@ from typing import get_args
 from grading.errors import OriginalError, SidecarError
 from grading.files.raw import libraw_version
 from grading.regular_file import open_regular
-from grading.yaml_text import dump_yaml, load_yaml, read_text
+from grading.yaml_text import SIDECAR, dump_yaml, load_yaml, read_text
 
 VERSION = 2
 _END = "...\n"
@@ -168,8 +168,8 @@ def read_sidecar(path):
         one.
     """
     path = Path(path)
-    text = read_text(path, SidecarError)
-    values, positions = load_yaml(text, path, SidecarError)
+    text = read_text(path, SidecarError, SIDECAR)
+    values, positions = load_yaml(text, path, SidecarError, SIDECAR)
     if not text.endswith("\n" + _END):
         raise SidecarError(
             "cut off: the end mark '...' is missing",

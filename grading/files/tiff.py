@@ -7,6 +7,9 @@ file, so what is read can be written again without loss. Structure: TIFF 6.0, se
 import struct
 from typing import NamedTuple
 
+from grading.errors import OriginalError
+from grading.files.limits import LARGEST_TAG, MOST_DIRECTORIES, MOST_TAG_BYTES, MOST_TAGS
+
 BYTE, ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL = 1, 2, 3, 4, 5, 7, 10
 
 SUB_DIRECTORIES, EXIF_DIRECTORY, GPS_DIRECTORY = 330, 34665, 34853
@@ -15,9 +18,10 @@ _FORMATS = {
     1: "B", 2: "s", 3: "H", 4: "I", 5: "II", 6: "b", 7: "s", 8: "h", 9: "i", 10: "ii",
     11: "f", 12: "d", 13: "I",
 }  # fmt: skip
+_BYTES = (BYTE, ASCII, UNDEFINED)  # a byte each in memory too
 _SIZES = {kind: struct.calcsize("<" + letters) for kind, letters in _FORMATS.items()}
 _MAGIC_NUMBERS = (42, 85, 0x4F52, 0x5352)  # TIFF, and what some raw files put in its place
-_LONGEST_CHAIN = 32
+_NUMBER = 80  # bytes of memory for one in a tuple, or a pair
 
 
 class Tag(NamedTuple):
@@ -28,7 +32,7 @@ class Tag(NamedTuple):
     kind : int
         TIFF field type, 1 to 13.
     values : tuple or str or bytes
-        ``str`` for ASCII, ``bytes`` for UNDEFINED, else a tuple of numbers, of
+        ``str`` for ASCII, ``bytes`` for BYTE and UNDEFINED, else a tuple of numbers, of
         ``(numerator, denominator)`` pairs for rationals.
     order : str
         Byte order of the file as `struct` spells it, for numbers inside UNDEFINED.
@@ -48,6 +52,11 @@ class Tag(NamedTuple):
         if any(denominator == 0 for _, denominator in self.values):
             return []
         return [numerator / denominator for numerator, denominator in self.values]
+
+    @property
+    def size(self):
+        """Bytes that the values take in a file."""
+        return len(_pack_values(self.kind, self.values))
 
     @property
     def text(self):
@@ -73,33 +82,28 @@ def read_chain(data):
     -------
     list of dict
         The directories in order; empty if ``data`` is no TIFF. Entries that point outside
-        ``data`` are left out, as a damaged tag must not hide the sound ones.
+        ``data`` are left out, as a damaged tag must not hide the sound ones; so is what
+        exceeds the limits of directories, of their tags and of one tag in
+        `grading.files.limits`.
+
+    Raises
+    ------
+    OriginalError
+        If the tags together hold more than `MOST_TAG_BYTES`.
     """
-    if not is_tiff(data):
-        return []
-    order = _byte_order(data)
-    offset = struct.unpack_from(order + "I", data, 4)[0]
-    chain, seen = [], set()
-    while offset and offset not in seen and len(chain) < _LONGEST_CHAIN:
-        seen.add(offset)
-        directory, offset = _read_directory(data, offset, order)
-        chain.append(directory)
-    return chain
+    return _Reader(data).chain()
 
 
 def read_children(data, directory, pointer):
     """Read the directories that the tag ``pointer`` of ``directory`` points to, as a list."""
-    if pointer not in directory or directory[pointer].kind not in (LONG, 13):
-        return []
-    order = _byte_order(data)
-    offsets = directory[pointer].values[:_LONGEST_CHAIN]
-    return [_read_directory(data, offset, order)[0] for offset in offsets]
+    return _Reader(data).children(directory, pointer)
 
 
 def read_pictures(data):
     """Read every directory that may describe a picture: the main chain and its sub-directories."""
-    chain = read_chain(data)
-    children = [read_children(data, parent, SUB_DIRECTORIES) for parent in chain]
+    reader = _Reader(data)
+    chain = reader.chain()
+    children = [reader.children(parent, SUB_DIRECTORIES) for parent in chain]
     return chain + [child for several in children for child in several]
 
 
@@ -157,26 +161,68 @@ def _byte_order(data):
     return {b"II": "<", b"MM": ">"}.get(bytes(data[:2])) if len(data) >= 8 else None
 
 
-def _read_directory(data, offset, order):
-    directory = {}
-    if offset + 2 > len(data):
-        return directory, 0
-    entries = struct.unpack_from(order + "H", data, offset)[0]
-    end = offset + 2 + 12 * entries
-    for start in range(offset + 2, min(end, len(data) - 11), 12):
-        code, kind, count = struct.unpack_from(order + "HHI", data, start)
-        size = _SIZES.get(kind, 0) * count
-        place = start + 8 if size <= 4 else struct.unpack_from(order + "I", data, start + 8)[0]
-        if size and place + size <= len(data):
-            directory[code] = Tag(kind, _read_values(data, place, kind, count, order), order)
-    following = struct.unpack_from(order + "I", data, end)[0] if end + 4 <= len(data) else 0
-    return directory, following
+class _Reader:
+    """Reads directories of one file, and counts what they take."""
+
+    def __init__(self, data):
+        self.data = data
+        self.order = _byte_order(data) if is_tiff(data) else None
+        self.directories, self.bytes = 0, 0
+
+    def chain(self):
+        if self.order is None:
+            return []
+        (offset,) = struct.unpack_from(self.order + "I", self.data, 4)
+        chain, seen = [], set()
+        while offset and offset not in seen and self.directories < MOST_DIRECTORIES:
+            seen.add(offset)
+            directory, offset = self.directory(offset)
+            chain.append(directory)
+        return chain
+
+    def children(self, directory, pointer):
+        if self.order is None or pointer not in directory:
+            return []
+        if directory[pointer].kind not in (LONG, 13):
+            return []
+        offsets = directory[pointer].values[: MOST_DIRECTORIES - self.directories]
+        return [self.directory(offset)[0] for offset in offsets]
+
+    def directory(self, offset):
+        """A directory, and where the next one of its chain begins."""
+        data, order, directory = self.data, self.order, {}
+        self.directories += 1
+        if offset + 2 > len(data):
+            return directory, 0
+        (entries,) = struct.unpack_from(order + "H", data, offset)
+        if entries > MOST_TAGS:
+            return directory, 0
+        end = offset + 2 + 12 * entries
+        for start in range(offset + 2, min(end, len(data) - 11), 12):
+            code, kind, count = struct.unpack_from(order + "HHI", data, start)
+            size = _SIZES.get(kind, 0) * count
+            place = start + 8 if size <= 4 else struct.unpack_from(order + "I", data, start + 8)[0]
+            taken = size if kind in _BYTES else _NUMBER * count
+            if size and place + size <= len(data) and taken <= LARGEST_TAG:
+                self._take(taken)
+                directory[code] = Tag(kind, _read_values(data, place, kind, count, order), order)
+        following = struct.unpack_from(order + "I", data, end)[0] if end + 4 <= len(data) else 0
+        return directory, following
+
+    def _take(self, size):
+        self.bytes += size
+        if self.bytes > MOST_TAG_BYTES:
+            raise OriginalError(
+                f"its tags hold more than {MOST_TAG_BYTES >> 20} MiB",
+                allowed=f"tags of up to {MOST_TAG_BYTES >> 20} MiB together",
+                remedy="copy the file again; it is damaged, or was made to fill the memory",
+            )
 
 
 def _read_values(data, place, kind, count, order):
     if kind == ASCII:
         return bytes(data[place : place + count]).split(b"\0")[0].decode("utf-8", "replace")
-    if kind == UNDEFINED:
+    if kind in _BYTES:
         return bytes(data[place : place + count])
     letters = _FORMATS[kind]
     values = struct.unpack_from(f"{order}{count * len(letters)}{letters[0]}", data, place)
@@ -206,8 +252,8 @@ def _write_directory(directory, base):
 def _pack_values(kind, values):
     if kind == ASCII:
         return values.encode("utf-8") + b"\0"
-    if kind == UNDEFINED:
-        return values
+    if kind in _BYTES:
+        return bytes(values)
     if kind in (RATIONAL, SRATIONAL):
         values = [number for pair in values for number in pair]
     return struct.pack(f"<{len(values)}{_FORMATS[kind][0]}", *values)

@@ -6,6 +6,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from grading.cdl_text import sop_and_saturation
+from grading.terminal import visible
 
 NAMESPACE = "http://www.smpte-ra.org/ns/2136-1/2024"
 FLOAT = "32f"
@@ -39,7 +40,7 @@ def process_list(name, descriptions, source, target, nodes):
         *nodes,
     ]
     identity = uuid5(NAMESPACE_OID, "\n".join([name, *body]))
-    head = f'xmlns="{NAMESPACE}" id="urn:uuid:{identity}" name={quoteattr(name)}'
+    head = f'xmlns="{NAMESPACE}" id="urn:uuid:{identity}" name={quoteattr(visible(name))}'
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<ProcessList {head} compCLFversion="3">',
@@ -96,4 +97,4 @@ def _array(size, rows):
 
 
 def _element(name, text):
-    return f"<{name}>{escape(text)}</{name}>"
+    return f"<{name}>{escape(visible(text))}</{name}>"

@@ -61,7 +61,7 @@ def edge_aware_base(reduced, radius, edge):
 def _line_of_windows(mean, squares, half, slope, offset):
     """Slope and offset in each window; `half` is the squared variance of a slope of 1/2."""
     for i in range(mean.size):
-        variance = max(squares[i] - mean[i] * mean[i], 0.0)
+        variance = squares[i] - mean[i] * mean[i]
         weight = variance * variance
         slope[i] = weight / (weight + half)
         offset[i] = (1 - slope[i]) * mean[i]
@@ -153,7 +153,7 @@ def interpolate(planes, factor, y0, y1, x0, x1):
 @lru_cache(maxsize=1024)
 def _places(start, stop, factor, size):
     """Indices of the blocks before and after each pixel, and the share of the latter."""
-    place = np.clip((np.arange(start, stop) + 0.5) / factor - 0.5, 0, size - 1)
+    place = np.maximum((np.arange(start, stop) + 0.5) / factor - 0.5, 0)
     before = place.astype(np.int64)
     after = np.minimum(before + 1, size - 1)
     return before, after, (place - before).astype(np.float32)

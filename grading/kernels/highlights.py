@@ -190,7 +190,7 @@ def _survey_reach(mosaic, sensor, gains, hue, reach):
         for x in range(2, size - 2):
             beside = min(min(here[3, x - 2], here[3, x + 2]), min(above[3, x], below[3, x]))
             if here[3, x] > ONSET and beside > STEADY:
-                i, j = k // 2, min(x // (CELL // 2), reach.shape[2] - 1)
+                i, j = k // 2, x // (CELL // 2)
                 _add_reach(here[:3, x], gains, hue[:3, i, j], reach[:, i, j])
 
 

@@ -152,14 +152,15 @@ def as_document(first, second, frames):
     ----------
     first, second : Recipe
     frames : list of dict
-        From `as_numbers`.
+        From `as_numbers`; of a frame that could not be compared its ``original`` and the
+        ``error``, which says that the looks are not known to be the same.
     """
     moves = differences(first, second)
     return {
         "diff": 1,
         "first": {"title": first.title, "digest": first.digest},
         "second": {"title": second.title, "digest": second.digest},
-        "same": all(frame["same"] for frame in frames) if frames else not moves,
+        "same": all(frame.get("same") for frame in frames) if frames else not moves,
         "changes": [{"change": each.name, "values": list(each.lines)} for each in moves],
         "frames": frames,
     }

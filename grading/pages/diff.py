@@ -30,10 +30,14 @@ def diff_page(compared, first, second, before=None, after=None):
     -------
     bytes
     """
+    return page("diff.html", **content(compared, first, second), before=before, after=after)
+
+
+def content(compared, first, second):
+    """What a page says of a frame by itself: a few megabytes, where its pictures may be many."""
     measured = compared.comparison
     height, width = compared.pictures[0].array.shape[:2]
-    return page(
-        "diff.html",
+    return dict(
         facts=compared.facts,
         first=first,
         second=second,
@@ -41,8 +45,6 @@ def diff_page(compared, first, second, before=None, after=None):
         measured=measured,
         measured_size=compared.measured_size,
         explained=compared.explained,
-        before=before,
-        after=after,
         width=width,
         height=height,
         looks=[pictures.photograph(picture.array) for picture in compared.pictures],

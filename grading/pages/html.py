@@ -3,6 +3,7 @@
 from functools import cache
 
 from grading.pages import words
+from grading.terminal import visible
 
 
 @cache
@@ -13,6 +14,7 @@ def _environment():
         loader=PackageLoader("grading.pages"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_visible,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -25,6 +27,11 @@ def _environment():
     return environment
 
 
+def _visible(value):
+    """Text as `visible`, so that a name cannot turn the page around it; markup as it is."""
+    return visible(value) if type(value) is str else value
+
+
 def page(template, **values):
     """A page as UTF-8 bytes.
 
@@ -33,7 +40,6 @@ def page(template, **values):
     template : str
         File name in ``grading/pages/templates``.
     **values
-        What the template speaks of; text is escaped. A file name that is no text (POSIX allows
-        any bytes) shows a question mark for what cannot be written.
+        What the template speaks of; text is escaped, and `grading.terminal.visible`.
     """
-    return _environment().get_template(template).render(values).encode("utf-8", "replace")
+    return _environment().get_template(template).render(values).encode()

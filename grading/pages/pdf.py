@@ -11,6 +11,7 @@ import zlib
 from dataclasses import dataclass, field
 
 from grading.colour.profiles import icc_profile
+from grading.terminal import visible
 
 _ALPHABET = "cp1252"
 
@@ -79,8 +80,8 @@ class Page:
 
 
 def printable(text):
-    """A text in the alphabet of the font: letters it lacks lose their accents, or become ``?``."""
-    return "".join(_printable_letter(letter) for letter in text)
+    """A visible text in the font's alphabet: letters it lacks lose accents, or become ``?``."""
+    return "".join(_printable_letter(letter) for letter in visible(text))
 
 
 def _printable_letter(letter):
@@ -118,7 +119,7 @@ def pdf(pages, title):
         b"",  # the tree of pages, known at the end
         b"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>",
         _stream("/N 3 /Filter /FlateDecode", zlib.compress(profile)),
-        f"<< /Title <feff{title.encode('utf-16-be').hex()}> >>".encode(),
+        f"<< /Title <feff{visible(title).encode('utf-16-be').hex()}> >>".encode(),
     ]
     numbers = [_add_page(objects, page) for page in pages]
     kids = " ".join(f"{number} 0 R" for number in numbers)

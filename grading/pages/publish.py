@@ -1,18 +1,43 @@
 """Pages written to disk."""
 
 import os
+from dataclasses import dataclass
+from pathlib import Path
 from urllib.parse import quote
 
-from grading.errors import OutputError
-from grading.files.atomic import make_folder, write_atomically
+from grading.errors import OutputError, of_frame
+from grading.files.atomic import make_folder, remove_leftovers, write_atomically
 from grading.files.originals import open_frame
-from grading.pages.comparing import compare_looks
-from grading.pages.diff import diff_page
+from grading.pages.comparing import as_numbers, compare_looks, in_short
+from grading.pages.diff import content
+from grading.pages.html import page
 from grading.pages.printed import sheet_pdf
 from grading.pages.sheet import contact_rows, sheet_page
 
 SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
 """What makes a contact sheet, by the ending of its name."""
+
+
+@dataclass(frozen=True)
+class FrameCompared:
+    """What became of one original under two looks.
+
+    Attributes
+    ----------
+    numbers : dict
+        Plain data, as `grading.pages.comparing.as_document` takes it.
+    words : str
+        The same in one line.
+    page : Path or None
+        Where it is shown.
+    problem : str or None
+        Why it could not be compared; there are no words and no page then.
+    """
+
+    numbers: dict
+    words: str = ""
+    page: Path | None = None
+    problem: str | None = None
 
 
 def compare_originals(paths, first, second, long_edge=None, folder=None, overwrite=False):
@@ -30,26 +55,57 @@ def compare_originals(paths, first, second, long_edge=None, folder=None, overwri
     overwrite : bool
         Whether pages of an earlier run may be replaced.
 
-    Yields
-    ------
-    (LooksCompared, Path or None)
-        Each comparison with its page, as soon as that is written.
+    Returns
+    -------
+    iterator of FrameCompared
+        Each when its page is written, which is when the one that it leads on to has been compared.
+        One that cannot be compared does not stop the others, and no page leads to it.
 
     Raises
     ------
-    OriginalError, OutputError
+    OutputError
+        If a page exists or cannot be written.
     """
-    names = page_names(paths)
+    places = [folder and folder / name for name in page_names(paths)]
     if folder and not overwrite:
-        _refuse_existing([folder / name for name in names])
-    links = [(path.name, quote(os.fsencode(name))) for path, name in zip(paths, names, strict=True)]
-    for path, name, *beside in zip(paths, names, [None, *links], [*links[1:], None], strict=False):
-        compared = compare_looks(open_frame(path), first, second, long_edge)
-        page = folder and folder / name
-        if page:
-            make_folder(folder)
-            write_atomically(page, diff_page(compared, first, second, *beside), overwrite)
-        yield compared, page
+        _refuse_existing(places)
+    if folder:
+        remove_leftovers(folder)
+
+    def compare(path, place):
+        try:
+            compared = compare_looks(open_frame(path), first, second, long_edge)
+        except Exception as error:
+            problem = str(of_frame(error, path))
+            return FrameCompared({"original": str(path), "error": problem}, problem=problem), None
+        done = FrameCompared(as_numbers(compared), in_short(compared), place)
+        return done, content(compared, first, second) if place else None
+
+    done = (compare(path, place) for path, place in zip(paths, places, strict=True))
+    return _write_pages(done, overwrite) if folder else (frame for frame, _ in done)
+
+
+def _write_pages(compared, overwrite):
+    """Write the page of each frame that has one, with links to those before and after it."""
+    before = last = own_link = None
+    waiting = []
+    for frame, values in compared:
+        if values:
+            link = values["facts"].path.name, quote(os.fsencode(frame.page.name))
+            if last:
+                _write_page(*last, overwrite, before=before, after=link)
+                before = own_link
+            yield from waiting
+            last, own_link, waiting = (frame.page, values), link, []
+        waiting.append(frame)
+    if last:
+        _write_page(*last, overwrite, before=before, after=None)
+    yield from waiting
+
+
+def _write_page(path, values, overwrite, **links):
+    make_folder(path.parent)
+    write_atomically(path, page("diff.html", **values, **links), overwrite)
 
 
 def write_sheet(paths, recipes, output, title, overwrite=False):
@@ -67,8 +123,9 @@ def write_sheet(paths, recipes, output, title, overwrite=False):
 
     Returns
     -------
-    list of Row
-        Those with a problem are told on the sheet, too.
+    iterator of Row
+        Each as soon as it is graded; with the last one taken the sheet is written. A row with a
+        problem tells it on the sheet, too.
 
     Raises
     ------
@@ -83,9 +140,15 @@ def write_sheet(paths, recipes, output, title, overwrite=False):
         )
     if not overwrite:
         _refuse_existing([output])
-    rows = list(contact_rows(paths, recipes))
-    write_atomically(output, make(rows, recipes, title), overwrite)
-    return rows
+
+    def rows_then_sheet():
+        rows = []
+        for row in contact_rows(paths, recipes):
+            rows.append(row)
+            yield row
+        write_atomically(output, make(rows, recipes, title), overwrite)
+
+    return rows_then_sheet()
 
 
 def page_names(paths):

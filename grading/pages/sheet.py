@@ -11,11 +11,12 @@ from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
-from grading.errors import GradingError
+from grading.errors import of_frame
 from grading.files.originals import open_frame
 from grading.frame import Facts
 from grading.pages import pictures, words
 from grading.pages.html import page
+from grading.terminal import visible
 
 PREVIEW_EDGE = 800
 """Long edge, in pixels at most, at which frames are graded and clipping is counted."""
@@ -32,7 +33,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Row:
-    """A frame under all looks; one that could not be had has a ``problem`` and no cells."""
+    """A frame under all looks; one that could not be graded has a ``problem`` and no cells."""
 
     path: Path
     facts: Facts | None
@@ -54,7 +55,7 @@ def contact_rows(paths, recipes, workers=None):
     Yields
     ------
     Row
-        In the order of the paths. A frame that cannot be had is told in its row.
+        In the order of the paths. What is wrong with a frame is said in its row.
     """
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
         yield from pool.map(lambda path: _row(Path(path), recipes), paths)
@@ -65,8 +66,9 @@ def _row(path, recipes):
         frame = open_frame(path)
         small = preview(frame, PREVIEW_EDGE)
         cells = [_cell(small, resolve(recipe, frame)) for recipe in recipes]
-    except GradingError as error:
-        return Row(path, None, [], str(error).removeprefix(f"{path}: "))
+    except Exception as error:
+        problem = str(of_frame(error, path)).removeprefix(f"{visible(path)}: ")
+        return Row(path, None, [], problem)
     return Row(path, frame.facts, cells)
 
 

@@ -1,5 +1,6 @@
 """A colour decision that a recipe names by its file, read into numbers."""
 
+import os
 from dataclasses import asdict
 from pathlib import Path
 
@@ -7,6 +8,7 @@ from pydantic import ValidationError
 
 from grading.cdl_text import read_decision
 from grading.errors import RecipeError
+from grading.messages import shortened
 from grading.recipe.model import RecipeModel
 from grading.recipe.problems import recipe_error
 from grading.yaml_text import read_text
@@ -19,9 +21,8 @@ def read_correction(cdl, mark):
     ----------
     cdl : Cdl
         With ``file``.
-    mark : grading.yaml_text.Mark or None
-        Where ``file`` is stated; its path is relative to the folder of that recipe, or to the
-        current one where there is no recipe file.
+    mark : grading.yaml_parser.Mark
+        Where ``file`` is stated; its path is relative to the folder of that recipe.
 
     Returns
     -------
@@ -32,11 +33,11 @@ def read_correction(cdl, mark):
     RecipeError
         If there is no such file, or none of its corrections is meant or possible.
     """
-    path = (Path(mark.place).parent if mark else Path()) / cdl.file
-    if not path.is_file():
+    path = Path(mark.place).parent / cdl.file
+    if not os.path.isfile(path):
         raise RecipeError(
-            f"cdl.file = {cdl.file}: there is no such file",
-            place=str(mark) if mark else None,
+            f"cdl.file = {shortened(cdl.file)}: there is no such file",
+            place=str(mark),
             remedy="write a path relative to this recipe",
         )
     text = read_text(path)

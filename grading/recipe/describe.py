@@ -1,18 +1,20 @@
 """What can be said in a recipe, and what a recipe says: schema, `explain` and `check`."""
 
 import json
-from difflib import get_close_matches
 from itertools import combinations
 from math import inf
 from pathlib import Path
 from textwrap import fill, indent
 
+from grading.docstrings import docstring
 from grading.errors import RecipeError
 from grading.masks import where
+from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
 from grading.recipe.problems import dotted
 from grading.stages.registry import STAGES
+from grading.terminal import visible
 
 WIDTH = 92
 NAME = "NAME"
@@ -102,14 +104,14 @@ def explain(name=None):
         return _explain_pipeline()
     topic, _, key = name.partition(".")
     pages = {stage.name: (documentation(stage), (stage.name,)) for stage in STAGES}
-    pages["where"] = pages["local"] = (where.__doc__.strip(), _WHERE)
+    pages["where"] = pages["local"] = (docstring(where), _WHERE)
     if topic not in pages:
-        raise _no_such(f"there is no stage {topic}", topic, pages)
+        raise _no_such(f"there is no stage {shortened(topic)}", topic, pages)
     text, path = pages[topic]
     keys = dict(_keys(path))
     if key:
         if key not in keys:
-            raise _no_such(f"{topic} has no key {key}", key, keys)
+            raise _no_such(f"{topic} has no key {shortened(key)}", key, keys)
         return _explain_key(name, keys[key])
     parts = [text, *(_explain_key(key, node) for key, node in keys.items())]
     if topic in _LOCAL:
@@ -173,11 +175,11 @@ def _explain_local(name):
 
 
 def _no_such(problem, name, names):
-    close = get_close_matches(name, names, 1)
+    close = nearest(name, names)
     return RecipeError(
         problem,
         allowed=", ".join(names),
-        remedy=f"did you mean {close[0]}?" if close else None,
+        remedy=f"did you mean {close}?" if close else None,
     )
 
 
@@ -195,7 +197,7 @@ def summarise(recipe):
     own = str(recipe.path)
     lines = [f"{recipe.title} ({own})"]
     if recipe.description:
-        lines.append(indent(fill(recipe.description, WIDTH - 2), "  "))
+        lines += indent(fill(recipe.description, WIDTH - 2), "  ").split("\n")
     if "extends" in recipe.stated:
         lines.append(f"  Extends {recipe.stated['extends']}.")
     for stage in STAGES:
@@ -207,7 +209,7 @@ def summarise(recipe):
         lines += _stated_lines(recipe, ("local", name), values, own)
     if not recipe.stated.keys() - set(HEADER):
         lines.append("  Leaves everything alone.")
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(visible, lines)) + "\n"
 
 
 def _stated_lines(recipe, path, value, own):

@@ -5,17 +5,21 @@ recipe that states one of several ways to say a thing drops the parent's other w
 """
 
 import hashlib
+import os
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
 from grading.errors import RecipeError
+from grading.messages import nearest, shortened
 from grading.recipe.keys import child as child_node
 from grading.recipe.keys import exclusive, in_yaml
 from grading.recipe.model import HEADER, VERSION, model_schema
 from grading.yaml_text import load_yaml, read_text
 
 LONGEST_CHAIN = 16
+"""Files."""
+
+_KIND = {list: "a list", str: "plain text"}
 
 SUFFIXES = (".yaml", ".yml")
 
@@ -43,38 +47,100 @@ def look_names():
 
 
 def is_name(text):
-    """Whether a text names a shipped look rather than a file."""
+    """Whether a text is a bare name rather than a path."""
     return not (set(text) & set("/\\") or text.endswith(SUFFIXES))
 
 
-def find_recipe(text, folder, place=None):
-    """Path of a recipe stated as the name of a shipped look or as a path.
+def find_recipe(text):
+    """Path of a recipe that a command line names.
 
     Parameters
     ----------
     text : str
-        A bare name, or a path relative to ``folder``.
-    folder : Path
-    place : str, optional
-        Where it was stated.
+        A file, or the bare name of a shipped look.
 
     Raises
     ------
     RecipeError
-        If there is no look of that name.
+        If it is a bare name and there is neither a file nor a look of that name.
+    """
+    if os.path.isfile(text) or not is_name(text):
+        return Path(text)
+    look = _look(text)
+    if os.path.isfile(look):
+        return look
+    file = _nearest_file(text, Path())
+    raise _no_such_look(text, None, file and f"the file {file.name}")
+
+
+def parent_places(text, path):
+    """Where the recipe that another extends is looked for, in order.
+
+    Parameters
+    ----------
+    text : str
+        What ``extends`` states: a path relative to the recipe, or a bare name, which is that of a
+        file beside the recipe, with .yaml or .yml, or else of a shipped look.
+    path : Path
+        The recipe that extends; a name never means itself.
+
+    Returns
+    -------
+    list of Path
     """
     if not is_name(text):
-        return folder / text
-    path = looks_folder() / f"{text}.yaml"
-    if path.is_file():
-        return path
-    close = get_close_matches(text, look_names(), 1)
-    hint = f"did you mean {close[0]}?" if close else "for a file, write its path with .yaml"
+        return [path.parent / text]
+    beside = [path.parent / (text + suffix) for suffix in SUFFIXES]
+    return [each for each in beside if not _same(each, path)] + [_look(text)]
+
+
+def _find_parent(text, path, place):
+    places = parent_places(text, path)
+    found = next(filter(os.path.isfile, places), None)
+    if found:
+        return found
+    file = _nearest_file(Path(text).stem, places[0].parent, path)
+    if is_name(text):
+        raise _no_such_look(text, place, file and f"{file.stem} beside this recipe")
     raise RecipeError(
-        f"there is no look named {text}",
+        f"extends = {shortened(text)}: there is no such file",
+        place=place,
+        remedy=f"did you mean {file.name} there?"
+        if file
+        else "write a path relative to this recipe, or the name of a shipped look",
+    )
+
+
+def _look(name):
+    return looks_folder() / f"{name}.yaml"
+
+
+def _same(first, second):
+    try:
+        return os.path.samefile(first, second)
+    except (OSError, ValueError):
+        return False
+
+
+def _nearest_file(stem, folder, apart_from=None):
+    """The recipe in a folder whose name is nearest, or None."""
+    try:
+        paths = [path for path in folder.iterdir() if path.suffix in SUFFIXES]
+    except (OSError, ValueError):
+        return None
+    by_stem = {path.stem: path for path in sorted(paths) if path != apart_from}
+    return by_stem.get(nearest(stem, by_stem))
+
+
+def _no_such_look(name, place, file):
+    meant = [each for each in (nearest(name, look_names()), file) if each]
+    return RecipeError(
+        f"there is no look named {shortened(name)}",
         place=place,
         allowed=", ".join(look_names()),
-        remedy=hint,
+        remedy=f"did you mean {' or '.join(meant)}?"
+        if meant
+        else "for a file, write its path with .yaml",
     )
 
 
@@ -103,13 +169,7 @@ def read_chain(path):
         if not isinstance(extends, str):
             return chain
         place = str(source.positions["extends",].value)
-        path = find_recipe(extends, path.parent, place)
-        if not path.is_file():
-            raise RecipeError(
-                f"extends = {extends}: there is no such file",
-                place=place,
-                remedy="write a path relative to this recipe, or the name of a shipped look",
-            )
+        path = _find_parent(extends, path, place)
 
 
 def _read(path):
@@ -119,9 +179,10 @@ def _read(path):
         raise RecipeError("the recipe is empty", place=str(path), remedy="begin with grading: 1")
     if not isinstance(data, dict):
         raise RecipeError(
-            f"the recipe is {in_yaml(data)}, not keys with values",
+            f"this is no recipe but {_KIND.get(type(data), 'a single value')}",
             place=str(positions[()].value),
-            remedy="begin with grading: 1, then one stage a line",
+            allowed="keys with values",
+            remedy=f"begin with grading: {VERSION}, then one stage a line",
         )
     version = data.get("grading")
     if type(version) is not int or version != VERSION:
@@ -137,7 +198,7 @@ def _read(path):
 
 def _refuse_circle(before, path, place):
     names = " -> ".join(str(each) for each in [*before, path])
-    if path.resolve() in [each.resolve() for each in before]:
+    if any(_same(path, each) for each in before):
         raise RecipeError(
             f"recipes extend each other in a circle: {names}",
             place=place,

@@ -1,5 +1,9 @@
 """Walking the schema of the recipe: what may stand under a key, and saying so in words."""
 
+from itertools import islice
+from math import inf
+
+from grading.messages import LONGEST_VALUE, shortened
 from grading.recipe.model import model_schema
 
 
@@ -90,13 +94,14 @@ def _list(kind, unit):
     return f"{counted}, each {item}" if counted else f"a list of {item}"
 
 
-def with_unit(value, node, longest=60):
+def with_unit(value, node, longest=LONGEST_VALUE):
     """A value as a person writes it, with its unit."""
     return in_yaml(value, longest) + ("" if isinstance(value, str) else _after(node.get("unit")))
 
 
-def in_yaml(value, longest=60):
+def in_yaml(value, longest=LONGEST_VALUE):
     """A value as it would stand in YAML on one line, shortened where it is long."""
+    most = None if longest == inf else longest  # items, each of a character or more
     match value:
         case bool():
             text = str(value).lower()
@@ -105,9 +110,10 @@ def in_yaml(value, longest=60):
         case float():
             text = f"{value:g}" if float(f"{value:g}") == value else repr(value)
         case list():
-            text = "[" + ", ".join(in_yaml(item, longest) for item in value) + "]"
+            text = "[" + ", ".join(in_yaml(item, longest) for item in value[:most]) + "]"
         case dict():
-            text = "{" + ", ".join(f"{k}: {in_yaml(v, longest)}" for k, v in value.items()) + "}"
+            items = islice(value.items(), most)
+            text = "{" + ", ".join(f"{k}: {in_yaml(v, longest)}" for k, v in items) + "}"
         case _:
             text = str(value)
-    return text if len(text) <= longest else text[: longest - 1] + "…"
+    return shortened(text, longest)

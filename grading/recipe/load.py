@@ -9,12 +9,15 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from grading.errors import RecipeError
 from grading.masks.where import Where
 from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
+from grading.recipe.keys import in_yaml
 from grading.recipe.model import RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
 from grading.stages.registry import STAGES
+from grading.yaml_text import hold_limits
 
 
 @dataclass(frozen=True)
@@ -84,14 +87,15 @@ def load_recipe(path):
     RecipeError
         With ``file:line:column`` for everything that is wrong.
     """
-    path = Path(path) if Path(path).is_file() else find_recipe(str(path), Path())
+    path = find_recipe(str(path))
     chain = read_chain(path)
     data, positions = merge_chain(chain)
+    hold_limits(data, path)
     return _recipe(data, positions, str(path), path, [source.digest for source in chain])
 
 
 def recipe_from_mapping(mapping, place):
-    """A recipe from plain values, such as the resolved numbers of a sidecar.
+    """A recipe from plain values, such as the resolved numbers of a sidecar; it reads no file.
 
     Parameters
     ----------
@@ -103,8 +107,22 @@ def recipe_from_mapping(mapping, place):
     Raises
     ------
     RecipeError
+        For what is wrong, and for a recipe that names a file.
     """
+    hold_limits(mapping, place)
     data = merge(model_schema(), {}, mapping)
+    cdl = data.get("cdl")
+    for name, value in (
+        ("extends", data.get("extends")),
+        ("cdl.file", cdl.get("file") if isinstance(cdl, dict) else None),
+    ):
+        if value is not None:
+            raise RecipeError(
+                f"{name} = {in_yaml(value)}: names a file",
+                place=str(place),
+                allowed="numbers: a recipe that is no file reads none",
+                remedy="restore the sidecar, or write the values out",
+            )
     return _recipe(data, {}, str(place), None, [])
 
 
@@ -114,8 +132,7 @@ def _recipe(data, positions, place, path, digests):
     except ValidationError as error:
         raise recipe_error(error, data, positions, place) from None
     if model.cdl.file is not None:
-        mark = positions["cdl", "file"].value if positions else None
-        cdl, text = read_correction(model.cdl, mark)
+        cdl, text = read_correction(model.cdl, positions["cdl", "file"].value)
         model = model.model_copy(update={"cdl": cdl})
         digests = [*digests, hashlib.sha256(text.encode()).digest()]
     local_stages = [stage for stage in STAGES if stage.local]

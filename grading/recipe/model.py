@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import create_model
 
+from grading.docstrings import docstring
 from grading.masks.where import Where
 from grading.stages.registry import STAGES
 from grading.stages.stage import Model, parameter
@@ -24,7 +25,7 @@ def summary(stage):
 
 def documentation(stage):
     """A stage's module docstring."""
-    return sys.modules[stage.prepare.__module__].__doc__.strip()
+    return docstring(sys.modules[stage.prepare.__module__])
 
 
 def _stage_keys(stages):
@@ -48,7 +49,8 @@ RecipeModel = create_model(
         str | None,
         parameter(
             None,
-            "A recipe to start from: a path relative to this file, or the name of a shipped look.",
+            "A recipe to start from: a path relative to this file, or a name. A name is that of a"
+            " file beside this one, without its .yaml, or else that of a shipped look.",
         ),
     ),
     **_stage_keys(STAGES),

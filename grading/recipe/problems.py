@@ -1,10 +1,11 @@
 """What a model finds wrong with a recipe, said to a person."""
 
 import re
-from difflib import get_close_matches
+from math import isfinite
 
 from grading.colour.munsell import FAMILIES
-from grading.errors import RecipeError
+from grading.errors import MOST_LINES, RecipeError
+from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
 
 _WRONG_TYPE = {
@@ -16,7 +17,7 @@ _WRONG_TYPE = {
 
 
 def recipe_error(validation_error, data, positions, place):
-    """One error that lists every problem, a line each, in the order of the text.
+    """One error that lists the problems, a line each, in the order of the text, the first twenty.
 
     Parameters
     ----------
@@ -34,16 +35,14 @@ def recipe_error(validation_error, data, positions, place):
     """
     problems = {}
     for detail in validation_error.errors(include_url=False):
-        path = _path_in(data, detail)
-        problems.setdefault(path, _problem(detail, path, data))
-    found = []
-    for path, (words, limits, remedy) in problems.items():
+        problems.setdefault(_path_in(data, detail), detail)
+    in_order = sorted(problems, key=lambda path: _stated(positions, path)[1] or ("", 0, 0))
+    errors = []
+    for path in in_order[:MOST_LINES]:
+        words, limits, remedy = _problem(problems[path], path, data)
         mark = _mark(positions, path, data)
-        error = RecipeError(words, place=str(mark or place), allowed=limits, remedy=remedy)
-        found.append((mark or ("", 0, 0), error))
-    found.sort(key=lambda pair: pair[0])
-    errors = [error for _, error in found]
-    return errors[0] if len(errors) == 1 else RecipeError("\n".join(map(str, errors)))
+        errors.append(RecipeError(words, place=str(mark or place), allowed=limits, remedy=remedy))
+    return RecipeError.together(errors, more=len(in_order) - len(errors))
 
 
 def _path_in(data, detail):
@@ -58,17 +57,22 @@ def _path_in(data, detail):
     return tuple(path)
 
 
-def _mark(positions, path, data):
-    """Where a path is stated: an unknown key or a key without its due at its key."""
+def _stated(positions, path):
+    """What of a path is stated, and the place of its key."""
     while path and path not in positions:
         path = path[:-1]
-    if path not in positions:
+    return path, positions[path].key if path in positions else None
+
+
+def _mark(positions, path, data):
+    """Where a path is stated: an unknown key or a key without its due at its key."""
+    path, key = _stated(positions, path)
+    if key is None:
         return None
-    position = positions[path]
     value = data
     for step in path:
         value = value[step] if not isinstance(value, dict) else value.get(step)
-    return position.key if isinstance(value, dict) or not node_at(path) else position.value
+    return key if isinstance(value, dict) or not node_at(path) else positions[path].value
 
 
 def _problem(detail, path, data):
@@ -85,7 +89,7 @@ def _problem(detail, path, data):
         case "greater_than_equal" | "greater_than" | "less_than_equal":
             words = _beyond(detail["ctx"])
         case "float_type" if _is_number_in_quotes(value):
-            return f"{name} = '{value}': text", limits, "leave out the quotes"
+            return f"{name} = '{shortened(value)}': text", limits, "leave out the quotes"
         case "value_error":
             return _rule(detail, name, value, node)
         case "too_short" | "too_long":
@@ -120,14 +124,14 @@ def _rule(detail, name, value, node):
 
 
 def _nearest_hue(value):
-    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]+)\s*", value)
-    close = get_close_matches(match[2].upper(), FAMILIES, 1, 0.5) if match else []
+    match = re.fullmatch(r"(\d+(?:\.\d+)?)?\s*([A-Za-z]+)", value.strip())
+    close = nearest(match[2].upper(), FAMILIES, 0.5) if match else None
     if not close:
         return None
     step = match[1] or ""
     if step and float(step) > 10:
-        return f"the step before {close[0]} goes from 0 to 10"
-    return f"did you mean {step}{close[0]}?"
+        return f"the step before {close} goes from 0 to 10"
+    return f"did you mean {step}{close}?"
 
 
 def _unknown(path):
@@ -135,8 +139,8 @@ def _unknown(path):
     known = list(properties(parent))
     if path[0] == "local" and len(path) == 3 and key in properties(node_at(())):
         return f"{dotted(path)}: only for the whole frame", ", ".join(known), None
-    close = get_close_matches(str(key), known, 1)
-    remedy = f"did you mean {close[0]}?" if close else _elsewhere(path)
+    close = nearest(key, known)
+    remedy = f"did you mean {close}?" if close else _elsewhere(path)
     return f"{dotted(path)}: unknown key", ", ".join(known), remedy
 
 
@@ -155,32 +159,36 @@ def _elsewhere(path):
 def _indent(path, node):
     keys = list(next((kind.get("properties", {}) for kind in kinds(node)), {}))
     example = f"{keys[0]}: …" if keys else "a name of your own, with a colon,"
-    return f"write {example} on a line of its own below {path[-1]}, indented"
+    return f"write {example} on a line of its own below {shortened(str(path[-1]))}, indented"
 
 
 def _number_meant(value):
     """What to write for text such as ``5600K``, ``0,5``, ``20 %`` or a number after a dash."""
     if not isinstance(value, str):
         return None
-    match = re.fullmatch(r"\s*([-+−–]?)\s*(\d*[.,]?\d+)\s*(%?)[^\d,.]*", value)
+    match = re.fullmatch(r"([-+−–]?)\s*(\d+(?:[.,]\d+)?|[.,]\d+)(?!\d)([^\d,.]*)", value.strip())
     if not match:
         return None
-    sign, digits, percent = match.groups()
-    number = float(digits.replace(",", ".")) / (100 if percent else 1)
+    sign, digits, rest = match.groups()
+    number = float(digits.replace(",", ".")) / (100 if rest.lstrip().startswith("%") else 1)
+    if not isfinite(number):
+        return None
     return f"write {number if sign in ('', '+') else -number:g}"
 
 
 def _is_number_in_quotes(value):
-    try:
-        float(value)
-    except (TypeError, ValueError):
+    if not isinstance(value, str):
         return False
-    return isinstance(value, str)
+    try:
+        return isfinite(float(value))
+    except ValueError:
+        return False
 
 
 def dotted(path):
-    """A path as it is spoken of: ``local.sky.where.all[0].ellipse``."""
+    """A path as it is spoken of: ``local.sky.where.all[0].ellipse``; a long name shortened."""
     text = ""
     for step in path:
-        text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else str(step)
+        step = step if isinstance(step, int) else shortened(step)
+        text += f"[{step}]" if isinstance(step, int) else f".{step}" if text else step
     return text or "the recipe"

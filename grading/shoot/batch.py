@@ -4,15 +4,17 @@ At any time one frame is read ahead, one is graded and one is written, so that m
 grow with the number of frames. Only grading uses several threads.
 """
 
+from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from grading.errors import GradingError
+from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
 from grading.files.originals import open_frame
 from grading.shoot import deliver
+from grading.shoot.jobs import check_names
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,10 @@ def render_all(jobs, recipe, output, overwrite=False, workers=None):
     for folder in {job.output.parent for job in jobs}:
         make_folder(folder)
 
+    def read(job):
+        check_names(job)
+        return open_frame(job.original)
+
     def grade(frame):
         return render(frame, recipe, output, workers)
 
@@ -61,7 +67,7 @@ def render_all(jobs, recipe, output, overwrite=False, workers=None):
         deliver.write(job.output, delivery, overwrite)
         return frame.facts.warnings
 
-    return overlap(jobs, lambda job: open_frame(job.original), grade, finish)
+    return overlap(jobs, read, grade, finish)
 
 
 def overlap(jobs, read, grade, finish):
@@ -73,18 +79,34 @@ def overlap(jobs, read, grade, finish):
     Yields
     ------
     Outcome
+
+    Raises
+    ------
+    KeyboardInterrupt
+        After the outcomes of all that was being finished when it came.
     """
+    begun = deque()
+
+    def next_outcome():
+        outcome = _outcome(*begun[0])  # waits, and may be interrupted
+        begun.popleft()
+        return outcome
+
     with ThreadPoolExecutor(1) as reader, ThreadPoolExecutor(1) as writer:
         reads = (reader.submit(read, job) for job in jobs)
-        ahead, before = next(reads, None), None
-        for job in jobs:
-            reading, ahead = ahead, next(reads, None)
-            writing = _grade_then_finish(job, reading, grade, writer, finish)
-            if before:
-                yield _outcome(*before)
-            before = job, writing
-        if before:
-            yield _outcome(*before)
+        ahead = next(reads, None)
+        try:
+            for job in jobs:
+                reading, ahead = ahead, next(reads, None)
+                begun.append((job, _grade_then_finish(job, reading, grade, writer, finish)))
+                if len(begun) == 2:
+                    yield next_outcome()
+        except KeyboardInterrupt:
+            while begun:
+                yield next_outcome()
+            raise
+        while begun:
+            yield next_outcome()
 
 
 def _grade_then_finish(job, reading, grade, writer, finish):
@@ -101,8 +123,5 @@ def _grade_then_finish(job, reading, grade, writer, finish):
 def _outcome(job, writing):
     try:
         return Outcome(job.original, warnings=writing.result())
-    except GradingError as error:
-        return Outcome(job.original, error=str(error))
     except Exception as error:
-        words = f"{job.original}: failed unexpectedly ({type(error).__name__}: {error})"
-        return Outcome(job.original, error=words)
+        return Outcome(job.original, error=str(of_frame(error, job.original)))

@@ -5,7 +5,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from grading.errors import OutputError, together
+from grading.errors import OutputError
 from grading.files.sidecar import sidecar_path
 from grading.shoot.earlier import earlier_output
 from grading.shoot.originals import camera_pairs
@@ -49,15 +49,15 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
     Raises
     ------
     OutputError
-        That lists the clashes: of two originals for one name, with an original, with a file that
-        exists, or of a name that cannot be written or recorded.
+        That lists the clashes: of two originals for one name, with an original, or with a file that
+        exists.
     """
     beside_raw = {jpeg for _, jpeg in camera_pairs(originals)}
     jobs = []
     for path in originals:
         stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
         jobs.append(Job(path, folder / (stem + SUFFIXES[file_format])))
-    _refuse([*_unfit_names(jobs), *_same_names(jobs), *_over_originals(jobs)])
+    _refuse([*_same_names(jobs), *_over_originals(jobs)])
     needs, problems = [], []
     for job in jobs:
         try:
@@ -72,13 +72,14 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
 
 def _refuse(problems):
     if problems:
-        raise together(OutputError, problems)
+        raise OutputError.together(problems)
 
 
 def _need(job, overwrite, compare):
     """Whether an output is to be made, and what is against it."""
     if not (overwrite or compare):
-        standing = [path for path in (job.output, sidecar_path(job.output)) if path.exists()]
+        paths = (job.output, sidecar_path(job.output))
+        standing = [path for path in paths if os.path.lexists(path)]
         ways = ", or state --overwrite, or --keep to make only what is missing"
         return True, _clash(standing[0], "", ways) if standing else None
     earlier = earlier_output(job.output)
@@ -100,26 +101,29 @@ def _clash(path, apart, ways):
     )
 
 
-def _unfit_names(jobs):
-    """Errors of names that no sidecar could record or no disk could hold."""
-    for job in jobs:
-        try:
-            job.original.name.encode()
-        except UnicodeEncodeError:
-            yield OutputError(
-                "this name is not UTF-8, so no sidecar could record it",
-                place=str(job.original),
-                remedy="rename the file",
-            )
-            continue
-        size = len(os.fsencode(sidecar_path(job.output).name))
-        if size > LONGEST_NAME:
-            yield OutputError(
-                f"its output's sidecar would have a name of {size} bytes",
-                place=str(job.original),
-                allowed=f"up to {LONGEST_NAME} bytes",
-                remedy="shorten the name of the file",
-            )
+def check_names(job):
+    """Refuse an original whose name no sidecar could record, or whose output's no disk could hold.
+
+    Raises
+    ------
+    OutputError
+    """
+    try:
+        job.original.name.encode()
+    except UnicodeEncodeError:
+        raise OutputError(
+            "this name is not UTF-8, so no sidecar could record it",
+            place=str(job.original),
+            remedy="rename the file",
+        ) from None
+    size = len(os.fsencode(sidecar_path(job.output).name))
+    if size > LONGEST_NAME:
+        raise OutputError(
+            f"its output's sidecar would have a name of {size} bytes",
+            place=str(job.original),
+            allowed=f"up to {LONGEST_NAME} bytes",
+            remedy="shorten the name of the file",
+        )
 
 
 def _same_names(jobs):
@@ -152,7 +156,7 @@ def over_original(output, originals):
     originals : set
         What `identity` gives of each.
     """
-    if not output.exists() or identity(output) not in originals:
+    if not os.path.exists(output) or identity(output) not in originals:
         return None
     return OutputError(
         "would replace an original", place=str(output), remedy="choose another folder"
@@ -161,5 +165,5 @@ def over_original(output, originals):
 
 def identity(path):
     """What tells a file from any other, however its name is spelt."""
-    status = path.stat()
+    status = os.stat(path)
     return status.st_dev, status.st_ino

@@ -9,10 +9,10 @@ scale chroma, and the change of lightness is weighted by chroma.
 from typing import ClassVar, Literal
 
 import numpy as np
-from pydantic import Field, RootModel
+from pydantic import ConfigDict, Field, RootModel
 
 from grading import kernels
-from grading.stages.stage import Hue, Model, Stage, parameter
+from grading.stages.stage import Hue, Model, Stage, complete_schema, parameter
 
 TABLE_SIZE = 1440
 """Steps around the circle."""
@@ -54,6 +54,7 @@ class Window(Model):
 class Hues(RootModel[dict[str, Window]]):
     """Any number of windows, each under a name of your own."""
 
+    model_config = ConfigDict(json_schema_extra=complete_schema)
     root: dict[str, Window] = Field(default_factory=dict)
     exclusive: ClassVar[tuple] = ()
 

@@ -60,25 +60,6 @@ def rise(balance):
     return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
 
 
-def weights(lightness, balance):
-    """Weights of shadows, midtones and highlights.
-
-    Parameters
-    ----------
-    lightness : ndarray, float64
-        Oklab lightness; taken as 0 below 0 and as 1 above 1.
-    balance : float
-        Stops from middle grey.
-
-    Returns
-    -------
-    ndarray, shape (3, ...), float64
-        Summing to one.
-    """
-    u = np.clip(lightness, 0, 1) ** rise(balance)
-    return np.stack([(1 - u) ** 2, 2 * u * (1 - u), u**2])
-
-
 def prepare(parameters, signal):
     """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
 

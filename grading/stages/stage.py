@@ -21,10 +21,14 @@ from pydantic import (
 )
 
 from grading.colour import munsell
+from grading.docstrings import docstring
 from grading.signal import Light
 
 
-def _add_exclusive(schema, model):
+def complete_schema(schema, model):
+    """Add to a model's JSON schema what pydantic leaves out."""
+    if text := docstring(model):
+        schema["description"] = text
     if model.exclusive:
         schema["exclusive"] = [list(group) for group in model.exclusive]
 
@@ -41,7 +45,7 @@ class Model(BaseModel):
         frozen=True,
         strict=True,
         allow_inf_nan=False,
-        json_schema_extra=_add_exclusive,
+        json_schema_extra=complete_schema,
     )
     exclusive: ClassVar[tuple] = ()
 

@@ -5,7 +5,6 @@ import pytest
 
 from grading.colour.adaptation import cat16
 from grading.colour.camera import (
-    LAMP_TOLERANCE,
     calibration_weights,
     camera_to_working,
     neutral_to_xy,
@@ -51,10 +50,11 @@ def test_matrix_is_interpolated_in_reciprocal_kelvin():
 
 
 def test_a_third_calibration_counts_for_its_own_light():
+    """And by a normal curve about it, of the tolerance of Duv in ANSI C78.377 (from memory)."""
     third = THREE.calibrations[2]
     np.testing.assert_array_equal(xyz_to_camera(THREE, LAMP), third.xyz_to_camera)
     for angle in np.arange(0, 2 * np.pi, 0.5):
-        step = LAMP_TOLERANCE * np.array([np.cos(angle), np.sin(angle)])
+        step = 0.006 * np.array([np.cos(angle), np.sin(angle)])
         xy = uv_to_xy(xy_to_uv(LAMP) + step)
         weights = calibration_weights(THREE.calibrations, xy)
         assert weights[2] == pytest.approx(np.exp(-0.5))
@@ -191,6 +191,16 @@ def test_matrix_must_have_an_inverse():
         neutral_to_xy(camera((6504.0, np.ones((3, 3)))), [0.5, 1, 0.5])
     with pytest.raises(ValueError, match="cannot be inverted"):
         camera_to_working(camera((6504.0, np.ones((3, 3)))), D65)
+
+
+@pytest.mark.parametrize(("last", "told"), [(2e-5, False), (2e-7, True)])
+def test_a_matrix_that_would_blow_up_noise_a_million_times_is_refused(last, told):
+    cam = camera((6504.0, np.diag([1.0, 0.9, last])))
+    if told:
+        with pytest.raises(ValueError, match="cannot be inverted"):
+            neutral_to_xy(cam, [0.5, 1, 0.5 * last])
+    else:
+        assert np.isfinite(camera_to_working(cam, D65)).all()
 
 
 def test_light_out_of_range_is_refused():

@@ -121,6 +121,11 @@ def test_other_names_are_refused(name):
         hue_degrees(name)
 
 
+def test_the_last_hue_before_the_first_family_has_one():
+    """By rounding it lies a whole turn on."""
+    assert family(np.nextafter(hue_degrees("0R"), 0)) in ("RP", "R")
+
+
 if __name__ == "__main__":
     for row in table(*chips()):
         print("        [" + ", ".join(f"{value:.1f}" for value in row) + "],")

@@ -133,11 +133,41 @@ def test_daylight_illuminants(kelvin, xy):
     np.testing.assert_allclose(kelvin_duv_to_xy(kelvin), daylight_xy(kelvin), rtol=0, atol=5e-5)
 
 
+@pytest.mark.parametrize(
+    ("kelvin", "x"),
+    [
+        # CIE 015: 0.244063 + 0.09911e3 / T + 2.9678e6 / T^2 - 4.6070e9 / T^3 up to 7000 K, and
+        # 0.237040 + 0.24748e3 / T + 1.9018e6 / T^2 - 2.0064e9 / T^3 above, written out
+        (6600, 0.3111864), (7000, 0.3053574), (7300, 0.3014715), (7499, 0.2991027),
+        (20000, 0.2539177),
+    ],
+)  # fmt: skip
+def test_daylight_on_both_sides_of_7000_k(kelvin, x):
+    assert daylight_xy(kelvin)[0] == pytest.approx(x, abs=1e-7)
+
+
 def test_usual_light_is_thermal_below_4000_k_and_daylight_above_5000_k():
     assert (default_duv([1000, 2000, 3999, 4000]) == 0).all()
     kelvin = np.linspace(5000, 25000, 41)
     np.testing.assert_allclose(kelvin_duv_to_xy(kelvin), daylight_xy(kelvin), rtol=0, atol=8e-5)
     assert default_duv(60000) == default_duv(25000)
+
+
+@pytest.mark.parametrize(("way", "share"), [(0.25, 0.15625), (0.5, 0.5), (0.75, 0.84375)])
+def test_between_them_daylight_comes_in_smoothly(way, share):
+    """By 3 t^2 - 2 t^3, with t rising evenly in mired from 250 to 200."""
+    kelvin = mired_to_kelvin(250 - 50 * way)
+    daylight = xy_to_kelvin_duv(daylight_xy(kelvin))[1]
+    assert default_duv(kelvin) == pytest.approx(share * daylight, abs=1e-9)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_far_on_either_side_of_the_locus_there_is_no_temperature(side):
+    """CIE 015: from 0.05 on, which is 5 times what is 0.01 away."""
+    on, off = (xy_to_uv(kelvin_duv_to_xy(5000, duv)) for duv in (0, 0.01 * side))
+    assert xy_to_kelvin_duv(uv_to_xy(on + 4.99 * (off - on)))[1] == pytest.approx(0.0499 * side)
+    with pytest.raises(ValueError, match="no correlated colour temperature"):
+        xy_to_kelvin_duv(uv_to_xy(on + 5.01 * (off - on)))
 
 
 def test_usual_light_changes_without_a_jump():

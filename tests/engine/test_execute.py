@@ -13,7 +13,7 @@ from PIL import Image
 from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
-from grading.engine import execute
+from grading.engine import execute, finish
 from grading.engine.execute import render, render_each
 from grading.engine.output import Output
 from grading.stages.registry import STAGES
@@ -114,6 +114,23 @@ def test_the_resolved_recipe_makes_the_same_picture(big):
     np.testing.assert_array_equal(again.array, reference.array)
 
 
+@pytest.mark.parametrize("long_edge", [None, 33])
+@pytest.mark.parametrize("size", [(193, 7), (65, 40), (5, 1025), (192, 16)])
+def test_nothing_beyond_a_picture_is_written(size, long_edge, monkeypatch):
+    """A last tile of one row or column, and a last strip of a smaller size, end with it."""
+    memories = []
+
+    def between_bands(height, width, bits):
+        memory = np.full((height + 400, width, 3), 7, f"u{bits // 8}")
+        memories.append((memory, height))
+        return memory[200 : 200 + height]
+
+    monkeypatch.setattr(finish, "_empty", between_bands)
+    render(frame(scene(*size)), recipe(), Output(long_edge=long_edge))
+    ((memory, height),) = memories
+    assert (memory[:200] == 7).all() and (memory[200 + height :] == 7).all()
+
+
 def test_a_rendered_original_comes_back_as_it_was():
     """A neutral recipe: 8-bit sRGB in, the same 8-bit sRGB out, but for the dither of a code."""
     codes = np.arange(256)
@@ -137,7 +154,7 @@ def test_sixteen_bits_come_back_within_a_code():
 
 def test_the_engine_follows_the_formulas():
     """Exposure, levels, a contrast curve and toning in double precision, one after the other."""
-    from grading.stages.split_toning import SplitToning, weights
+    from grading.stages.split_toning import SplitToning, rise
     from grading.stages.tone_curve import ToneCurve, curve
 
     light = np.random.default_rng(1).random((3, 20, 30)).astype(np.float32)
@@ -155,8 +172,8 @@ def test_the_engine_follows_the_formulas():
     stops = np.log2(lab[..., :1] ** 3 / 0.18)
     lab *= np.exp2((curve(ToneCurve(**curve_keys), stops) - stops) / 3)
     toning = SplitToning.model_validate(tints)
-    shares = weights(lab[..., 0], 0.0)
-    for share, tint in ((shares[0], toning.shadows), (shares[2], toning.highlights)):
+    u = np.clip(lab[..., 0], 0, 1) ** rise(0.0)
+    for share, tint in (((1 - u) ** 2, toning.shadows), (u**2, toning.highlights)):
         angle = np.radians(tint.hue)
         lab[..., 1] += share * tint.chroma * np.cos(angle)
         lab[..., 2] += share * tint.chroma * np.sin(angle)
@@ -169,7 +186,7 @@ def test_the_engine_follows_the_formulas():
 
 
 def test_shares_of_clipped_pixels():
-    light = np.full((3, 10, 10), 0.2, np.float32)
+    light = np.full((3, 10, 25), 0.2, np.float32)
     light[:, :2] = 5.0
     light[:, 2:5] = -1.0
     light[:, 9] = np.array([0.0, 0.6, 0.0])[:, None]

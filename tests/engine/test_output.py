@@ -17,6 +17,7 @@ from grading.errors import OutputError
         ({"quality": "92"}, "quality = '92'"),
         ({"quality": 92.5}, "quality = 92.5"),
         ({"long_edge": 15}, "long_edge = 15"),
+        ({"long_edge": 65501}, "long_edge = 65501; allowed: a whole number, 16 to 65500"),
         ({"long_edge": 1e9}, "long_edge = 1000000000.0"),
         ({"long_edge": float("nan")}, "long_edge = nan"),
     ],

@@ -5,7 +5,6 @@ import pytest
 
 from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
-from grading.engine import plan as engine_plan
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.region import Region
@@ -128,11 +127,22 @@ def test_a_step_with_a_zero_weight_pixel_beside_others_leaves_its_bits():
 
 @pytest.mark.parametrize(("size", "factor"), [(1024, 1), (1025, 2), (2048, 2), (4097, 8)])
 def test_guides_are_made_at_a_size_that_is_bounded(size, factor):
-    plan = planned(np.full((3, 8, size), 0.01), lift={"shadows": 1.0})
-    assert plan.factor == factor
-    guide = next(step.guide for step in plan.steps if step.guide is not None)
-    assert guide.shape == (2, -(-8 // factor), -(-size // factor))
-    assert max(guide.shape) <= engine_plan.GUIDE_EDGE
+    for shape in ((8, size), (size, 8)):
+        plan = planned(np.full((3, *shape), 0.01), lift={"shadows": 1.0})
+        assert plan.factor == factor
+        guide = next(step.guide for step in plan.steps if step.guide is not None)
+        assert guide.shape == (2, *(-(-edge // factor) for edge in shape))
+        assert max(guide.shape) <= 1024
+
+
+def test_the_faint_end_of_a_fade_has_its_effect():
+    """Where no weight of a tile reaches a half."""
+    planes = np.full((3, 20, 30), 0.2)
+    plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
+    plain, tile = planned(planes), Region(7, 10, 0, 30)
+    pixels = np.float32(planes[:, 7:10])
+    assert 0 < plan.steps[0].mask(tile).max() < 0.3
+    assert (plan.apply(pixels.copy(), tile)[0] > plain.apply(pixels, tile)[0] + 0.005).all()
 
 
 def test_a_guide_sees_what_the_steps_before_it_have_done():

@@ -105,6 +105,45 @@ def test_exif_says_srgb_where_it_is(srgb, expected):
         assert tags["EXIF ColorSpace"].values == [expected]
 
 
+TEXTS = {270: "d" * 70_000, 315: "é" * 40_000, 33432: "© someone"}
+
+
+def test_text_too_long_for_a_jpeg_is_shortened():
+    """The longest first; what is short stays, and what is no text. Exif 2.32, 4.7.2: 64 KiB."""
+    main = MAIN | {code: Tag(tiff.ASCII, text) for code, text in TEXTS.items()}
+    block = exif_block((main, EXIF, GPS), 9, 9)
+    file = encode_jpeg(PICTURE8, ICC, block, 90)
+    with Image.open(io.BytesIO(file)) as image:
+        assert image.size == (72, 48)
+        assert len(image.info["exif"]) <= 65533
+        found = {code: image.getexif()[code].encode("latin-1").decode() for code in TEXTS}
+    assert found[33432] == TEXTS[33432]
+    for code in (270, 315):
+        assert 10_000 < len(found[code]) < len(TEXTS[code])
+        assert TEXTS[code].startswith(found[code])
+    assert carried(file)["GPS GPSLatitude"]
+    with tifffile.TiffFile(io.BytesIO(encode_tiff(PICTURE16, ICC, block))) as read:
+        assert read.pages[0].tags[270].value == TEXTS[270]
+
+
+def test_what_is_no_text_and_too_long_for_a_jpeg_is_left_out():
+    exif = EXIF | {41995: Tag(tiff.UNDEFINED, b""), 42034: Tag(tiff.RATIONAL, ((1, 2),) * 9000)}
+    file = encode_jpeg(PICTURE8, ICC, exif_block((MAIN, exif, GPS), 9, 9), 90)
+    assert carried(file)["Image Make"] == "Invented"
+    with Image.open(io.BytesIO(file)) as image:
+        assert 42034 not in image.getexif().get_ifd(34665)
+
+
+def test_an_original_whose_text_is_too_long_opens_with_a_note(tmp_path):
+    main = MAIN | {270: Tag(tiff.ASCII, TEXTS[270])}
+    path = tmp_path / "a.tif"
+    path.write_bytes(encode_tiff(PICTURE16, ICC, exif_block((main, EXIF, GPS), 9, 9)))
+    frame = open_frame(path)
+    (warning,) = frame.facts.warnings
+    assert "EXIF text is longer than a JPEG can carry" in warning
+    assert encode_jpeg(PICTURE8, ICC, frame.exif, 90)
+
+
 def test_an_exif_block_too_large_for_jpeg_is_refused():
     with pytest.raises(OutputError, match="the EXIF block has"):
         add_to_jpeg(encode_jpeg(PICTURE8, ICC, None, 90), exif=bytes(70_000))

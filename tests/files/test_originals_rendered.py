@@ -16,6 +16,7 @@ from grading.colour.profiles import icc_profile
 from grading.colour.spaces import SPACES, WORKING, rgb_to_rgb, xyz_to_rgb
 from grading.errors import OriginalError
 from grading.files.originals import open_frame
+from grading.region import Region
 
 RNG = np.random.default_rng(3)
 NOISE8 = RNG.integers(0, 256, (40, 56, 3), dtype=np.uint8)
@@ -24,7 +25,7 @@ PROFILES = ("srgb", "display-p3", "bt2020", "oprgb")
 
 
 def whole(frame):
-    return frame.pixels.read(0, frame.pixels.height, 0, frame.pixels.width)
+    return frame.pixels.read(frame.region)
 
 
 def to_srgb8(planes):
@@ -158,21 +159,39 @@ def test_a_table_profile_goes_through_littlecms(tmp_path):
     np.testing.assert_allclose(planes.transpose(1, 2, 0), expected, atol=2e-3)
 
 
-def table_profile():
-    """An ICC v2 profile whose A2B0 tag (mft2) is the identity from RGB to Lab of the PCS."""
+@pytest.mark.parametrize("white", [(63190, 65536, 54061), (62288, 65536, 71372)])
+def test_a_table_profile_is_read_media_relative(tmp_path, white):
+    """ICC.1:2022, 6.3: of its tables the colorimetric one, whatever white its medium has."""
+    identity = save(tmp_path / "a.png", NOISE8, icc_profile=table_profile())
+    icc = table_profile(white, {b"A2B0": TURNED, b"A2B1": STRAIGHT})
+    several = save(tmp_path / "b.png", NOISE8, icc_profile=icc)
+    np.testing.assert_allclose(whole(open_frame(several)), whole(open_frame(identity)), atol=1e-5)
+
+
+def lab_table(turned):
+    """An mft2 tag that takes RGB for Lab of the PCS; all reversed, if turned."""
     grid = np.stack(np.meshgrid(*[[0, 65535]] * 3, indexing="ij"), -1).reshape(-1)
     table = struct.pack(">4sI4B", b"mft2", 0, 3, 3, 2, 0)
     table += struct.pack(">9i", *(np.eye(3).ravel() * 65536).astype(int))
     table += struct.pack(">HH", 2, 2) + struct.pack(">6H", *[0, 65535] * 3)
-    table += struct.pack(f">{len(grid)}H", *grid) + struct.pack(">6H", *[0, 65535] * 3)
-    white = struct.pack(">4sI3i", b"XYZ ", 0, 63190, 65536, 54061)
+    table += struct.pack(f">{len(grid)}H", *(grid[::-1] if turned else grid))
+    return table + struct.pack(">6H", *[0, 65535] * 3)
+
+
+STRAIGHT, TURNED = lab_table(False), lab_table(True)
+
+
+def table_profile(white=(63190, 65536, 54061), tables=None):
+    """An ICC v2 profile whose tables go from RGB to Lab of the PCS; by default a straight A2B0."""
+    media = struct.pack(">4sI3i", b"XYZ ", 0, *white)
     text = b"text\0\0\0\0none\0"
     desc = struct.pack(">4sII5s", b"desc", 0, 5, b"test\0") + b"\0" * 79
     header = struct.pack(
         ">4sI4s4s4s12x4s24xI3i48x", b"", 0x02400000, b"scnr", b"RGB ", b"Lab ", b"acsp",
         0, 63190, 65536, 54061,
     )  # fmt: skip
-    return assembled(header, {b"desc": desc, b"cprt": text, b"wtpt": white, b"A2B0": table})
+    tags = {b"desc": desc, b"cprt": text, b"wtpt": media}
+    return assembled(header, tags | (tables or {b"A2B0": STRAIGHT}))
 
 
 def test_no_profile_is_taken_as_srgb_and_told(tmp_path):
@@ -200,7 +219,7 @@ def test_orientation_agrees_with_pillow(tmp_path, orientation, suffix):
         expected = np.asarray(ImageOps.exif_transpose(image), int)
     assert (frame.facts.height, frame.facts.width) == expected.shape[:2]
     assert np.abs(to_srgb8(whole(frame)) - expected).max() <= 1
-    part = frame.pixels.read(3, 21, 5, 30)
+    part = frame.pixels.read(Region(3, 21, 5, 30))
     np.testing.assert_array_equal(part, whole(frame)[:, 3:21, 5:30])
 
 
@@ -219,6 +238,19 @@ def test_alpha_is_dropped_and_told(tmp_path):
     frame = open_frame(save(tmp_path / "a.png", rgba, icc_profile=icc_profile("srgb")))
     assert frame.facts.warnings == ("transparency is left out",)
     np.testing.assert_array_equal(to_srgb8(whole(frame)), NOISE8)
+
+
+@pytest.mark.parametrize("channels", [2, 4])
+@pytest.mark.parametrize("depth", [8, 16])
+def test_alpha_is_dropped_and_told_whatever_it_goes_with(tmp_path, channels, depth):
+    codes = (NOISE8 if depth == 8 else NOISE16)[..., [0, 1, 2, 0][:channels]]
+    path = tmp_path / "a.png"
+    path.write_bytes(imagecodecs.png_encode(np.ascontiguousarray(codes)))
+    frame = open_frame(path)
+    assert "transparency is left out" in frame.facts.warnings
+    shown = codes[..., :3] if channels == 4 else codes[..., :1].repeat(3, 2)
+    expected = np.round(shown / (257 if depth == 16 else 1))
+    assert np.abs(to_srgb8(whole(frame)) - expected).max() <= 1
 
 
 @pytest.mark.parametrize("suffix", ["jpg", "tif"])

@@ -6,7 +6,6 @@ import pytest
 
 from grading.colour import munsell, oklab, spaces
 from grading.inspect.compare import (
-    GREY,
     LIMITS,
     compare,
     difference_map,
@@ -60,6 +59,15 @@ def test_figures_of_the_published_pairs():
     assert tuple(measured.over) == LIMITS
 
 
+@pytest.mark.parametrize(("pixels", "most"), [(12, 27.1492), (8, 0.0)])
+def test_what_95_percent_of_the_pixels_stay_below(pixels, most):
+    """6 % of 200 pixels differ by a published pair, then 4 %."""
+    first = np.tile(PAIRS[3, :3], (1, 200, 1))
+    second = first.copy()
+    second[0, :pixels] = PAIRS[3, 3:6]
+    assert compare(xyz_of_lab(first), xyz_of_lab(second)).most == pytest.approx(most, abs=2e-4)
+
+
 def test_codes_as_colour_science_takes_them():
     codes = np.random.default_rng(2).integers(0, 65536, (5, 7, 3), np.uint16)
     for name, theirs in (("srgb", "sRGB"), ("display-p3", "Display P3")):
@@ -105,7 +113,7 @@ def test_thirds_are_those_of_the_first_picture():
 
 def test_families_are_those_of_the_renotation():
     hue = np.arange(0, 360, 0.5)
-    for chroma, coloured in ((2 * GREY, True), (GREY / 2, False)):
+    for chroma, coloured in ((0.0201, True), (0.0199, False)):  # 0.02 is where a hue begins
         before = picture(0.6, chroma, hue)
         families = compare(before, before).families
         expected = [munsell.family(h) for h in hue] if coloured else []
@@ -126,6 +134,13 @@ def test_greys_turn_by_nothing():
     assert compare(grey, grey * 1.5).whole.hue == 0
 
 
+@pytest.mark.parametrize("hue", [1.0, -40.0])
+def test_the_turn_of_pale_colours_is_found(hue):
+    """Of eight pixels with an Oklab chroma of 0.004, which is next to grey."""
+    before, after = picture(0.5, 0.004, np.full(8, 80.0)), picture(0.5, 0.004, np.full(8, 80 + hue))
+    assert compare(before, after).whole.hue == pytest.approx(hue, abs=0.01)
+
+
 def test_the_place_that_differs_most():
     delta_e = np.ones((60, 80))
     delta_e[20:28, 50:58] = 6
@@ -143,7 +158,7 @@ def test_families_meet_where_one_ends_and_the_next_begins():
 
 
 def test_black_and_white_count_among_the_tones():
-    ends = picture(np.repeat([0.0, 1.0], 8), 0, 0)
+    ends = picture(np.repeat([0.0, 1 + 1e-9], 8), 0, 0)  # white, but for rounding
     shares = {name: shift.share for name, shift in compare(ends, ends).tones.items()}
     assert shares == {"dark": 0.5, "light": 0.5}
 

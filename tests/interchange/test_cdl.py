@@ -59,6 +59,22 @@ def test_a_decision_that_is_fitted_is_found_again():
         np.testing.assert_allclose(getattr(found, name), value, atol=1e-3)
 
 
+def test_a_number_without_effect_stays_as_it_is():
+    """Where every code becomes black, the power and the saturation of black are nothing."""
+    black = recipe(exposure={"stops": 1.0}, cdl={"slope": [0.0] * 3})
+    found = read_decision(export_cdl(black)[0], "fitted")
+    assert np.allclose(decide(np.linspace(0, 1, 30).reshape(10, 3), found), 0, atol=1e-4)
+    assert [*found.power, found.saturation] == pytest.approx([1.0] * 4, abs=1e-3)
+
+
+def test_a_title_that_no_xml_can_hold_is_written_out():
+    # XML 1.0, 2.2: most controls may not occur at all
+    look = recipe(title="a\x1b[2J\u202e<b>\n")
+    text = export_cdl(look)[0]
+    assert r"a\x1b[2J\u202e" in text and "\x1b" not in text and "\u202e" not in text
+    read_decision(text, "exported")
+
+
 @pytest.mark.parametrize("stops", [-1.5, -0.5, 0.5, 1.0])
 def test_exposure_is_a_slope_and_an_offset(stops, tmp_path):
     # a factor on light is, but for the straight toe, one on (code + 0.055), IEC 61966-2-1
@@ -86,6 +102,16 @@ def test_greys_of_a_look_without_tints_stay_grey(tmp_path):
     greys = np.repeat(np.linspace(0, 1, 200)[:, None], 3, axis=1)
     off = delivered(exported(load_recipe("evenlight"), tmp_path), greys)
     assert np.ptp(off, axis=1).max() < 5 / 1023
+
+
+@pytest.mark.parametrize(
+    "look", [{"levels": {"black": -1.0}, "exposure": {"stops": -10}}, {"exposure": {"stops": 6}}]
+)
+def test_numbers_that_a_look_leaves_open_stay_near_to_no_effect(look):
+    """Where all is black no power tells, and where nearly all is white no saturation."""
+    found = read_decision(export_cdl(recipe(**look))[0], "fitted")
+    assert 0.4 < min(found.power) <= max(found.power) < 2
+    assert found.saturation == pytest.approx(1, abs=0.1)
 
 
 def test_another_library_applies_it_alike(tmp_path):

@@ -181,3 +181,9 @@ def test_light_alone_needs_no_lattice():
 def test_another_space_is_an_error():
     with pytest.raises(OutputError):
         export_clf(LOOKS["plain"], "xyz")
+
+
+def test_a_title_that_no_xml_can_hold_is_written_out():
+    # XML 1.0, 2.2: most controls may not occur at all
+    text, _ = export_clf(recipe(title="a\x1b[2J\u202e"))
+    assert ElementTree.fromstring(text).get("name") == r"a\x1b[2J\u202e"

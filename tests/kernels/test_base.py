@@ -5,10 +5,18 @@ import pytest
 
 from cut_pieces import PIECES, cuts
 from grading import kernels
-from grading.kernels.base import FLOOR, MIDDLE_GREY, box_mean
+from grading.kernels.base import box_mean
+from kernels.guards import ODD_SHAPES, guarded
 
 LUMINANCE = np.array([0.2627, 0.6780, 0.0593])
 """Recommendation ITU-R BT.2020-2, table 4."""
+
+MIDDLE_GREY = 0.18
+FLOOR = 2.0**-16
+"""Light from which down all is as dark: 13.5 stops below middle grey, more than a sensor tells."""
+
+NUMBERS = 2.0, -1.5, 5.0, 4.0
+"""Of a lift: stops for shadows and highlights, and where they are whole."""
 
 
 def light(shape, seed=0):
@@ -41,6 +49,7 @@ def test_guided_filter_with_itself_as_guide(shape):
     """He, Sun and Tang, IEEE PAMI 35:1397 (2013), equations 11, 12 and 15, with p = I and the
     steeper slope that the docstring states."""
     rgb, radius, edge = light(shape), 0.1, 0.5
+    rgb[:, 0, 0] = 0
     reach = max(1, round(radius * max(shape)))
     guide = stops(rgb)
     mean = windows_mean(guide, reach)
@@ -50,6 +59,27 @@ def test_guided_filter_with_itself_as_guide(shape):
     planes = kernels.edge_aware_base(rgb, radius, edge)
     exact = np.stack([windows_mean(a, reach), windows_mean(b, reach)])
     np.testing.assert_allclose(planes, exact, atol=3e-5)
+
+
+def test_nothing_beyond_odd_shapes_is_read():
+    """By the filter, by its interpolation to twice its size or by the lift."""
+    for rows, columns in ODD_SHAPES:
+        small = light((rows, columns))
+        planes, _ = guarded(lambda rgb: kernels.edge_aware_base(rgb, 0.02, 0.5), small)
+        tile = (rows // 2, 2 * rows - 1, columns // 2, 2 * columns)
+        if rows == 1:
+            tile = (0, 2, *tile[2:])
+
+        def part(planes, tile=tile):
+            return kernels.interpolate(planes, 2, *tile)
+
+        near, _ = guarded(part, planes)
+        exact = interpolated(planes, 2, 2 * rows, 2 * columns)
+        y0, y1, x0, x1 = tile
+        np.testing.assert_allclose(near, exact[:, y0:y1, x0:x1], atol=2e-5)
+        out, kept, _ = guarded(lambda rgb, p: kernels.lift(rgb, p, *NUMBERS), small, planes)
+        np.testing.assert_allclose(out, lift_twin(small, planes, *NUMBERS), rtol=5e-6)
+        np.testing.assert_array_equal(kept, small)
 
 
 def test_flat_light_is_its_own_base():
@@ -106,17 +136,17 @@ def test_lift(shape):
     planes = np.stack([np.full(shape, 0.7), np.linspace(-3, 3, shape[0] * shape[1]).reshape(shape)])
     planes = planes.astype(np.float32)
     kept = rgb.copy()
-    out = kernels.lift(rgb, planes, 2.0, -1.5, 5.0, 4.0)
-    np.testing.assert_allclose(out, lift_twin(rgb, planes, 2.0, -1.5, 5.0, 4.0), rtol=3e-6)
+    out = kernels.lift(rgb, planes, *NUMBERS)
+    np.testing.assert_allclose(out, lift_twin(rgb, planes, *NUMBERS), rtol=3e-6)
     np.testing.assert_array_equal(rgb, kept)
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf, -0.5, 0.0])
 def test_lift_keeps_a_bad_channel_to_itself(value):
     rgb, planes = light((4, 9)), np.ones((2, 4, 9), np.float32)
-    good = kernels.lift(rgb, planes, 2.0, -1.5, 5.0, 4.0)
+    good = kernels.lift(rgb, planes, *NUMBERS)
     rgb[1, 2, 5] = value
-    bad = kernels.lift(rgb, planes, 2.0, -1.5, 5.0, 4.0)
+    bad = kernels.lift(rgb, planes, *NUMBERS)
     assert np.isfinite(bad[[0, 2], 2, 5]).all()
     good[:, 2, 5] = bad[:, 2, 5]
     np.testing.assert_array_equal(bad, good)

@@ -1,10 +1,13 @@
 """Demosaicing against published methods, and against what no tiling may change."""
 
+from functools import partial
+
 import numpy as np
 import pytest
 
 from grading.kernels.demosaic import HALO, demosaic_tile
-from grading.kernels.mosaic import bin_tile
+from grading.kernels.mosaic import bin_tile, interleave
+from kernels.guards import ODD_SHAPES, guarded
 from kernels.raws import (
     METERED,
     PHOTOGRAPHS,
@@ -202,3 +205,57 @@ def test_block_means(phase, factor):
         np.testing.assert_allclose(colour, np.nanmean(blocks, axis=(1, 3)), atol=1e-6)
     part = bin_tile(mosaic, 2, 5, 3, 9, sensor(mosaic.shape, phase), factor)
     np.testing.assert_array_equal(part, ours[:, 2:5, 3:9])
+
+
+@pytest.mark.parametrize("phase", [(0, 0), (0, 1), (1, 0)])
+@pytest.mark.parametrize("noise", [(0.0, 0.0), (1e-3, 1e-5)])
+def test_a_frame_of_odd_shape_is_as_if_mirrored_at_its_edges(phase, noise):
+    """Bit for bit, and nothing beyond it is read; the black of rows and columns goes along."""
+    rng, pad, balance = np.random.default_rng(8), HALO + 1, (2.1, 1.0, 1.4)
+    for rows, columns in ODD_SHAPES:
+        mosaic = rng.integers(600, 60000, (rows, columns), dtype=np.uint16)
+        black = np.float32(rng.integers(0, 50, rows)), np.float32(rng.integers(0, 50, columns))
+
+        def develop_part(mosaic, row_black, column_black, y0, x0, size=(rows, columns)):
+            facts = sensor(mosaic.shape, phase, noise=noise)
+            facts = facts._replace(row_black=row_black, column_black=column_black)
+            return demosaic_tile(mosaic, y0, y0 + size[0], x0, x0 + size[1], facts, balance)
+
+        whole, *_ = guarded(partial(develop_part, y0=0, x0=0), mosaic, *black)
+        wide = [np.pad(each, pad, mode="reflect") for each in (mosaic, *black)]
+        np.testing.assert_array_equal(whole, develop_part(*wide, y0=pad, x0=pad))
+
+
+@pytest.mark.parametrize("factor", [2, 4])
+def test_block_means_of_odd_shapes(factor):
+    """What is left over beyond the last whole block is not read, nor what is beyond the frame."""
+    rng = np.random.default_rng(9)
+    for shape in ODD_SHAPES:
+        if min(shape) < factor:
+            continue
+        mosaic, plain = rng.integers(0, 65536, shape, dtype=np.uint16), sensor(shape)
+        rows, columns = (size // factor for size in shape)
+        kept = np.ascontiguousarray(mosaic[: rows * factor, : columns * factor])
+
+        def means(mosaic, row_black, column_black, blocks=(rows, columns)):
+            facts = sensor(mosaic.shape)._replace(row_black=row_black, column_black=column_black)
+            return bin_tile(mosaic, 0, blocks[0], 0, blocks[1], facts, factor)
+
+        ours, *_ = guarded(means, mosaic, plain.row_black, plain.column_black)
+        sites = (kept - 512.0).reshape(rows, factor // 2, 2, columns, factor // 2, 2) / 60000
+        sites = sites.mean((1, 4)).transpose(1, 3, 0, 2)
+        exact = np.stack([sites[0, 0], (sites[0, 1] + sites[1, 0]) / 2, sites[1, 1]])
+        np.testing.assert_allclose(ours, exact, atol=1e-6)
+
+
+@pytest.mark.parametrize("left", [0, 1, 2, 5])
+def test_rows_of_any_length_are_woven(left):
+    for size in (*range(1, 18), 63, 64, 65):
+        half = (left + size + 1) // 2
+        even, odd = np.float32(np.random.default_rng(size).random((2, half)))
+        out = guarded(partial(weave, left=left), even, odd, np.empty(size, np.float32))[-1]
+        np.testing.assert_array_equal(out, np.stack([even, odd], 1).ravel()[left : left + size])
+
+
+def weave(even, odd, out, left):
+    interleave(even, odd, left, out)

@@ -5,6 +5,7 @@ import pytest
 
 from grading.kernels.demosaic import demosaic_tile
 from grading.kernels.denoise import REACH, is_noisy, reduce_noise
+from kernels.guards import guarded
 from kernels.raws import counts, demo_noise, demo_scene, develop, psnr, published, sample, sensor
 
 GAIN, OFFSET = NOISE = demo_noise("harbour_08.dng")  # ISO 3200
@@ -74,6 +75,17 @@ def test_agrees_with_a_plain_twin():
     scene = 0.02 + 0.1 * (rng.random((4, 70, 83)) < 0.1) + 0.3 * (np.arange(83) > 40)
     planes = expose(scene)
     np.testing.assert_allclose(with_less(planes), twin(planes)[INSIDE], atol=3e-6)
+
+
+@pytest.mark.parametrize("rows", range(2 * REACH + 1, 2 * REACH + 18))
+def test_nothing_beyond_odd_shapes_is_read(rows):
+    """About the rows that are averaged at a time, and with black, which noise takes below 0."""
+    rng = np.random.default_rng(rows)
+    for columns in (*range(2 * REACH + 1, 2 * REACH + 10), 47, 48, 49):
+        planes = expose(0.05 * rng.integers(0, 2, (4, rows, columns)), seed=columns)
+        ours, kept = guarded(with_less, planes)
+        np.testing.assert_allclose(ours, twin(planes)[INSIDE], atol=3e-6)
+        np.testing.assert_array_equal(kept, planes)
 
 
 @pytest.mark.parametrize("level", [0.002, 0.02, 0.2])

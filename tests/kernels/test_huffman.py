@@ -5,6 +5,7 @@ import pytest
 
 from grading.files.ljpeg import _steps
 from grading.kernels.huffman import DAMAGED, left_over
+from kernels.guards import guarded
 
 # Codes 0, 10 and 110 for differences of 0, 1 and 8 bits
 TABLE = _steps(bytes([1, 1, 1] + [0] * 13), bytes([0, 1, 8]), False)
@@ -32,6 +33,18 @@ def test_codes_are_counted(text, samples, left):
     assert left_over(stream(text), TABLE[None], samples) == left
 
 
+@pytest.mark.parametrize("end", [b"", b"\xff", b"\xff\0", b"\xff\xd9"])
+@pytest.mark.parametrize("text", ["0 101 0 111", "110 11111111 110 11111111 11", "111 00000"])
+def test_nothing_beyond_a_stream_is_read(text, end):
+    """Wherever a file is cut off, also between a 255 and what says whether it is data."""
+    for samples in (1, 2, 3, 40):
+
+        def walk(bytes_, samples=samples):
+            return np.array(left_over(bytes_, TABLE[None], samples))
+
+        guarded(walk, stream(text, end))
+
+
 def test_components_take_turns():
     other = _steps(bytes([0, 1] + [0] * 14), bytes([2]), False)  # 00 for a difference of 2 bits
     assert left_over(stream("0 0011 101 0001 1111"), np.stack([TABLE, other]), 2) == 4
@@ -40,6 +53,14 @@ def test_components_take_turns():
 def test_a_255_is_data_with_a_zero_after_it_and_else_the_end():
     assert left_over(np.frombuffer(b"\xff\0\xff\0", np.uint8), _flat(8), 2) == 0
     assert left_over(np.frombuffer(b"\xff\0\xff\xd9\0", np.uint8), _flat(8), 2) == DAMAGED
+
+
+@pytest.mark.parametrize("length", [17, 31, 32])
+def test_the_longest_codes_and_their_bits(length):
+    """A code of 16 bits with as many after it (T.81, F.1.2.1 and H.1.2.2)."""
+    bits = np.zeros(-(-4 * length // 8), np.uint8)
+    assert left_over(bits, _flat(length), 4) == 8 * bits.size - 4 * length
+    assert left_over(bits[:-1], _flat(length), 4) == DAMAGED
 
 
 def _flat(length):

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from cut_pieces import PIECES, SHAPES, in_pieces
+from cut_pieces import PIECES, in_pieces
 from grading import kernels
+from kernels.guards import ODD_SHAPES, guarded
 
 MATRIX = np.array([[1.7, -0.5, -0.2], [-0.1, 1.3, -0.2], [0.02, -0.4, 1.4]])
 
@@ -25,15 +26,14 @@ TWIN = {
 }
 
 
-@pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("name", WORK)
-def test_agrees_with_double_precision(name, shape):
-    rgb = light(shape)
-    kept = rgb.copy()
-    out = WORK[name](rgb)
-    np.testing.assert_allclose(out, TWIN[name](rgb.astype(np.float64)), atol=1e-6)
-    assert out.dtype == np.float32 and out.flags.c_contiguous
-    np.testing.assert_array_equal(rgb, kept)
+def test_agrees_with_double_precision(name):
+    for shape in ODD_SHAPES:
+        rgb = light(shape)
+        out, kept = guarded(WORK[name], rgb)
+        np.testing.assert_allclose(out, TWIN[name](rgb.astype(np.float64)), atol=1e-6)
+        assert out.dtype == np.float32 and out.flags.c_contiguous
+        np.testing.assert_array_equal(kept, rgb)
 
 
 @pytest.mark.parametrize("pieces", PIECES)
@@ -44,15 +44,14 @@ def test_pieces_agree_bit_for_bit(name, pieces):
     np.testing.assert_array_equal(parts, WORK[name](rgb))
 
 
-@pytest.mark.parametrize("shape", SHAPES)
-def test_blend(shape):
-    before, after = light(shape, 1), light(shape, 2)
-    weight = np.random.default_rng(3).random(shape, np.float32)
-    out = after.copy()
-    kernels.blend(before, out, weight)
-    np.testing.assert_allclose(
-        out, (1 - weight.astype(np.float64)) * before + weight * after.astype(np.float64), atol=1e-6
-    )
+def test_blend():
+    for shape in ODD_SHAPES:
+        before, after = light(shape, 1), light(shape, 2)
+        weight = np.random.default_rng(3).random(shape, np.float32)
+        kept, out, _ = guarded(kernels.blend, before, after, weight)
+        share = weight.astype(np.float64)
+        np.testing.assert_allclose(out, (1 - share) * before + share * after, atol=1e-6)
+        np.testing.assert_array_equal(kept, before)
 
 
 def test_blend_with_nothing_leaves_alone():

@@ -5,6 +5,7 @@ import pytest
 
 from cut_pieces import PIECES, cuts
 from grading import kernels
+from kernels.guards import ODD_SHAPES
 
 ROWS, COLUMNS = 41, 67
 
@@ -45,6 +46,28 @@ def test_agrees_with_double_precision(name):
         weights, twin(0, ROWS, 0, COLUMNS, *shape), atol=2e-3 if "hard" in name else 1e-5
     )
     assert weights.dtype == np.float32 and 0 <= weights.min() < weights.max() <= 1
+
+
+@pytest.mark.parametrize("name", ["ramp", "oval"])
+def test_odd_shapes_far_from_the_corner(name):
+    kernel, twin, shape = WORK[name]
+    for rows, columns in ODD_SHAPES:
+        tile = (11, 11 + rows, 23, 23 + columns)
+        np.testing.assert_allclose(kernel(*tile, *shape), twin(*tile, *shape), atol=2e-5)
+
+
+@pytest.mark.parametrize("name", ["ramp", "oval"])
+@pytest.mark.parametrize("feather", [0.0, 1e-9])
+def test_without_a_fade_there_is_whole_and_nothing(name, feather):
+    """Also where a pixel stands on the edge itself, where it is half."""
+    if name == "oval":
+        weights = kernels.oval(0, 21, 0, 21, (10.0, 10.0), (5.0, 5.0), 0.0, feather)
+        edge = weights[10, 5], weights[15, 10]
+    else:
+        weights = kernels.ramp(0, 5, 0, 21, (5.0, 0.0), (0.1, 0.0), feather)
+        edge = weights[:, 10]
+    assert set(np.unique(weights)) == {0.0, 0.5, 1.0}
+    np.testing.assert_array_equal(edge, 0.5)
 
 
 @pytest.mark.parametrize("name", WORK)

@@ -8,9 +8,12 @@ from cut_pieces import PIECES, cuts
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
 from grading.colour.gamut import gamut
+from kernels.guards import ODD_SHAPES, guarded
 from truth.gamut import PRIMARIES
 
 CODES = {8: 255, 16: 65535}
+SIZE = (17, 4200)
+"""Rows and columns of a picture of which odd shapes are the corner."""
 
 
 def convert(lab, space="srgb", bits=16, y0=0, x0=0, dither=False):
@@ -130,6 +133,28 @@ def test_what_is_no_number_becomes_black():
     assert (bad[1, 2] == 0).all()
     good[1, 2] = 0
     np.testing.assert_array_equal(bad, good)
+
+
+@pytest.mark.parametrize("bits", CODES)
+def test_nothing_beyond_odd_shapes_is_touched(bits):
+    """The codes are those of a picture that is much larger on every side."""
+    rng, curve, kind = np.random.default_rng(5), transfer.parameters("srgb"), f"u{bits // 8}"
+    lab = np.float32([rng.uniform(-0.1, 1.1, SIZE), *rng.uniform(-0.3, 0.3, (2, *SIZE))])
+    light = np.float32(rng.uniform(-0.1, 1.1, (3, *SIZE)))
+
+    def convert_all(lab, codes):
+        kernels.to_codes(lab, gamut("srgb"), curve, codes, 0, 0, True)
+
+    def encode_all(light, codes):
+        kernels.encode(light, curve, codes, 0, 0, True)
+
+    for work, planes in ((convert_all, lab), (encode_all, light)):
+        whole = np.empty((*SIZE, 3), kind)
+        work(planes, whole)
+        for rows, columns in ODD_SHAPES:
+            tile = np.ascontiguousarray(planes[:, :rows, :columns])
+            _, codes = guarded(work, tile, np.empty((rows, columns, 3), kind))
+            np.testing.assert_array_equal(codes, whole[:rows, :columns])
 
 
 @pytest.mark.parametrize("bits", CODES)

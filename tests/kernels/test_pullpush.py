@@ -3,7 +3,11 @@
 import numpy as np
 import pytest
 
-from grading.kernels.pullpush import TRUST, pull_push
+from grading.kernels.pullpush import pull_push
+from kernels.guards import ODD_SHAPES, guarded
+
+TRUST = 0.02
+"""The weight at which a cell's own value counts for half."""
 
 
 def weighted(values, weight):
@@ -46,6 +50,15 @@ def test_plain_twin(shape):
     np.testing.assert_allclose(
         pull_push(weighted(values, weight)), plain(values, weight), atol=2e-6
     )
+
+
+def test_nothing_beyond_odd_shapes_is_touched():
+    rng = np.random.default_rng(4)
+    for shape in ODD_SHAPES:
+        values, weight = rng.normal(size=(2, *shape)), rng.random(shape) ** 8 + 1e-6
+        filled, _ = guarded(pull_push, weighted(values, weight))
+        if max(shape) < 70:
+            np.testing.assert_allclose(filled, plain(values, weight), atol=2e-6)
 
 
 def test_a_gap_is_filled_from_its_rim_and_what_weighs_much_stays():

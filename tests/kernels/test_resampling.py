@@ -7,6 +7,7 @@ from PIL import Image
 from grading import kernels
 from grading.colour import transfer
 from grading.kernels.resampling import taps
+from kernels.guards import ODD_SHAPES, guarded
 
 LINEAR = (np.arange(65536) / 65535).astype(np.float32)
 SRGB = transfer.decode("srgb", np.arange(65536) / 65535).astype(np.float32)
@@ -109,6 +110,21 @@ def test_strips_agree_bit_for_bit(step):
         end = min(y + step, 22)
         strip = kernels.resample(source, size, y, end, LINEAR).reshape(3, end - y, 31)
         np.testing.assert_array_equal(strip, whole[:, y:end])
+
+
+def test_nothing_beyond_odd_shapes_is_read():
+    for rows, columns in ODD_SHAPES:
+        source = codes(rows, columns)
+        for width, height in ((columns, rows), (3, 2), (columns // 2 + 1, rows + 3)):
+            first = height // 2
+
+            def below(source, size=(width, height), first=first):
+                return kernels.resample(source, size, first, size[1], LINEAR)
+
+            strip, _ = guarded(below, source)
+            if columns < 70:  # the twin's matrices are dense
+                exact = twin(source, (width, height))[:, first:]
+                np.testing.assert_allclose(strip, exact, atol=1e-6)
 
 
 def test_ringing_beside_an_edge_is_that_of_the_window():

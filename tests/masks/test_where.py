@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from cut_pieces import PIECES, cuts
-from grading.masks.where import Where
+from grading.masks.where import Where, prepare_mask
+from grading.region import Region
 
 SIZES = [(120, 80), (80, 120), (1, 1), (7, 300)]
 """Width and height: landscape, portrait, and odd ones."""
@@ -19,8 +20,8 @@ NESTED = {"any": [{"all": [SKY, {"not": BOAT}]}, SLANT]}
 
 
 def weights(where, width=120, height=80, tile=None):
-    y0, y1, x0, x1 = tile or (0, height, 0, width)
-    return Where.model_validate(where).weights(width, height, y0, y1, x0, x1)
+    mask = prepare_mask(Where.model_validate(where), width, height)
+    return mask(Region(*tile) if tile else Region.whole(height, width))
 
 
 def at(plane, place):
@@ -169,6 +170,7 @@ def test_weights_lie_between_nothing_and_all(where):
         {"not": {}},
         {"gradient": {"full": [0.5, 0.5], "none": [0.5, 0.5]}},
         {"gradient": {"full": [0.5, 0.0], "none": [0.5, 1e-170]}},
+        {"gradient": {"full": [0.5, 0.5], "none": [0.50009, 0.50009]}},
         {"ellipse": {"centre": [0.5, 0.5], "radius": [0, 0.1]}},
         {"ellipse": {"centre": [0.5, 2.5], "radius": [0.1, 0.1]}},
         {"gradient": {"full": [0.5], "none": [0.1, 0.2]}},

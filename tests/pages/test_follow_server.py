@@ -217,7 +217,7 @@ def has_ipv6():
 
 
 def test_taken_port(server):
-    with pytest.raises(OutputError, match="cannot be had.*another port"):
+    with pytest.raises(OutputError, match="cannot be used.*another port"):
         FollowServer(None, port=server.server_address[1])
 
 

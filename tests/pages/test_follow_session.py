@@ -10,6 +10,7 @@ from grading.errors import RecipeError
 from grading.pages.follow.run import following
 from grading.pages.follow.shelf import Shelf
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
+from grading.recipe.inheritance import looks_folder
 from pages.follow_setup import followed, grey_after, save, until, write_original
 
 
@@ -110,6 +111,25 @@ def test_files_of_a_chain(tmp_path):
     save(tmp_path / "sub/b.yaml", "extends: c.yaml\ncdl: {file: d.cc}\n")
     names = ["a.yaml", "sub/b.yaml", "sub/c.yaml", "sub/d.cc"]
     assert files_of(tmp_path / "a.yaml") == [tmp_path / name for name in names]
+
+
+def test_files_of_a_name(tmp_path):
+    """Beside the recipe first, also before there is such a file."""
+    path, beside = tmp_path / "a.yaml", [tmp_path / "evenlight.yaml", tmp_path / "evenlight.yml"]
+    save(path, "extends: evenlight\n")
+    look = looks_folder() / "evenlight.yaml"
+    assert files_of(path) == [path, look, *beside]
+    save(beside[1], "exposure: {stops: 0}\n")
+    assert files_of(path) == [path, beside[1], beside[0]]
+    save(path, "extends: nowhere\n")
+    assert tmp_path / "nowhere.yaml" in files_of(path)
+
+
+def test_a_pipe_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "pipe.yaml")
+    assert contents([tmp_path / "pipe.yaml"]) == {tmp_path / "pipe.yaml": None}
+    save(tmp_path / "a.yaml", "extends: pipe.yaml\n")
+    assert files_of(tmp_path / "a.yaml") == [tmp_path / "a.yaml", tmp_path / "pipe.yaml"]
 
 
 def test_files_of_a_circle(tmp_path):

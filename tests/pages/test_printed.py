@@ -103,6 +103,28 @@ def test_long_texts_stay_within_the_margins():
             assert MARGIN < line < UP - MARGIN
 
 
+@pytest.mark.parametrize("height", range(10, 130, 8))
+def test_a_page_is_full_but_for_its_lower_margin(height):
+    """Heights of frames are such that a line of them would end anywhere in the margin."""
+    *full, _ = sheet_pages(rows(60, 1, (height, 120)), looks(1), "Set")
+    for page in full:
+        last = max(line for _, line, _, _ in texts(page))
+        assert last <= UP - MARGIN
+        tallest = max(bottom - top for _, top, _, bottom in boxes(page))
+        assert last + tallest + 100 > UP - MARGIN  # text and mount are less than that
+
+
+def test_names_are_printed_as_what_they_are():
+    problem = Row(Path("a\x1b[2J\u202e.dng"), None, [], "an \udcff error")
+    (page,) = sheet_pages([problem], looks(1), "Set \x07")
+    words = " ".join(each[3] for each in texts(page))
+    for text in (r"a\x1b[2J\u202e.dng", r"an \xff error", r"Set \x07"):
+        assert text in words
+    assert rb"/Title <feff" + r"Set \xff".encode("utf-16-be").hex().encode() in sheet_pdf(
+        [problem], looks(1), "Set \udcff"
+    )
+
+
 def test_too_many_looks():
     with pytest.raises(OutputError, match="7 looks side by side; allowed: up to 6"):
         sheet_pdf(rows(1, 7), looks(7), "Set")

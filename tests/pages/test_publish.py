@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import sys
 from pathlib import Path
 
@@ -44,7 +45,7 @@ def test_names_that_are_no_text_are_shown_and_linked(run):
     assert run("diff", "a.yaml", "b.yaml", "in", "--out", "out").exit_code == 1
     assert 'href="1%FF.html"' in Path("out/0.html").read_text()
     assert run("sheet", "in", "--look", "a.yaml", "--out", "s.html").exit_code == 0
-    assert "1?.png" in Path("s.html").read_text()
+    assert r"1\xff.png" in Path("s.html").read_text()
 
 
 def test_looks_that_are_the_same_give_status_0(run):
@@ -68,7 +69,6 @@ def test_a_difference_too_small_to_see_still_counts(run):
         ("a.yaml", "b.yaml", "none.png"),
         ("a.yaml", "b.yaml", "--out", "out"),
         ("a.yaml",),
-        ("a.yaml", "b.yaml", "a.yaml"),
     ],
 )
 def test_trouble_gives_status_2_and_no_traceback(run, arguments):
@@ -76,6 +76,73 @@ def test_trouble_gives_status_2_and_no_traceback(run, arguments):
     assert result.exit_code == 2
     assert "Error" in result.stderr and "Traceback" not in result.stderr
     assert not Path("out").exists()
+
+
+@pytest.fixture
+def five(run):
+    """Five originals of which the first, the third and the fourth are damaged."""
+    for i in range(2, 5):
+        Path(f"in/{i}.png").write_bytes(Path("in/1.png").read_bytes())
+    for i in (0, 2, 3):
+        Path(f"in/{i}.png").write_bytes(b"\x89PNG\r\n\x1a\n")
+    return run
+
+
+def test_a_frame_that_fails_does_not_stop_the_others(five):
+    result = five("diff", "a.yaml", "b.yaml", "in", "--out", "out")
+    assert result.exit_code == 2
+    assert [line.split(": ")[0] for line in result.stderr.splitlines()] == [
+        "in/0.png", "in/2.png", "in/3.png"
+    ]  # fmt: skip
+    assert [line.split(": ")[0].strip() for line in result.stdout.splitlines()] == [
+        "in/1.png", "out/1.html", "in/4.png", "out/4.html"
+    ]  # fmt: skip
+    assert sorted(path.name for path in Path("out").iterdir()) == ["1.html", "4.html"]
+
+
+def test_pages_lead_past_frames_that_failed(five):
+    assert five("diff", "a.yaml", "same.yaml", "in", "--out", "out").exit_code == 2
+    links = [re.findall(r'<a rel="(\w+)" href="(.*?)"', Path(f"out/{i}.html").read_text())
+             for i in (1, 4)]  # fmt: skip
+    assert links == [[("next", "4.html")], [("prev", "1.html")]]
+
+
+def test_json_has_an_entry_for_a_frame_that_failed(five):
+    result = five("diff", "a.yaml", "same.yaml", "in", "--json")
+    document = json.loads(result.stdout)
+    assert (result.exit_code, document["same"]) == (2, False)
+    assert [frame["original"] for frame in document["frames"]] == [f"in/{i}.png" for i in range(5)]
+    assert [list(frame) == ["original", "error"] for frame in document["frames"]] == [
+        True, False, True, True, False
+    ]  # fmt: skip
+    assert document["frames"][0]["error"].startswith("in/0.png: ")
+
+
+def test_frames_that_all_fail_are_not_the_same(run):
+    result = run("diff", "a.yaml", "same.yaml", "a.yaml", "b.yaml", "--out", "out")
+    assert result.exit_code == 2
+    assert [line[:6] for line in result.stderr.splitlines()] == ["a.yaml", "b.yaml"]
+    assert not Path("out").exists()
+
+
+def test_a_frame_that_fails_in_a_way_that_nobody_foresaw(run, monkeypatch):
+    from grading.pages import publish, sheet
+
+    def odd(path):
+        if path.name == "0.png":
+            raise ZeroDivisionError("no\nway")
+        return open_frame(path)
+
+    open_frame = publish.open_frame
+    monkeypatch.setattr(publish, "open_frame", odd)
+    monkeypatch.setattr(sheet, "open_frame", odd)
+    for result in (
+        run("diff", "a.yaml", "b.yaml", "in", "--out", "out"),
+        run("sheet", "in", "--look", "a.yaml", "--out", "s.html"),
+    ):
+        words = r"in/0.png: failed unexpectedly (ZeroDivisionError: no\nway)"
+        assert words in result.stderr.splitlines()
+    assert Path("out/1.html").exists() and Path("s.html").exists()
 
 
 def test_recipes_alone_are_told_in_words(run):
@@ -119,6 +186,12 @@ def test_links_lead_to_pages_of_any_name(run, browser):
 def test_pictures_of_a_smaller_size(run):
     result = run("diff", "a.yaml", "b.yaml", "in/0.png", "--long-edge", "16", "--json")
     assert json.loads(result.stdout)["frames"][0]["size"] == [16, 11]
+
+
+def test_pages_of_names_that_differ_in_case_only_are_kept_apart():
+    """As many file systems, and those that a folder of pages may be copied to, do not."""
+    assert page_names([Path("a/Sea.dng"), Path("b/sea.dng")]) == ["Sea.html", "sea-2.html"]
+    assert page_names([Path("a/sea.dng"), Path("b/Sea.dng")]) == ["sea.html", "Sea-2.html"]
 
 
 def test_page_names_are_one_a_frame():

@@ -80,6 +80,11 @@ def test_the_digest_tells_a_change_in_the_file(folder):
             "state the id of one of these",
         ),
         (
+            "cdl: {file: /etc/passwd}",
+            "/etc/passwd:1:17: this is no ASC CDL XML (not well-formed (invalid token)); "
+            "name a .cc, .ccc or .cdl file, or export it again",
+        ),
+        (
             "cdl: {slope: [1, 2]}",
             "look.yaml:3:14: cdl.slope = [1, 2]: a list of 2; "
             "allowed: three numbers [r, g, b], each 0 to 100",

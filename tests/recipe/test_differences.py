@@ -5,7 +5,7 @@ from itertools import permutations
 import pytest
 
 from frames_in_memory import frame, recipe, scene
-from grading.engine.plan import resolve
+from grading.engine.resolve import resolve
 from grading.recipe.differences import differences, with_difference
 from grading.recipe.inheritance import look_names
 from grading.recipe.load import load_recipe
@@ -70,8 +70,9 @@ def test_a_window_that_one_recipe_has():
 
 
 def test_ways_to_state_the_light_go_together():
-    first, second = recipe(white_balance={"as_shot": True}), recipe(
-        white_balance={"kelvin": 5200.0, "duv": 0.002, "shift": -10}
+    first, second = (
+        recipe(white_balance={"as_shot": True}),
+        recipe(white_balance={"kelvin": 5200.0, "duv": 0.002, "shift": -10}),
     )
     found = differences(first, second)
     assert [each.name for each in found] == ["white_balance", "white_balance.shift"]

@@ -1,5 +1,7 @@
 """Recipes that extend others."""
 
+import os
+
 import pytest
 
 from grading.errors import RecipeError
@@ -188,3 +190,72 @@ def test_digest_covers_the_whole_chain(write):
 def test_shipped_looks_are_found_by_name():
     assert "evenlight" in look_names()
     assert load_recipe("evenlight").path == looks_folder() / "evenlight.yaml"
+
+
+def test_a_name_is_a_file_beside_the_recipe_first(write):
+    write("base.yml", "exposure: {stops: 1}")
+    write("evenlight.yaml", "exposure: {stops: 2}")
+    assert load_recipe(write("own.yaml", "extends: base")).stages["exposure"].stops == 1
+    assert load_recipe(write("own.yaml", "extends: evenlight")).stages["exposure"].stops == 2
+    write("base.yaml", "exposure: {stops: 3}")
+    assert load_recipe(write("own.yaml", "extends: base")).stages["exposure"].stops == 3
+
+
+def test_a_recipe_may_bear_the_name_of_the_look_that_it_extends(write):
+    recipe = load_recipe(write("evenlight.yaml", "extends: evenlight\nlift: {shadows: 3}"))
+    assert recipe.stages["exposure"].stops == load_recipe("evenlight").stages["exposure"].stops
+    assert recipe.stages["lift"].shadows == 3
+
+
+def test_on_the_command_line_a_name_is_a_look(write, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    write("evenlight.yaml", "exposure: {stops: 2}")
+    assert load_recipe("evenlight").path == looks_folder() / "evenlight.yaml"
+    write("plain", "exposure: {stops: 2}")
+    assert load_recipe("plain").stages["exposure"].stops == 2
+
+
+@pytest.mark.parametrize(
+    ("stated", "meant"),
+    [
+        ("sunset", "sunset-2 beside this recipe"),
+        ("evenlite", "evenlight or evenlit beside this recipe"),
+        ("./sunset.yaml", "sunset-2.yml there"),
+    ],
+)
+def test_files_of_a_close_name_are_suggested(write, stated, meant):
+    write("sunset-2.yml", "")
+    write("evenlit.yaml", "")
+    text = message(write("own.yaml", f"extends: {stated}"))
+    assert text.startswith("own.yaml:2:10: ")
+    assert text.endswith(f"; did you mean {meant}?")
+
+
+def test_the_command_line_suggests_a_file_of_that_name(write, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    write("sunset.yaml", "")
+    with pytest.raises(RecipeError, match=r"named sunset; .*; did you mean the file sunset.yaml\?"):
+        load_recipe("sunset")
+
+
+@pytest.mark.parametrize("name", ['"a\\0b"', '"a\\0b.yaml"', "a" * 256, "a" * 300 + ".yaml", "''"])
+@pytest.mark.parametrize(("key", "column"), [("extends: %s", 10), ("cdl: {file: %s}", 13)])
+def test_a_name_that_no_file_can_have(write, name, key, column):
+    text = message(write("own.yaml", key % name))
+    assert text.startswith(f"own.yaml:2:{column}: ")
+    assert "\0" not in text
+    assert len(text) < 400
+
+
+def test_a_pipe_is_not_waited_for(write, tmp_path):
+    os.mkfifo(tmp_path / "pipe.yaml")
+    for key in ("extends: pipe.yaml", "extends: pipe", "cdl: {file: pipe.yaml}"):
+        assert message(write("own.yaml", key)).startswith("own.yaml:2:")
+    with pytest.raises(RecipeError, match="pipe.yaml: cannot be read"):
+        load_recipe(tmp_path / "pipe.yaml")
+
+
+def test_recipes_that_are_too_much_together(write):
+    for name, extends in (("a", ""), ("b", "extends: a")):
+        path = write(f"{name}.yaml", f"{extends}\nhues: {{? {name * 530_000} : {{centre: 3}}}}")
+    assert message(path).startswith("b.yaml: too large, with all that it extends; allowed: 50000 v")

@@ -4,14 +4,16 @@ from dataclasses import replace
 
 import jsonschema
 import pytest
+from click.testing import CliRunner
 from hypothesis import given, settings
 
-from grading.errors import RecipeError
+from grading.cli import main
+from grading.errors import RecipeError, SidecarError
 from grading.recipe.describe import schema
 from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.recipe.model import RecipeModel
-from grading.stages.registry import LOCAL_STAGES, STAGES
-from grading.yaml_text import dump_yaml, load_yaml
+from grading.stages.registry import STAGES
+from grading.yaml_text import RECIPE, SIDECAR, dump_yaml, load_yaml, read_text
 from legal_parameters import legal
 
 
@@ -40,7 +42,7 @@ def test_local_adjustments_hold_every_local_stage(tmp_path):
         "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, lift: {shadows: 1}}}"
     )
     stages = load_recipe(path).local["a"].stages
-    assert list(stages) == [stage.name for stage in LOCAL_STAGES]
+    assert list(stages) == [stage.name for stage in STAGES if stage.local]
     assert stages["lift"].shadows == 1
 
 
@@ -231,7 +233,12 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_text(tmp_path):
         ("", "look.yaml: the recipe is empty; begin with grading: 1"),
         (
             "- 1",
-            "look.yaml:1:1: the recipe is [1], not keys with values; "
+            "look.yaml:1:1: this is no recipe but a list; allowed: keys with values; "
+            "begin with grading: 1, then one stage a line",
+        ),
+        (
+            "root:x:0:0:root:/root:/bin/bash\ndaemon:x:1:1\n",
+            "look.yaml:1:1: this is no recipe but plain text; allowed: keys with values; "
             "begin with grading: 1, then one stage a line",
         ),
         (
@@ -248,6 +255,126 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_text(tmp_path):
 )
 def test_a_file_that_is_no_recipe(tmp_path, text, expected):
     assert messages(tmp_path, text) == [expected]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (f"exposure: {{stops: {'9' * 310}}}", "2:19: exposure.stops = 999"),
+        (f"exposure: {{stops: '{'9' * 310}'}}", "2:19: exposure.stops = 999"),
+        (f"exposure: {{stops: '{'9' * 310} K'}}", "2:19: exposure.stops = 999"),
+        (f"hues: {{a: {{centre: -{'9' * 310}}}}}", "2:20: hues.a.centre = -999"),
+        (f"lift: {{shadows: '{' ' * 9000}1'}}", "2:17: lift.shadows = '"),
+        (
+            f'lift: {{shadows: "{chr(92)}e{chr(92)}n{"x" * 9000}"}}',
+            r"2:17: lift.shadows = \x1b\nxxx",
+        ),
+        (f"{'x' * 1000}: 1", "2:1: xxx"),
+        (f"hues: {{a: {{centre: {'R' * 9000}}}}}", "2:20: hues.a.centre = RRR"),
+        (f"local: {{{'x' * 1000}: 3}}", "2:1011: local.xxx"),
+        (f"local: {{{'x' * 1000}: {{where: 3}}}}", "2:1019: local.xxx"),
+        (f"white_balance: {{as_shot: [{'1, ' * 9000}]}}", "2:26: white_balance.as_shot = [1, 1"),
+    ],
+)
+def test_a_long_value_is_shortened(tmp_path, text, expected):
+    (line,) = messages(tmp_path, f"grading: 1\n{text}\n")
+    assert line.startswith(f"look.yaml:{expected}")
+    assert len(line) < 500
+
+
+def test_a_version_of_310_digits(tmp_path):
+    (line,) = messages(tmp_path, "grading: " + "9" * 310)
+    assert line.startswith("look.yaml:1:10: grading = 999")
+
+
+def test_twenty_problems_are_shown(tmp_path):
+    lines = messages(tmp_path, "grading: 1\n" + "".join(f"k{i}: 1\n" for i in range(30)))
+    assert [line.split(": ")[0] for line in lines[:-1]] == [
+        f"look.yaml:{i + 2}:1" for i in range(20)
+    ]
+    assert lines[-1] == "and 10 more"
+    twenty = messages(tmp_path, "grading: 1\n" + "".join(f"k{i}: 1\n" for i in range(20)))
+    assert twenty == lines[:-1]
+
+
+@pytest.mark.parametrize(
+    ("mapping", "name"),
+    [
+        ({"cdl": {"file": "/etc/passwd"}}, "cdl.file = /etc/passwd"),
+        ({"extends": "a"}, "extends = a"),
+    ],
+)
+def test_a_mapping_reads_no_file(mapping, name, monkeypatch):
+    monkeypatch.setattr("os.open", None)
+    with pytest.raises(RecipeError) as caught:
+        recipe_from_mapping({"grading": 1, **mapping}, "a.jpg.yaml")
+    assert str(caught.value) == (
+        f"a.jpg.yaml: {name}: names a file; allowed: numbers: a recipe that is no file reads none; "
+        "restore the sidecar, or write the values out"
+    )
+
+
+def deepest(inside, levels=0):
+    """As many masks in one another as a recipe may nest about a fade, or levels more about it."""
+    masks = RECIPE.depth - 7 - levels
+    return f"local: {{a: {{where: {'{not: ' * masks}{inside}{'}' * masks}}}}}\n"
+
+
+FADE = "{gradient: {full: [0, 0], none: [.123456789012345, 1]}}"
+
+
+def read_back_from_a_sidecar(path):
+    mapping = {"recipe": {"resolved": load_recipe(path).as_mapping()}}
+    sidecar = path.with_name("a.jpg.yaml")
+    sidecar.write_text(dump_yaml(mapping), "utf-8")
+    text = read_text(sidecar, SidecarError, limits=SIDECAR)
+    assert load_yaml(text, sidecar, SidecarError, limits=SIDECAR)[0] == mapping
+    recipe_from_mapping(mapping["recipe"]["resolved"], "sidecar")
+
+
+def test_the_deepest_masks_are_read_back_from_a_sidecar(tmp_path):
+    path = tmp_path / "look.yaml"
+    path.write_text(f"grading: 1\n{deepest(FADE)}")
+    read_back_from_a_sidecar(path)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"description: {'word ' * 209_000}",
+        'title: &a "' + "\U0010ffff" * 262_000 + '"\ndescription: *a',
+        'title: &a "' + r"\0" * 520_000 + '"\ndescription: *a',
+        "title: "
+        + "\U0010ffff" * 170_000
+        + "\n"
+        + deepest("{all: [" + 6200 * f"{FADE}, " + "]}", 2),
+    ],
+    ids=["long", "astral", "zeros", "many"],
+)
+def test_the_largest_recipes_are_read_back_from_a_sidecar(tmp_path, text):
+    path = tmp_path / "look.yaml"
+    path.write_text(f"grading: 1\n{text}", "utf-8")
+    read_back_from_a_sidecar(path)
+
+
+def test_one_level_more_is_too_deep(tmp_path):
+    path = tmp_path / "look.yaml"
+    path.write_text("grading: 1\n" + deepest("{not: " + FADE + "}"))
+    with pytest.raises(RecipeError, match="nested more than 40 levels deep"):
+        load_recipe(path)
+
+
+def test_check_goes_on_after_a_bad_recipe(tmp_path):
+    (tmp_path / "long.yaml").write_text(f"grading: 1\nextends: {'a' * 300}")
+    (tmp_path / "good.yaml").write_text("grading: 1\ntitle: Good")
+    names = [str(tmp_path / name) for name in ("long.yaml", "good.yaml")]
+    result = CliRunner().invoke(main, ["check", "a" * 5000, *names])
+    assert result.exit_code == 1
+    assert result.stdout.startswith("Good (")
+    first, second = result.stderr.splitlines()
+    assert first.startswith("there is no look named aaa")
+    assert second.startswith(f"{names[0]}:2:10: there is no look named aaa")
 
 
 def test_missing_file():

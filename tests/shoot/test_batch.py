@@ -16,6 +16,7 @@ from grading.engine.output import Output
 from grading.errors import OriginalError
 from grading.files import sidecar
 from grading.recipe.load import load_recipe
+from grading.shoot import batch
 from grading.shoot.batch import overlap, render_all
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job, plan_jobs
@@ -111,9 +112,34 @@ def test_an_interruption_gets_through_and_what_is_being_written_is_finished():
         finished.append(job)
         return ()
 
+    outcomes = []
     with pytest.raises(KeyboardInterrupt):
-        list(overlap(JOBS, lambda job: job, grade, finish))
+        outcomes.extend(overlap(JOBS, lambda job: job, grade, finish))
     assert finished == JOBS[:2]
+    assert [outcome.original for outcome in outcomes] == [job.original for job in JOBS[:2]]
+
+
+def test_an_interruption_while_a_frame_is_being_written_loses_no_outcome(monkeypatch):
+    """It comes to the thread that waits for the writer, when the next frame is graded already."""
+    finished, waited = [], 0
+
+    def finish(job, frame, picture):
+        finished.append(job)
+        return ()
+
+    def interrupted(*arguments):
+        nonlocal waited
+        waited += 1
+        if waited == 2:
+            raise KeyboardInterrupt
+        return outcome(*arguments)
+
+    outcome = batch._outcome
+    monkeypatch.setattr(batch, "_outcome", interrupted)
+    outcomes = []
+    with pytest.raises(KeyboardInterrupt):
+        outcomes.extend(overlap(JOBS, lambda job: job, lambda job: job, finish))
+    assert [each.original for each in outcomes] == [job.original for job in finished]
 
 
 def test_no_jobs():
@@ -218,9 +244,11 @@ def test_stopping_a_batch_leaves_everything_whole_and_says_so(tmp_path, recipe_f
     process, out = _start(tmp_path, recipe_file, 40)
     process.send_signal(signal.SIGINT)
     errors = process.communicate(timeout=60)[1]
-    assert process.returncode == 1
+    assert process.returncode == 130
     assert "stopped; every file there is whole" in errors
     assert "Traceback" not in errors
     _assert_whole(out, 40)
-    assert len(list(out.glob("*.jpg"))) == len(list(out.glob("*.jpg.yaml")))
+    made = len(list(out.glob("*.jpg")))
+    assert f"\n{made} of 40 rendered into " in f"\n{errors}"
+    assert made == len(list(out.glob("*.jpg.yaml")))
     assert not list(out.glob(".*"))

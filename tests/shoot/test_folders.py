@@ -58,6 +58,9 @@ def test_what_a_killed_run_left_is_taken_away_though_nothing_is_left_to_make(run
     left.write_bytes(b"half")
     assert run("redo", "out").exit_code == 0
     assert not left.exists()
+    left.write_bytes(b"half")
+    run("diff", "look.yaml", "evenlight", "in/0.png", "--out", "out")
+    assert Path("out/0.html").exists() and not left.exists()
 
 
 def test_a_folder_is_made_again(run):

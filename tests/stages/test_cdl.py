@@ -8,6 +8,7 @@ from grading.colour import oklab, spaces, transfer
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.stages import cdl
+from kernels.guards import ODD_SHAPES, guarded
 
 SET_1 = dict(
     slope=[1.35, 1.1, 0.071], offset=[0.05, -0.23, 0.11], power=[0.93, 0.81, 1.27], saturation=1.23
@@ -91,7 +92,24 @@ def test_black_stays_black_under_any_power():
     assert decided([(0, 0, 0)], power=[0.01, 0.5, 100]) == pytest.approx(0, abs=1e-7)
 
 
+@pytest.mark.parametrize("code", [1e-6, 1e-3, 0.1, 0.4])
+def test_dark_codes_are_black_under_a_large_power(code):
+    """0.4 ** 100 is 1.6e-40: less than a float32 holds, and no code."""
+    assert decided([[code] * 3], power=[100, 100, 100]) == pytest.approx(0, abs=1e-7)
+
+
 def test_a_small_power_keeps_the_order_of_dark_codes():
     greys = np.repeat(np.geomspace(1e-6, 1, 200)[:, None], 3, axis=1)
     rising = decided(greys, power=[0.3, 0.3, 0.3])[:, 1]
     assert (np.diff(rising) > 0).all()
+
+
+def test_odd_shapes_are_corners_of_a_larger_picture():
+    rng, constants = np.random.default_rng(3), cdl.prepare(cdl.Cdl(**SET_1), None)
+    whole = np.float32([rng.random((17, 4097)), *rng.uniform(-0.2, 0.2, (2, 17, 4097))])
+    decided_whole = cdl.apply(whole, constants)
+    for rows, columns in ODD_SHAPES:
+        piece = np.ascontiguousarray(whole[:, :rows, :columns])
+        out, kept = guarded(lambda lab: cdl.apply(lab, constants), piece)
+        np.testing.assert_array_equal(out, decided_whole[:, :rows, :columns])
+        np.testing.assert_array_equal(kept, piece)

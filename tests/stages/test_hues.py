@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frames_in_memory import colours_of, facts, planes_of, turn
+from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import munsell, oklab
 from grading.stages.hues import STAGE, Hues, Window, weight
 
@@ -14,7 +14,7 @@ CIRCLE = np.arange(0, 360, 0.05)
 
 def graded(lab, **windows):
     hues = Hues.model_validate(windows)
-    return colours_of(STAGE.apply(planes_of(lab), STAGE.prepare(hues, facts())))
+    return colours_of(STAGE.apply(planes_of(lab), STAGE.prepare(hues, signal())))
 
 
 def circle(chroma=0.1, lightness=0.6, hue=CIRCLE):
@@ -27,8 +27,8 @@ def chroma_of(lab):
 
 
 def test_nothing_stated_is_no_step():
-    assert STAGE.prepare(Hues(), facts()) is None
-    assert STAGE.prepare(Hues({"idle": Window(centre=30.0)}), facts()) is None
+    assert STAGE.prepare(Hues(), signal()) is None
+    assert STAGE.prepare(Hues({"idle": Window(centre=30.0)}), signal()) is None
 
 
 @given(centre=st.floats(0, 360), width=st.floats(5, 180))
@@ -103,6 +103,13 @@ def test_all_of_the_circle_without_saturation_is_black_and_white():
     out = graded(circle(), w={"centre": "all", "saturation": -1.0})
     assert np.abs(out[:, 1:]).max() < 1e-7
     np.testing.assert_allclose(out[:, 0], 0.6, atol=1e-7)
+
+
+def test_windows_that_together_take_more_than_all_chroma_leave_a_grey():
+    """Not the opposite hue."""
+    lab = circle(hue=np.array([40.0]))
+    quiet = {"centre": 40.0, "width": 90.0, "saturation": -0.8}
+    assert np.abs(graded(lab, one=quiet, two=quiet)[:, 1:]).max() < 1e-7
 
 
 @pytest.mark.parametrize("name", ["5PB", "R", "2.5YR"])

@@ -6,15 +6,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from frames_in_memory import colours_of, facts, planes_of, turn
+from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import munsell, oklab
-from grading.stages.split_toning import STAGE, SplitToning, Tint, weights
+from grading.stages.split_toning import STAGE, SplitToning, Tint
 
 LIGHTNESS = np.linspace(0, 1, 1001)
 
 
 def toned(lab, **keys):
-    constants = STAGE.prepare(SplitToning(**keys), facts())
+    constants = STAGE.prepare(SplitToning(**keys), signal())
     return colours_of(STAGE.apply(planes_of(lab), constants))
 
 
@@ -22,26 +22,35 @@ def greys(lightness):
     return np.stack([lightness, 0 * lightness, 0 * lightness], axis=1)
 
 
+def weights(lightness, balance):
+    """Of shadows, midtones and lights at a lightness: what a lighter one of them alone adds."""
+    lab, lighter = greys(np.atleast_1d(lightness)), Tint(lightness=0.3)
+    parts = ("shadows", "midtones", "highlights")
+    moved = [toned(lab, **{part: lighter}, balance=balance) - lab for part in parts]
+    return np.array(moved)[..., 0] / 0.3
+
+
 def test_no_tint_is_no_step():
-    assert STAGE.prepare(SplitToning(balance=1.0), facts()) is None
-    assert STAGE.prepare(SplitToning(shadows=Tint(hue=90.0)), facts()) is None
+    assert STAGE.prepare(SplitToning(balance=1.0), signal()) is None
+    assert STAGE.prepare(SplitToning(shadows=Tint(hue=90.0)), signal()) is None
 
 
 @given(balance=st.floats(-4, 2))
 @settings(max_examples=40, deadline=None)
 def test_shares_sum_to_one_and_change_one_way(balance):
     shadows, middle, lights = weights(LIGHTNESS, balance)
-    np.testing.assert_allclose(shadows + middle + lights, 1, atol=1e-12)
-    assert (np.diff(shadows) <= 0).all() and (np.diff(lights) >= 0).all()
-    assert middle.min() >= 0
-    assert (shadows[0], lights[0], shadows[-1], lights[-1]) == (1, 0, 0, 1)
+    np.testing.assert_allclose(shadows + middle + lights, 1, atol=2e-6)
+    assert np.diff(shadows).max() < 1e-6 and np.diff(lights).min() > -1e-6
+    assert middle.min() > -1e-6
+    ends = shadows[0], lights[0], shadows[-1], lights[-1]
+    np.testing.assert_allclose(ends, (1, 0, 0, 1), atol=1e-6)
 
 
 @pytest.mark.parametrize("balance", [-4.0, -1.3, 0.0, 2.0])
 def test_balance_is_the_tone_at_which_shadows_and_lights_weigh_the_same(balance):
     """Oklab lightness of a grey is the cube root of its light (B. Ottosson, 2020)."""
     crossing = oklab.working_to_oklab(np.full(3, 0.18 * 2.0**balance))[0]
-    shadows, middle, lights = weights(np.array(crossing), balance)
+    shadows, middle, lights = weights(crossing, balance)
     assert shadows == pytest.approx(lights, abs=1e-6)
     assert middle == pytest.approx(0.5, abs=1e-6)
 
@@ -55,7 +64,9 @@ def test_each_part_goes_towards_its_hue_by_its_chroma(balance):
     )
     moved = toned(greys(LIGHTNESS), **parts, balance=balance) - greys(LIGHTNESS)
     exact = np.zeros((len(LIGHTNESS), 3))
-    for weight, tint in zip(weights(LIGHTNESS, balance), parts.values(), strict=True):
+    u = LIGHTNESS ** (np.log(0.5) / np.log(np.cbrt(0.18 * 2.0**balance)))
+    shares = (1 - u) ** 2, 2 * u * (1 - u), u**2
+    for weight, tint in zip(shares, parts.values(), strict=True):
         direction = np.radians(tint.hue)
         shift = [tint.lightness, tint.chroma * np.cos(direction), tint.chroma * np.sin(direction)]
         exact += weight[:, None] * shift

@@ -1,11 +1,12 @@
 """White balance: whichever way the light is stated, what is neutral under it becomes neutral."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from frames_in_memory import colours_of, facts, frame, planes_of, two_matrix_camera
+from frames_in_memory import colours_of, frame, planes_of, signal, two_matrix_camera
 from grading.colour import camera as colour_camera
 from grading.colour import spaces, white
 from grading.errors import OriginalError
@@ -21,12 +22,12 @@ def resolved(camera=None, planes=None, **keys):
 
 
 def balanced(rgb, parameters, camera=None):
-    constants = STAGE.prepare(parameters, facts(camera=camera))
+    constants = STAGE.prepare(parameters, signal(camera=camera))
     return colours_of(STAGE.apply(planes_of(rgb), constants))
 
 
 def shifted(rgb, mired):
-    constants = LOCAL.prepare(LocalWhiteBalance(shift=mired), facts())
+    constants = LOCAL.prepare(LocalWhiteBalance(shift=mired), signal())
     return colours_of(LOCAL.apply(planes_of(rgb), constants))
 
 
@@ -48,7 +49,20 @@ def assert_grey(rgb, tolerance=1e-5):
 
 
 def test_a_rendered_original_is_left_alone():
-    assert STAGE.prepare(resolved(), facts()) is None
+    assert STAGE.prepare(resolved(), signal()) is None
+
+
+@pytest.mark.parametrize("kelvin", [2500.0, 4000.0, 12000.0])
+def test_a_monochrome_original_takes_no_tint_from_the_light(kelvin):
+    """Its three channels are alike in any light; only a shift is meant to tint it."""
+    grey = replace(signal().facts, monochrome=True)
+    monochrome = replace(signal(), facts=grey)
+    parameters = resolved(kelvin=kelvin)
+    assert STAGE.prepare(parameters, monochrome) is None
+    shift = STAGE.prepare(parameters.model_copy(update={"shift": 40.0}), monochrome)
+    alone = LOCAL.prepare(LocalWhiteBalance(shift=40.0), signal())
+    np.testing.assert_allclose(shift, alone, atol=1e-7)
+    assert STAGE.prepare(parameters, signal()) is not None  # in colour it does count
 
 
 def test_as_shot_makes_the_cameras_neutral_neutral():
@@ -117,6 +131,21 @@ def test_a_place_that_cannot_be_grey_is_told(patch, told, camera):
     assert "in-memory" in str(caught.value)
 
 
+@pytest.mark.parametrize("camera", [None, CAMERA], ids=["rendered", "raw"])
+def test_a_place_counts_as_burnt_out_from_98_percent_of_white(camera):
+    """Also where a single pixel of it does."""
+    grey = np.ones(3) if camera is None else light_to_camera(5000.0, 0.003)
+    grey = grey / grey.max()
+    middle = WhiteBalance(neutral=[0.5, 0.5])
+    assert STAGE.resolve(middle, patch_frame(camera, 0.975 * grey, middle.neutral)).kelvin
+    with pytest.raises(OriginalError, match="burnt out"):
+        STAGE.resolve(middle, patch_frame(camera, 0.985 * grey, middle.neutral))
+    lone = patch_frame(camera, 0.5 * grey, middle.neutral)
+    lone.pixels.planes[1, 45, 60] = 0.985
+    with pytest.raises(OriginalError, match="burnt out"):
+        STAGE.resolve(middle, lone)
+
+
 @pytest.mark.parametrize("kelvin", [1800, 30000])
 def test_a_place_under_a_light_out_of_range_is_told(kelvin):
     xyz = spaces.xy_to_xyz(white.kelvin_duv_to_xy(kelvin, 0.0))
@@ -135,10 +164,18 @@ def test_the_square_about_a_place(point, rows_and_columns):
     assert square(SimpleNamespace(width=1000, height=600), point) == rows_and_columns
 
 
+@pytest.mark.parametrize("size", [(40, 30), (300, 200), (499, 499)])
+def test_the_square_is_five_pixels_in_a_small_frame(size):
+    width, height = size
+    y0, y1, x0, x1 = square(SimpleNamespace(width=width, height=height), [0.5, 0.5])
+    assert (y1 - y0, x1 - x0) == (5, 5)
+    assert (y0 + 2, x0 + 2) == (height // 2, width // 2)
+
+
 def test_a_light_that_the_camera_cannot_see_is_told():
     parameters = resolved(CAMERA, kelvin=2000.0, duv=0.05)
     with pytest.raises(OriginalError, match="in-memory.*out of the camera's range"):
-        STAGE.prepare(parameters, facts(camera=CAMERA))
+        STAGE.prepare(parameters, signal(camera=CAMERA))
 
 
 FILTERS = [-131, -112, -81, -56, -45, -21, -10, 9, 18, 27, 42, 53, 81, 112, 131]
@@ -168,6 +205,15 @@ def test_a_local_shift_agrees_with_that_of_the_whole_frame(mired, camera):
     np.testing.assert_allclose(local, whole, atol=1e-5)
 
 
+@pytest.mark.parametrize("mired", [-0.02, 0.02])
+def test_the_smallest_shift_of_a_rendered_original_counts(mired):
+    """A code of 16 bits is 1.5e-5 of white."""
+    whole = STAGE.prepare(resolved(shift=mired), signal())
+    alone = LOCAL.prepare(LocalWhiteBalance(shift=mired), signal())
+    assert np.abs(alone - np.eye(3)).max() > 1e-5
+    np.testing.assert_allclose(whole, alone, atol=1e-6)
+
+
 @pytest.mark.parametrize("mired", [-200.0, 200.0])
 @pytest.mark.parametrize("kelvin", [2000.0, 25000.0])
 def test_the_ends_of_the_ranges_are_lights(mired, kelvin):
@@ -176,10 +222,22 @@ def test_the_ends_of_the_ranges_are_lights(mired, kelvin):
 
 
 def test_no_local_shift_is_no_step():
-    assert LOCAL.prepare(LocalWhiteBalance(), facts()) is None
+    assert LOCAL.prepare(LocalWhiteBalance(), signal()) is None
 
 
 def test_white_keeps_its_light():
     """Adaptation maps white to white at equal luminance, so balancing is no exposure."""
     luminance = spaces.rgb_to_xyz(spaces.WORKING)[1]
     assert shifted([[1, 1, 1]], 80.0)[0] @ luminance == pytest.approx(1, abs=1e-5)
+
+
+@pytest.mark.parametrize(("brightest", "sound"), [(0.979, True), (0.981, False)])
+def test_a_sampled_place_may_come_near_white_so_far(brightest, sound):
+    """From 0.98 of white up a channel may have clipped; common practice, no source."""
+    planes = np.full((3, 4, 4), 0.3)
+    planes[1, 2, 2] = brightest
+    if sound:
+        assert resolved(CAMERA, planes, neutral=[0.5, 0.5])
+        return
+    with pytest.raises(OriginalError, match="nothing from 0.98 of white up"):
+        resolved(CAMERA, planes, neutral=[0.5, 0.5])

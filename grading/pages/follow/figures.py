@@ -4,6 +4,7 @@ import math
 
 from grading.inspect.codes import clipped, histogram
 from grading.pages import pictures, words
+from grading.terminal import visible
 
 
 def of_rendering(rendering):
@@ -37,7 +38,7 @@ def of_rendering(rendering):
             }
             for name, row in zip(clipping["black"], shares.tolist(), strict=True)
         ],
-        "warnings": list(rendering.frame.facts.warnings),
+        "warnings": [visible(warning) for warning in rendering.frame.facts.warnings],
     }
 
 

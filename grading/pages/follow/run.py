@@ -1,7 +1,6 @@
 """Follow a recipe until the person ends it."""
 
 from contextlib import contextmanager
-from pathlib import Path
 from threading import Thread
 
 from grading.pages.follow.server import FollowServer
@@ -46,7 +45,7 @@ def following(recipe, originals, port=0):
     ------
     FollowServer
     """
-    path = Path(recipe) if Path(recipe).is_file() else find_recipe(str(recipe), Path())
+    path = find_recipe(str(recipe))
     read_text(path)
     session = Session(path, originals)
     with FollowServer(session, port) as server:

@@ -8,11 +8,14 @@ cannot be guessed. Nothing in an address is ever a path of a file, and nothing c
 import hmac
 import ipaddress
 import json
+import math
 import os
 import re
 import secrets
 import socket
 import sys
+import time
+from contextlib import suppress
 from functools import cache
 from http.server import BaseHTTPRequestHandler
 from importlib.resources import files
@@ -22,6 +25,7 @@ from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
 from grading.pages.follow.session import NotThere
 from grading.pages.html import page
+from grading.terminal import say, visible
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -39,6 +43,12 @@ ASSETS = {"page.css": "text/css", "follow.css": "text/css", "follow.js": "text/j
 
 HEARTBEAT = 15
 """Seconds after which a silent stream of events says that it is alive."""
+
+PATIENCE = 60
+"""Seconds for a request to arrive whole, and for an answer to be taken."""
+
+CONNECTIONS = 64
+"""How many there are at a time; more are closed at once."""
 
 _FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
 
@@ -66,12 +76,13 @@ class FollowServer(ThreadingMixIn, TCPServer):
     def __init__(self, session, port=0, host="127.0.0.1"):
         _check_loopback(host)
         self.session, self.token = session, secrets.token_urlsafe(18)
+        self._due = {}
         self.address_family = socket.AF_INET6 if ":" in host else socket.AF_INET
         try:
             super().__init__((host, port), _Handler)
         except OSError as error:
             raise OutputError(
-                f"port {port} cannot be had ({error.strerror})",
+                f"port {port} cannot be used ({error.strerror})",
                 remedy="choose another port, or none to have a free one found",
             ) from None
         port = self.server_address[1]
@@ -79,10 +90,48 @@ class FollowServer(ThreadingMixIn, TCPServer):
         self.names = (f"{name}:{port}", f"localhost:{port}")
         self.url = f"http://{name}:{port}/{self.token}/"
 
+    def verify_request(self, request, client_address):
+        """Whether there is room for another connection."""
+        return len(self._due) < CONNECTIONS
+
+    def process_request(self, request, client_address):
+        """Answer on a thread of its own."""
+        self.await_request(request)
+        super().process_request(request, client_address)
+
+    def await_request(self, request):
+        """Have a connection ended unless a whole request comes in time."""
+        self._due[request] = time.monotonic() + PATIENCE
+
+    def take_time(self, request):
+        """Leave a connection whose request is there for as long as the answer takes."""
+        self._due[request] = math.inf
+
+    def service_actions(self):
+        """End what has waited too long, however busily it sends; its thread ends with it."""
+        now = time.monotonic()
+        self._end([request for request, due in list(self._due.items()) if due < now])
+
+    def _end(self, requests):
+        for request in requests:
+            with suppress(OSError):
+                request.shutdown(socket.SHUT_RDWR)
+
+    def shutdown_request(self, request):
+        """Forget a connection."""
+        self._due.pop(request, None)
+        super().shutdown_request(request)
+
+    def server_close(self):
+        """Stop listening, and end all connections."""
+        super().server_close()
+        self._end(list(self._due))
+
     def handle_error(self, request, client_address):
         """Say what went wrong, unless the browser just hung up."""
-        if not isinstance(sys.exception(), (ConnectionError, TimeoutError)):
-            super().handle_error(request, client_address)
+        error = sys.exception()
+        if not isinstance(error, (ConnectionError, TimeoutError)):
+            say(f"the page failed unexpectedly ({type(error).__name__}: {error})", error=True)
 
 
 def _check_loopback(host):
@@ -104,7 +153,22 @@ def _asset(name):
 class _Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
     disable_nagle_algorithm = True
-    timeout = 60
+    timeout = PATIENCE
+
+    def handle_one_request(self):
+        """Wait for a request and answer it."""
+        self.server.await_request(self.connection)
+        super().handle_one_request()
+
+    def parse_request(self):
+        """Read a request."""
+        whole = super().parse_request()
+        self.server.take_time(self.connection)
+        return whole
+
+    def send_error(self, code, *_):
+        """Refuse without repeating what was asked."""
+        super().send_error(code)
 
     def do_GET(self):
         """Answer, or refuse without a word about why."""
@@ -208,7 +272,7 @@ class _Handler(BaseHTTPRequestHandler):
     def _tell(self, state):
         value = {
             "version": state.look.version,
-            "title": state.look.recipe.title,
+            "title": visible(state.look.recipe.title),
             "error": state.error,
         }
         self.wfile.write(f"data: {json.dumps(value)}\n\n".encode())

@@ -6,11 +6,13 @@ over the old one, on a network drive whose server tells nothing, twice within on
 system's clock.
 """
 
+import os
 import time
 
 from grading.errors import RecipeError
-from grading.recipe.inheritance import LONGEST_CHAIN, find_recipe
-from grading.yaml_text import LARGEST, load_yaml, read_text
+from grading.recipe.inheritance import LONGEST_CHAIN, parent_places
+from grading.regular_file import open_regular
+from grading.yaml_text import RECIPE, load_yaml, read_text
 
 PAUSE = 0.015
 """Seconds between two looks at the files."""
@@ -32,31 +34,33 @@ def files_of(path):
     Returns
     -------
     list of Path
-        The recipe, those that it extends, and the colour decisions that they read.
+        The recipe, those that it extends, the colour decisions that they read, and the places
+        that are looked at first for what is extended and where nothing is yet.
     """
     chain, others = [path], []
     while len(chain) <= LONGEST_CHAIN:
-        parent, decision = _names(chain[-1])
-        others += decision
-        if not parent or parent[0] in chain:
+        places, decision = _names(chain[-1])
+        found = next((i for i, place in enumerate(places) if os.path.isfile(place)), len(places))
+        others += places[:found] + decision
+        if found == len(places) or places[found] in chain:
             break
-        chain += parent
+        chain.append(places[found])
     return chain + others
 
 
 def _names(path):
-    """The recipe that a recipe extends and the file of its colour decision, none or one of each."""
+    """Where the recipe that a recipe extends may be, and the file of its colour decision."""
     try:
         data, _ = load_yaml(read_text(path), path)
-        data = data if isinstance(data, dict) else {}
-        extends, cdl = data.get("extends"), data.get("cdl")
-        decision = cdl.get("file") if isinstance(cdl, dict) else None
-        return (
-            [find_recipe(extends, path.parent)] if isinstance(extends, str) else [],
-            [path.parent / decision] if isinstance(decision, str) else [],
-        )
     except RecipeError:
         return [], []
+    data = data if isinstance(data, dict) else {}
+    extends, cdl = data.get("extends"), data.get("cdl")
+    decision = cdl.get("file") if isinstance(cdl, dict) else None
+    return (
+        parent_places(extends, path) if isinstance(extends, str) else [],
+        [path.parent / decision] if isinstance(decision, str) else [],
+    )
 
 
 def contents(files):
@@ -66,8 +70,8 @@ def contents(files):
 
 def _content(path):
     try:
-        with open(path, "rb") as file:
-            return file.read(LARGEST + 1)
+        with open_regular(path) as file:
+            return file.read(RECIPE.size + 1)
     except OSError:
         return None
 

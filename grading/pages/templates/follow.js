@@ -52,7 +52,7 @@ const show = oneAtATime(async () => {
   } catch (error) {
     if (error.gone || !same(key, wanted())) return; // a newer version is on its way
     if (stepped) forget();
-    tell(error.message || "The picture could not be had.");
+    tell(error.message || "The picture could not be loaded.");
   } finally {
     $("picture").removeAttribute("aria-busy");
   }

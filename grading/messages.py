@@ -1,0 +1,33 @@
+"""Parts of a message: a long value shortened, a long list cut, the name that was meant."""
+
+from difflib import get_close_matches
+
+LONGEST_VALUE = 60
+"""Characters of a value in a message."""
+
+MOST_LISTED = 20
+"""Items of a list in a message."""
+
+
+def shortened(text, longest=LONGEST_VALUE):
+    """A text on one line: cut where it is long, and what does not print written as an escape."""
+    cut = text if len(text) <= longest else text[: longest - 1] + "…"
+    if cut.isprintable():
+        return cut
+    escaped = "".join(each if each.isprintable() else repr(each)[1:-1] for each in cut)
+    return escaped if len(escaped) <= longest else escaped[: longest - 1] + "…"
+
+
+def listed(names):
+    """Names with commas between them, the first twenty of many."""
+    shown = ", ".join(shortened(name) for name in names[:MOST_LISTED])
+    more = len(names) - MOST_LISTED
+    return f"{shown} and {more} more" if more > 0 else shown
+
+
+def nearest(word, names, likeness=0.6):
+    """The name that a misspelt word is nearest to, or None; nobody misspells a long text."""
+    if len(word) > LONGEST_VALUE:
+        return None
+    names = [name for name in names if len(name) <= LONGEST_VALUE]
+    return next(iter(get_close_matches(word, names, 1, likeness)), None)

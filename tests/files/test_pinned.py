@@ -1,0 +1,131 @@
+"""Bytes that outputs of earlier versions rest on.
+
+`grading redo` makes an output again and writes it only if its SHA-256 is the one in the sidecar. So
+each digest here stands for everybody's sidecars: where one changes, none of the outputs made before
+can be made again to the bit. Change one on purpose only, and say so in CHANGELOG.md.
+
+The pictures go through a recipe with every stage and a mask, from a mosaic and from a rendered
+original; how a JPEG is coded is libjpeg-turbo's (3.1 here), so its pixels are pinned apart.
+"""
+
+import hashlib
+import io
+
+import numpy as np
+import pytest
+import tifffile
+
+import dng
+import grading
+from files.charts import MATRIX_A, MATRIX_D65
+from files.damage import picture
+from grading.colour.profiles import icc_profile
+from grading.colour.spaces import SPACES
+from grading.recipe.load import recipe_from_mapping
+from grading.shoot.deliver import encode
+
+RECIPE = {
+    "grading": 1,
+    "title": "Everything",
+    "white_balance": {"shift": -15},
+    "exposure": {"stops": 0.4},
+    "lift": {"shadows": 0.7, "highlights": -0.4},
+    "levels": {"black": -9},
+    "tone_curve": {"contrast": 1.2, "toe": 0.3},
+    "split_toning": {"shadows": {"hue": "5PB", "chroma": 0.02}},
+    "hues": {"reds": {"centre": "5R", "width": 60, "saturation": 0.3}},
+    "cdl": {"slope": [1.02, 1, 0.97]},
+    "local": {
+        "top": {
+            "where": {"gradient": {"full": [0.5, 0], "none": [0.5, 0.6]}},
+            "exposure": {"stops": -0.5},
+        }
+    },
+}
+
+PROFILES = {
+    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
+    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
+    ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
+}
+"""Of a long edge of 100 pixels."""
+PICTURES = {
+    ("raw", "srgb", None): "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+    ("raw", "srgb", 100): "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+    ("raw", "bt2020", None): "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+    ("raw", "bt2020", 100): "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+    ("rendered", "srgb", None): "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
+    ("rendered", "srgb", 100): "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
+    ("rendered", "bt2020", None): "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
+    ("rendered", "bt2020", 100): "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
+}
+"""By kind of original, space and long edge."""
+
+FILES = {
+    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
+    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
+    ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
+}
+"""Of a long edge of 100 pixels."""
+
+
+def sha256(data):
+    return hashlib.sha256(data).hexdigest()
+
+
+@pytest.fixture(scope="module", params=["raw", "rendered"])
+def frame(request, tmp_path_factory):
+    """A small frame with noise, a clipped corner and saturated colours."""
+    folder, rgb = tmp_path_factory.mktemp("pinned"), picture(120, 180)
+    rgb[:30, :40] = 255
+    rgb[60:90, 60:120] = (200, 30, 20)
+    if request.param == "rendered":
+        path = folder / "a.tif"
+        tifffile.imwrite(path, rgb, photometric="rgb", iccprofile=icc_profile("display-p3"))
+        return request.param, grading.open_frame(path)
+    path = folder / "a.dng"
+    mosaic = dng.mosaic_of(rgb.astype(np.uint16) * 12 + 512)
+    mosaic[:30, :40] = 5600
+    dng.write_dng(
+        path, mosaic, white=5600, black=(512,) * 4,
+        color_matrix1=MATRIX_A, illuminant1="A", color_matrix2=MATRIX_D65, illuminant2="D65",
+        as_shot_neutral=(0.5, 1, 0.625), exif={"ExposureTime": 0.004},
+    )  # fmt: skip
+    return request.param, grading.open_frame(path)
+
+
+def rendered(frame, file_format, space, long_edge=100):
+    recipe = recipe_from_mapping(RECIPE, "pinned")
+    return grading.render(frame, recipe, grading.Output(file_format, space, long_edge))
+
+
+def test_every_stage_is_in_the_recipe():
+    from grading.stages.registry import STAGES
+
+    assert {stage.name for stage in STAGES} <= RECIPE.keys()
+
+
+@pytest.mark.parametrize("space", SPACES)
+def test_profiles(space):
+    assert sha256(icc_profile(space)) == PROFILES[space]
+
+
+@pytest.mark.parametrize("long_edge", [None, 100])
+@pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])
+def test_pictures(frame, file_format, space, long_edge):
+    kind, opened = frame
+    array = rendered(opened, file_format, space, long_edge).array
+    found = sha256(array.astype(array.dtype.newbyteorder("<")).tobytes())
+    assert found == PICTURES[kind, space, long_edge]
+
+
+@pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])
+def test_files(frame, file_format, space):
+    kind, opened = frame
+    data = encode(rendered(opened, file_format, space), opened.exif)
+    if file_format == "tiff":
+        with tifffile.TiffFile(io.BytesIO(data)) as file:
+            assert file.pages[0].shape == (67, 100, 3)
+    assert sha256(data) == FILES[kind, space]
