@@ -44,21 +44,28 @@ RECIPE = {
 }
 
 PROFILES = {
-    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
-    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
-    ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
-    ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
+    "srgb": "2103eb91849dfd4630b8eaf74ec1dfc380b41ac4038b8940cfb3a9922c44bbaf",
+    "display-p3": "9adb1c99755048e30a4c048c58b2a3643b87249a164ef65cfe332500978d8eb6",
+    "bt2020": "5683ed754e83b3854d19078b63a2bfb470a32550e1eaf6c6430c715c4295bf0e",
+    "oprgb": "38de6740a838ab018f2440344472b0711fff45d5f04b50e771eca933576edf4d",
 }
-"""Of a long edge of 100 pixels."""
 PICTURES = {
-    ("raw", "srgb", None): "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
-    ("raw", "srgb", 100): "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
-    ("raw", "bt2020", None): "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
-    ("raw", "bt2020", 100): "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
-    ("rendered", "srgb", None): "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
-    ("rendered", "srgb", 100): "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
-    ("rendered", "bt2020", None): "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
-    ("rendered", "bt2020", 100): "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
+    ("raw", "srgb", None):
+        "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+    ("raw", "srgb", 100):
+        "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+    ("raw", "bt2020", None):
+        "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+    ("raw", "bt2020", 100):
+        "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+    ("rendered", "srgb", None):
+        "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
+    ("rendered", "srgb", 100):
+        "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
+    ("rendered", "bt2020", None):
+        "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
+    ("rendered", "bt2020", 100):
+        "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
 }
 """By kind of original, space and long edge."""
 
