@@ -3,6 +3,7 @@
 import io
 import sys
 import time
+from contextlib import suppress
 from functools import partial
 from math import inf
 from pathlib import Path
@@ -167,8 +168,28 @@ def render(
     compare = partial(what_differs, recipe=loaded, output=output) if keep else None
     jobs = plan_jobs(paths, out, file_format, overwrite, compare)
     remove_leftovers(out)
+    originals = [job.original for job in jobs]
+    _get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
     outcomes = render_all(jobs, loaded, output, overwrite, workers)
     _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
+
+
+def _get_ready(recipes, originals, bits, **work):
+    """Compile what the work needs and no run before did, and say so."""
+    from grading.engine.ready import compile_each, needed
+    from grading.kernels.rehearse import unrehearsed
+    from grading.shoot.originals import kinds
+
+    if not originals:
+        return
+    names = unrehearsed(needed(recipes, kinds(originals), bits, **work))
+    if not names:
+        return
+    start, label = time.monotonic(), "Compiling the engine for this processor, once"
+    say(f"{label}, for what this work needs", error=True)
+    done = sum(1 for _ in progress(compile_each(names), len(names), "Compiling"))
+    if done == len(names):
+        say(f"Compiled in {time.monotonic() - start:.0f} s", error=True)
 
 
 def _follow(outcomes, total, kept, folder):
@@ -353,6 +374,7 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     paths = _find(originals, pairs)
     if out and not paths:
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
+    _get_ready(looks, paths, {8, 16}, resized=long_edge is not None)
     frames = compare_originals(paths, *looks, long_edge, out, overwrite)
     frames = list(_tell_frames(progress(frames, len(paths), "Comparing"), as_json))
     document = as_document(*looks, [frame.numbers for frame in frames])
@@ -392,13 +414,18 @@ def follow(recipe, originals, port, opens, pairs):
     import webbrowser
 
     from grading.pages.follow.run import follow
+    from grading.recipe.load import load_recipe
 
     def announce(url):
         say(url)
         if opens:
             webbrowser.open(url)
 
-    follow(recipe, _find(originals, pairs), port or 0, announce)
+    paths, looks = _find(originals, pairs), []
+    with suppress(GradingError):  # the page shows what is wrong
+        looks.append(load_recipe(recipe))
+    _get_ready(looks, paths, {8}, reduced=True)
+    follow(recipe, paths, port or 0, announce)
 
 
 @main.command()
@@ -421,6 +448,7 @@ def sheet(originals, recipes, out, title, pairs, overwrite):
 
     looks = [load_recipe(recipe) for recipe in recipes]
     paths = _find(originals, pairs)
+    _get_ready(looks, paths, {8}, reduced=True)
     rows = write_sheet(paths, looks, out, title, overwrite)
     rows = list(progress(rows, len(paths), "Grading"))
     failed = [row for row in rows if row.problem]

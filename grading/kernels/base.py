@@ -13,6 +13,7 @@ from grading.kernels.primitives import (
     exp2,
     f32,
     fma,
+    inner,
     log2,
     smooth,
 )
@@ -79,7 +80,7 @@ def box_mean(plane, reach):
     -------
     ndarray, shape (rows, columns), float64
     """
-    return _mean_down(_mean_across(plane, reach), reach)
+    return _mean_down(_mean_across(np.asarray(plane, np.float64), reach), reach)
 
 
 @compiled
@@ -104,7 +105,8 @@ def _mean_down(plane, reach):
     rows, columns = plane.shape
     out, total, nothing = np.empty((rows, columns)), np.zeros(columns), np.zeros(columns)
     for y in range(min(reach, rows)):
-        total += plane[y]
+        for x in range(columns):
+            total[x] += plane[y, x]
     for y in range(rows):
         entering = plane[y + reach] if y + reach < rows else nothing
         leaving = plane[y - reach - 1] if y > reach else nothing
@@ -112,7 +114,7 @@ def _mean_down(plane, reach):
     return out
 
 
-@compiled
+@inner
 def _slide(total, entering, leaving, count, mean):
     for x in range(total.size):
         total[x] = (total[x] + entering[x]) - leaving[x]

@@ -5,7 +5,7 @@ import numpy as np
 from grading.kernels.gamut import bring_into_gamut
 from grading.kernels.output import law_of
 from grading.kernels.picture import to_oklab
-from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, log2
+from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, inner, log2
 
 LUMA = (np.float32(0.2126), np.float32(0.7152), np.float32(0.0722))
 """Weights of R, G, B in the saturation of the ASC CDL v1.2 (those of ITU-R BT.709)."""
@@ -47,7 +47,7 @@ def decide(lab, sop, saturation, gamut, to_lab, curve):
     return out
 
 
-@compiled
+@inner
 def _raise(x, power):
     """x to a power for x in 0..1; 0 stays 0."""
     exponent = power * log2(x if x > TINY else TINY)

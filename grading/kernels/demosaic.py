@@ -48,25 +48,30 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     """
     out = aligned((3, y1 - y0, x1 - x0))
     gains = np.asarray(balance, np.float32)
-    _develop(mosaic, y0, x0, sensor, gains, out)
+    planes, top, left = unwoven(mosaic, y0, y1, x0, x1, sensor, gains)
+    if is_noisy(sensor.noise):
+        planes, top = reduce_noise(planes, sensor.noise, gains), top + 2 * REACH
+    weave(planes, *missing_colours(planes, gains), y0 - top, x0 - left, out)
     return out
 
 
-@compiled
-def _develop(mosaic, y0, x0, sensor, gains, out):
-    noisy = is_noisy(sensor.noise)
-    margin = MARGIN + REACH if noisy else MARGIN
+def unwoven(mosaic, y0, y1, x0, x1, sensor, gains):
+    """The sites of a tile and its halo, hot ones repaired; and the frame's row and column of the
+    first."""
+    margin = MARGIN + REACH if is_noisy(sensor.noise) else MARGIN
     top = y0 - 2 * margin - ((y0 - sensor.phase[0]) & 1)
     left = x0 - 2 * margin - ((x0 - sensor.phase[1]) & 1)
-    rows = (y0 + out.shape[1] - top + 1) // 2 + margin
-    columns = (x0 + out.shape[2] - left + 1) // 2 + margin
+    columns = (x1 - left + 1) // 2 + margin
     columns += -columns % (CACHE_LINE // 4)
-    planes = aligned((4, rows, columns))
+    planes = aligned((4, (y1 - top + 1) // 2 + margin, columns))
     unweave(mosaic, top, left, sensor, gains, planes)
     repair_hot_pixels(planes, sensor.noise, gains)
-    if noisy:
-        planes = reduce_noise(planes, sensor.noise, gains)
-        top, rows = top + 2 * REACH, planes.shape[1]
+    return planes, top, left
+
+
+def missing_colours(planes, gains):
+    """Green at red (0) and blue (1) sites; red (0) and blue (1) at all four kinds of site."""
+    rows, columns = planes.shape[1:]
     sites = planes.reshape(4, rows * columns)
     scratch = aligned((6, sites.shape[1]))
     difference, weight = aligned((2, 4, sites.shape[1])), aligned((2, 2, sites.shape[1]))
@@ -81,14 +86,11 @@ def _develop(mosaic, y0, x0, sensor, gains, out):
         inverse = np.float32(1) / gains[2 * k]
         find_lines(sites[3 * k], green[k], inverse, columns, scratch, lines[k])
         find_colour(sites, green, lines[k], k, columns, colours[k])
-    _weave(
-        planes, green.reshape((2, rows, columns)), colours.reshape((2, 4, rows, columns)),
-        y0 - top, x0 - left, out,
-    )
+    return green.reshape(2, rows, columns), colours.reshape(2, 4, rows, columns)
 
 
 @compiled
-def _weave(planes, green, colours, top, left, out):
+def weave(planes, green, colours, top, left, out):
     """All three colours at every pixel of the tile, which starts at `top`, `left`."""
     for y in range(out.shape[1]):
         r, i = (top + y) & 1, (top + y) // 2

@@ -20,7 +20,7 @@ as far as noise explains how they differ.  The constants, and joining the three,
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, compiled, fma
+from grading.kernels.primitives import aligned, compiled, fma, inner
 
 REACH = 4
 """Blocks in each direction that a block depends on."""
@@ -46,7 +46,6 @@ ANSCOMBE, TINY = np.float32(3 / 8), np.float32(1e-20)
 ZERO, HALF, ONE, TWO = np.float32(0), np.float32(0.5), np.float32(1), np.float32(2)
 
 
-@compiled
 def is_noisy(noise):
     """Whether a frame of this gain and offset has noise worth reducing."""
     return noise[0] * MIDDLE_GREY + noise[1] >= LEAST_VARIANCE
@@ -88,7 +87,7 @@ def reduce_noise(planes, noise, gains):
     return _with_grain(sites, mean, stable, columns)
 
 
-@compiled
+@inner
 def _stabilise(signal, slope, floor, out):
     """Generalised Anscombe transformation, moved to 0 for 0: noise of deviation 1 at any signal.
 
@@ -101,13 +100,14 @@ def _stabilise(signal, slope, floor, out):
         out[x] = TWO * signal[x] / (np.sqrt(variance if variance > ZERO else ZERO) + root)
 
 
-@compiled
+@inner
 def _average(sites, stable, start, stop, columns, scratch, mean, weight):
     """Weighted means, and the sums of their weights, of blocks `start` to `stop`."""
     total = weight[start:stop]
-    total[:] = ONE
+    for x in range(total.size):
+        total[x] = ONE
     for site in range(4):
-        mean[site, start:stop] = sites[site, start:stop]
+        _copy(sites[site, start:stop], mean[site, start:stop])
     for row, column in WINDOW:
         step = row * columns + column
         before = _likeness(stable, start - step, stop, step, columns, scratch)
@@ -122,7 +122,13 @@ def _average(sites, stable, start, stop, columns, scratch, mean, weight):
         _divide(mean[site, start:stop], total)
 
 
-@compiled
+@inner
+def _copy(source, target):
+    for x in range(target.size):
+        target[x] = source[x]
+
+
+@inner
 def _likeness(stable, first, last, step, columns, scratch):
     """Weight that blocks `first` to `last` and those a step further have for each other."""
     begin, end = first - columns - 1, last + columns + 1
@@ -137,20 +143,20 @@ def _likeness(stable, first, last, step, columns, scratch):
     return weight
 
 
-@compiled
+@inner
 def _changes(a0, a1, a2, a3, b0, b1, b2, b3, out):
     for x in range(out.size):
         d0, d1, d2, d3 = a0[x] - b0[x], a1[x] - b1[x], a2[x] - b2[x], a3[x] - b3[x]
         out[x] = fma(d0, d0, d1 * d1) + fma(d2, d2, d3 * d3)
 
 
-@compiled
+@inner
 def _blur(a, b, c, out):
     for x in range(out.size):
         out[x] = fma(TWO, b[x], a[x] + c[x])
 
 
-@compiled
+@inner
 def _biweight(before, here, after, own, out):
     for x in range(out.size):
         around = AROUND * fma(TWO, here[x], before[x] + after[x])
@@ -160,25 +166,25 @@ def _biweight(before, here, after, own, out):
         out[x] = near * near
 
 
-@compiled
+@inner
 def _add_both(before, after, total):
     for x in range(total.size):
         total[x] = total[x] + (before[x] + after[x])
 
 
-@compiled
+@inner
 def _add_weighted(weight0, signal0, weight1, signal1, total):
     for x in range(total.size):
         total[x] = fma(weight0[x], signal0[x], fma(weight1[x], signal1[x], total[x]))
 
 
-@compiled
+@inner
 def _divide(total, weight):
     for x in range(total.size):
         total[x] = total[x] / weight[x]
 
 
-@compiled
+@inner
 def _match_greens(green0, green1, weight, slope, floor):
     for x in range(weight.size):
         middle, half = HALF * (green0[x] + green1[x]), HALF * (green0[x] - green1[x])
@@ -189,7 +195,7 @@ def _match_greens(green0, green1, weight, slope, floor):
         green1[x] = middle - half
 
 
-@compiled
+@inner
 def _with_grain(sites, mean, across, columns):
     """Means and a share of the luminance of what they left out, without `REACH` rows; by way of
     `across`, which is overwritten."""
@@ -212,14 +218,14 @@ def _with_grain(sites, mean, across, columns):
     return out.reshape((4, out.shape[1] // columns, columns))
 
 
-@compiled
+@inner
 def _left_out_across(before, own, after, mean_before, mean_own, mean_after, out):
     for x in range(out.size):
         sides = (before[x] - mean_before[x]) + (after[x] - mean_after[x])
         out[x] = fma(TWO, own[x] - mean_own[x], sides)
 
 
-@compiled
+@inner
 def _add_grain(mean, above, own, below, out):
     for x in range(out.size):
         out[x] = fma(LUMINANCE, fma(TWO, own[x], above[x] + below[x]), mean[x])

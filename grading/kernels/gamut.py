@@ -11,6 +11,7 @@ from grading.kernels.primitives import (
     entries,
     f32,
     i32,
+    inner,
     transform,
     u32,
 )
@@ -39,11 +40,16 @@ def bring_into_gamut(lab, gamut):
     ndarray, shape (3, n), float32
     """
     rgb = aligned(lab.shape)
-    bring_in(*lab, gamut, *rgb, np.empty(lab.shape[1], np.int32))
+    _bring_in(*lab, gamut, *rgb, np.empty(lab.shape[1], np.int32))
     return rgb
 
 
 @compiled
+def _bring_in(lightness, a, b, gamut, red, green, blue, index):
+    bring_in(lightness, a, b, gamut, red, green, blue, index)
+
+
+@inner
 def bring_in(lightness, a, b, gamut, red, green, blue, index):
     """`bring_into_gamut` into planes of one's own, for compiled callers.
 
@@ -64,7 +70,7 @@ def bring_in(lightness, a, b, gamut, red, green, blue, index):
     return _reduce_chroma(lightness, a, b, index[:size], gamut, red, green, blue)
 
 
-@compiled
+@inner
 def _linear(lightness, a, b, to_lms, to_rgb):
     long, medium, short = transform(to_lms, lightness, a, b)
     return transform(
@@ -72,7 +78,7 @@ def _linear(lightness, a, b, to_lms, to_rgb):
     )
 
 
-@compiled
+@inner
 def _to_linear(lightness, a, b, gamut, red, green, blue):
     to_lms, to_rgb = entries(gamut.to_lms), entries(gamut.to_rgb)
     for i in range(lightness.size):
@@ -82,13 +88,13 @@ def _to_linear(lightness, a, b, gamut, red, green, blue):
         blue[i] = w
 
 
-@compiled
+@inner
 def _is_outside(r, g, b):
     low, high = min(r, min(g, b)), max(r, max(g, b))
     return (low < -INSIDE) | (high > f32(1) + INSIDE)
 
 
-@compiled
+@inner
 def _any_outside(red, green, blue):
     count = i32(0)
     for i in range(red.size):
@@ -96,7 +102,7 @@ def _any_outside(red, green, blue):
     return count > 0
 
 
-@compiled
+@inner
 def _reduce_chroma(lightness, a, b, index, gamut, red, green, blue):
     """Reduce chroma until no channel is dark, then where needed until none is bright."""
     size, outside = index.size, 0
@@ -122,7 +128,7 @@ def _reduce_chroma(lightness, a, b, index, gamut, red, green, blue):
     return outside
 
 
-@compiled
+@inner
 def _share_without_dark(lightness, a, b, limit, share):
     for k in range(share.size):
         place = diamond_place(a[k], b[k], limit.size)
@@ -133,7 +139,7 @@ def _share_without_dark(lightness, a, b, limit, share):
         share[k] = most / chroma if chroma > most else f32(1)
 
 
-@compiled
+@inner
 def _share_without_bright(lightness, a, b, gamut, share):
     m, n = entries(gamut.to_lms), entries(gamut.to_rgb)
     found, step = np.zeros(share.size, f32), f32(1)
@@ -145,10 +151,11 @@ def _share_without_bright(lightness, a, b, gamut, share):
             trial = min(found[k] + step * share[k], share[k])
             fits = _none_bright(lightness[k], a[k], b[k], trial, m, n)
             found[k] = trial if fits else found[k]
-    share[:] = found
+    for k in range(share.size):
+        share[k] = found[k]
 
 
-@compiled
+@inner
 def _none_bright(lightness, a, b, share, m, n):
     u, v, w = _linear(lightness, share * a, share * b, m, n)
     return max(u, max(v, w)) <= f32(1) + INSIDE

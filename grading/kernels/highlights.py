@@ -14,7 +14,7 @@ bright as the brightest channel of what is rebuilt around it: a lamp is not dark
 import numpy as np
 
 from grading.kernels.mosaic import column_levels, sum_rows
-from grading.kernels.primitives import clamp, compiled, exp2, log2, smooth
+from grading.kernels.primitives import clamp, compiled, exp2, inner, log2, smooth
 from grading.kernels.pullpush import pull_push
 
 CELL = 8
@@ -115,26 +115,26 @@ def _survey(mosaic, sensor, cells):
             _join(sums[k], share, cells[k, i])
 
 
-@compiled
+@inner
 def _weigh(red, green, blue, weight):
     for x in range(weight.size):
         bright = max(max(red[x], green[x]), blue[x])
         weight[x] = bright * bright if bright < ONSET else np.float32(0)
 
 
-@compiled
+@inner
 def _accumulate(values, weight, weighted):
     for x in range(weighted.size):
         weighted[x] = weighted[x] + weight[x] * values[x]
 
 
-@compiled
+@inner
 def _add(values, total):
     for x in range(total.size):
         total[x] = total[x] + values[x]
 
 
-@compiled
+@inner
 def _join(values, share, cells):
     """Sums of four neighbours, times `share`; the last four make the last cell."""
     for x in range(values.size // 4):
@@ -142,7 +142,7 @@ def _join(values, share, cells):
     cells[-1] = _four(values, values.size - 4) * share
 
 
-@compiled
+@inner
 def _four(values, x):
     return values[x] + values[x + 1] + values[x + 2] + values[x + 3]
 
@@ -194,7 +194,7 @@ def _survey_reach(mosaic, sensor, gains, hue, reach):
                 _add_reach(here[:3, x], gains, hue[:3, i, j], reach[:, i, j])
 
 
-@compiled
+@inner
 def _read_blocks(mosaic, k, columns, sensor, blocks):
     """Colours of a row of 2x2 blocks, the k-th that is looked at, two in a cell; and the brightest
     of the three in the fourth row."""
@@ -205,7 +205,7 @@ def _read_blocks(mosaic, k, columns, sensor, blocks):
         brightest[x] = max(max(red[x], green[x]), blue[x])
 
 
-@compiled
+@inner
 def _add_reach(block, gains, hue, reach):
     """What is left of a block's channels tells the light, as in `_rebuild_pixel`.
 
@@ -245,7 +245,7 @@ def _to_level(stops, least, guide):
         level[x] = max(exp2(stops[x]), least)
 
 
-@compiled
+@inner
 def _any_above(a, b, c, limit):
     count = np.int32(0)
     for x in range(a.size):
@@ -254,12 +254,12 @@ def _any_above(a, b, c, limit):
     return count > 0
 
 
-@compiled
+@inner
 def _clipped_part(signal):
     return smooth((signal - ONSET) / (CLIP - ONSET))
 
 
-@compiled
+@inner
 def _cells_about(position, cell, size):
     """The two guide cells around a pixel, and the second one's share."""
     place = (np.float32(position) + np.float32(0.5)) / cell - np.float32(0.5)
@@ -285,7 +285,7 @@ def _rebuild(tile, y0, x0, guide, gains, cell):
                 _rebuild_pixel(tile, y, x, columns, blended, gains)
 
 
-@compiled
+@inner
 def _rebuild_pixel(tile, y, x, columns, guide, gains):
     one = np.float32(1)
     left, right, part = columns

@@ -8,7 +8,7 @@ The thresholds are ours; common practice, no source.
 
 import numpy as np
 
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import compiled, inner
 
 REACH = 2
 RUN = 512
@@ -65,21 +65,21 @@ def repair_hot_pixels(planes, noise, gains):
         planes[found[k, 0], found[k, 1], found[k, 2]] = repaired[k]
 
 
-@compiled
+@inner
 def _ring_maximum(above, row, below, x):
     up = max(max(above[x - 1], above[x]), above[x + 1])
     down = max(max(below[x - 1], below[x]), below[x + 1])
     return max(max(row[x - 1], row[x + 1]), max(up, down))
 
 
-@compiled
+@inner
 def _is_peak(value, around, slope, floor):
     level = max(around, np.float32(0))
     excess = max(value - CONTRAST * level, np.float32(0))
     return excess * excess > slope * level + floor
 
 
-@compiled
+@inner
 def _any_peak(above, before, row, after, below, slope, floor):
     """Whether a site of a run stands above its four nearest neighbours."""
     peaks = np.int32(0)
@@ -89,7 +89,7 @@ def _any_peak(above, before, row, after, below, slope, floor):
     return peaks > 0
 
 
-@compiled
+@inner
 def _stands_alone(planes, site, y, x, excess):
     """Whether none of the four sites beside a peak rises towards it."""
     r, c = site // 2, site % 2
@@ -102,7 +102,7 @@ def _stands_alone(planes, site, y, x, excess):
     return rise < SPREAD * excess
 
 
-@compiled
+@inner
 def _ring_median(plane, y, x):
     """Median of the eight around a peak: as the ninth is the highest, its rank is the last."""
     total = np.float32(0)

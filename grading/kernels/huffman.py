@@ -6,7 +6,7 @@ promises, which a stream that was damaged on the way practically never does.
 
 import numpy as np
 
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import compiled, inner
 
 DAMAGED = -1
 _LONGEST = 32  # bits of a code with those after it
@@ -55,7 +55,7 @@ def left_over(stream, steps, samples):
     return count
 
 
-@compiled
+@inner
 def _is_data(stream, place):
     """Whether there is a byte, and no marker: 255 is data with a zero after it (T.81, B.1.1.5)."""
     if place >= stream.size:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import compiled, inner
 
 
 class Sensor(NamedTuple):
@@ -38,7 +38,7 @@ class Sensor(NamedTuple):
     noise: tuple
 
 
-@compiled
+@inner
 def mirror(index, length):
     """Reflect an index into a frame without repeating its edge, which keeps the Bayer phase."""
     period = max(2 * (length - 1), 1)
@@ -46,7 +46,7 @@ def mirror(index, length):
     return min(index, period - index)
 
 
-@compiled
+@inner
 def _copy(source, target):
     for x in range(target.size):
         target[x] = source[x]
@@ -81,14 +81,14 @@ def unweave(mosaic, top, left, sensor, gains, planes):
                 ) * scale
 
 
-@compiled
+@inner
 def _pairs(first, second, out):
     for x in range(first.size):
         out[2 * x] = first[x]
         out[2 * x + 1] = second[x]
 
 
-@compiled
+@inner
 def interleave(even, odd, left, out):
     """Weave two half rows, from column `left` of the woven row on."""
     half, size = left // 2, out.size // 2
@@ -125,7 +125,7 @@ def bin_tile(mosaic, y0, y1, x0, x1, sensor, factor=2):
     return out
 
 
-@compiled
+@inner
 def _add_row(counts, black, columns, totals):
     """Add one row's counts above black, those of even columns and those of odd ones."""
     even_black, odd_black = black
@@ -136,16 +136,17 @@ def _add_row(counts, black, columns, totals):
         odd[x] = odd[x] + (np.float32(counts[2 * x + 1]) - odd_black - odd_columns[x])
 
 
-@compiled
+@inner
 def column_levels(sensor, first, last):
     """`column_black` from column `first` to before `last`: even ones and odd ones, a row each."""
     levels = np.empty((2, (last - first) // 2), np.float32)
     for side in range(2):
-        levels[side] = sensor.column_black[first + side : last : 2]
+        for x in range(levels.shape[1]):
+            levels[side, x] = sensor.column_black[first + side + 2 * x]
     return levels
 
 
-@compiled
+@inner
 def sum_rows(mosaic, y0, y1, x0, columns, sensor, sums):
     """Add up rows `y0` to before `y1` from column `x0` on, all three even, a pair of columns apart.
 
@@ -167,7 +168,7 @@ def sum_rows(mosaic, y0, y1, x0, columns, sensor, sums):
     _to_colours(sums, (share[0], share[1], share[2], share[3]))
 
 
-@compiled
+@inner
 def _to_colours(sums, share):
     """Four sites' sums, scaled, to three colours' in the first rows."""
     first, second, third, fourth = sums[0], sums[1], sums[2], sums[3]
@@ -191,7 +192,7 @@ def bin_into(mosaic, y0, x0, factor, sensor, out):
             _join(sums[k], pairs, out[k, y])
 
 
-@compiled
+@inner
 def _join(values, count, out):
     """Sums of `count` values beside each other."""
     for x in range(out.size):

@@ -11,6 +11,7 @@ from grading.kernels.primitives import (
     f32,
     fma,
     i32,
+    inner,
     log2,
     scramble,
     u32,
@@ -132,7 +133,7 @@ def _encode(rgb, law, noise, codes, y0, x0, ends):
         _encode_row(rgb[0, y], rgb[1, y], rgb[2, y], law, noise, codes, y0 + y, x0, row, ends)
 
 
-@compiled
+@inner
 def _encode_row(red, green, blue, law, noise, codes, y, x0, row, ends):
     bent = aligned((red.size,))
     for c in range(3):
@@ -143,7 +144,7 @@ def _encode_row(red, green, blue, law, noise, codes, y, x0, row, ends):
     _weave(row[0], row[1], row[2], codes[y, x0 : x0 + red.size].ravel())
 
 
-@compiled
+@inner
 def _bend(light, law, out):
     _, power, gain, offset, slope, knee = law
     for x in range(light.size):
@@ -152,7 +153,7 @@ def _bend(light, law, out):
         out[x] = bent if v >= knee else v * slope
 
 
-@compiled
+@inner
 def _dither(values, seed, x0, noise, top, codes):
     for x in range(values.size):
         h = scramble(u32(seed + u32(x0 + u32(x)) * u32(0xC2B2AE3D)))
@@ -162,7 +163,7 @@ def _dither(values, seed, x0, noise, top, codes):
         codes[x] = i32(fma(both, room, value) + f32(0.5))
 
 
-@compiled
+@inner
 def _extremes(codes):
     low, high = codes[0], codes[0]
     for x in range(codes.size):
@@ -170,7 +171,7 @@ def _extremes(codes):
     return low, high
 
 
-@compiled
+@inner
 def _count_ends(codes, top, ends):
     low, high = _extremes(codes)
     if low > 0 and high < top:
@@ -183,7 +184,7 @@ def _count_ends(codes, top, ends):
     ends[1] += white
 
 
-@compiled
+@inner
 def _weave(first, second, third, codes):
     for x in range(first.size):
         codes[3 * x] = first[x]

@@ -15,6 +15,7 @@ from grading.kernels.primitives import (
     f32,
     fma,
     i32,
+    inner,
     log2,
     transform,
     u32,
@@ -46,20 +47,15 @@ def tone(rgb, factors, top, to_lms, to_lab):
     ndarray, shape (3, rows, columns), float32
     """
     to_lms, to_lab = (np.asarray(m, np.float32) for m in (to_lms, to_lab))
-    return _tone(rgb, factors, np.float32((len(factors) - 1) / top), to_lms, to_lab)
-
-
-@compiled
-def _tone(rgb, factors, steps, to_lms, to_lab):
     lab = aligned(rgb.shape)
     to_oklab(rgb, lab, to_lms, to_lab)
-    _scale_by_lightness(lab, factors, steps)
+    _scale_by_lightness(lab, factors, np.float32((len(factors) - 1) / top))
     return lab
 
 
 @compiled
 def to_oklab(rgb, lab, to_lms, to_lab):
-    """Linear light to Oklab, for compiled callers; matrices as in `tone`, float32."""
+    """Linear light to Oklab, into an array of one's own; matrices as in `tone`, float32."""
     to_lms, to_lab = entries(to_lms), entries(to_lab)
     r, g, b = channels(rgb)
     p, q, s = channels(lab)
@@ -84,7 +80,7 @@ def _scale_by_lightness(lab, factors, steps):
         _multiply(b[start:stop], factor)
 
 
-@compiled
+@inner
 def _places_of_lightness(lightness, steps, size, index, share):
     """Entry in a table with `steps` entries to a lightness of 1, and the share of the next."""
     top = f32(size - 1) * f32(1 - 1e-7)
@@ -94,14 +90,14 @@ def _places_of_lightness(lightness, steps, size, index, share):
         share[i] = place - f32(i32(place))
 
 
-@compiled
+@inner
 def _look_up(table, index, share, out):
     for i in range(out.size):
         k = u32(index[i])
         out[i] = between(table[k], table[k + u32(1)], share[i])
 
 
-@compiled
+@inner
 def _multiply(x, factor):
     for i in range(x.size):
         x[i] *= factor[i]
@@ -181,7 +177,7 @@ def _turn(lab, factors, grey):
     return out
 
 
-@compiled
+@inner
 def _places_of_hue(first, second, size, index, share):
     for i in range(first.size):
         place = diamond_place(first[i], second[i], size)
@@ -189,7 +185,7 @@ def _places_of_hue(first, second, size, index, share):
         share[i] = place - f32(i32(place))
 
 
-@compiled
+@inner
 def _turn_run(lightness, first, second, shift, real, imaginary, grey, p, q, s):
     for i in range(lightness.size):
         a, b = first[i], second[i]

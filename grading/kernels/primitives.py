@@ -22,20 +22,27 @@ def _use_wide_registers():
 _use_wide_registers()
 
 
+_OPTIONS = {"error_model": "numpy", "no_cfunc_wrapper": True}
+
+
 def compiled(function):
     """Compile a function at its first call; the machine code is kept where there is a place."""
-    options = {"nogil": True, "error_model": "numpy"}
+    options = {"nogil": True, **_OPTIONS}
     try:
         return numba.njit(cache=True, **options)(function)
     except RuntimeError:  # neither beside the module nor in the user's cache folder
         return numba.njit(**options)(function)
 
 
+inner = register_jitable(**_OPTIONS)
+"""Compile a function for those that call it and are compiled: nothing is made to call it from
+Python, which sees it as it is written, and nothing is kept, since its callers hold its code."""
+
 CACHE_LINE = 64
 """Bytes; as many as the widest vector register has."""
 
 
-@register_jitable
+@inner
 def aligned(shape):
     """An array of float32, not filled, that begins at a cache line.
 
@@ -99,25 +106,25 @@ def fma(context, a, b, c):
     )
 
 
-@compiled
+@inner
 def channels(planes):
     """The planes of a tile, shape (3, rows, columns), each as one run of pixels."""
     return planes[0].ravel(), planes[1].ravel(), planes[2].ravel()
 
 
-@compiled
+@inner
 def entries(m):
     """The entries of a (3, 3) matrix row by row, so that a loop has them in registers."""
     return m[0, 0], m[0, 1], m[0, 2], m[1, 0], m[1, 1], m[1, 2], m[2, 0], m[2, 1], m[2, 2]
 
 
-@compiled
+@inner
 def dot(a, b, c, x, y, z):
     """a x + b y + c z."""
     return fma(c, z, fma(b, y, a * x))
 
 
-@compiled
+@inner
 def transform(m, x, y, z):
     """A matrix, by its `entries`, times (x, y, z)."""
     return (
@@ -127,13 +134,13 @@ def transform(m, x, y, z):
     )
 
 
-@compiled
+@inner
 def between(low, high, share):
     """From `low` to `high` by a share of the way."""
     return fma(share, high - low, low)
 
 
-@compiled
+@inner
 def series(x, coefficients):
     """The polynomial in x whose coefficients rise in order."""
     y = coefficients[-1]
@@ -142,7 +149,7 @@ def series(x, coefficients):
     return y
 
 
-@compiled
+@inner
 def cbrt(x):
     """Cube root, odd in x, 0 below 1e-30; relative error below 2e-7.
 
@@ -160,7 +167,7 @@ def cbrt(x):
     return from_bits(bits(root) | (bits(x) & SIGN))
 
 
-@compiled
+@inner
 def log2(x):
     """Binary logarithm of a normal x > 0; absolute error below 2e-7 for |log2 x| <= 1."""
     b = u32(bits(x) - u32(0x3F3504F3))
@@ -169,7 +176,7 @@ def log2(x):
     return fma(series(t, LOG2_SERIES), t, exponent)
 
 
-@compiled
+@inner
 def exp2(x):
     """Two to the power of x for -126 <= x <= 126; relative error below 2e-7."""
     whole = i32(i32(x + f32(126.5)) - i32(126))
@@ -179,21 +186,21 @@ def exp2(x):
     )
 
 
-@compiled
+@inner
 def clamp(x, low, high):
     """x within low..high; low for a NaN."""
     x = x if x > low else low
     return x if x < high else high
 
 
-@compiled
+@inner
 def smooth(t):
     """Rise from 0 to 1 without a kink at either end, for t clamped to 0..1."""
     t = clamp(t, f32(0), f32(1))
     return t * t * fma(f32(-2), t, f32(3))
 
 
-@compiled
+@inner
 def diamond_place(a, b, size):
     """Position of the hue of (a, b) in a table of `size` even steps of the diamond angle."""
     slope = a / (abs(a) + abs(b) + f32(1e-12))
@@ -201,7 +208,7 @@ def diamond_place(a, b, size):
     return clamp(angle * (f32(size - 1) * f32(0.25)), f32(0), f32(size - 1) * f32(1 - 1e-7))
 
 
-@compiled
+@inner
 def scramble(x):
     """A hash of 32 bits that leaves no pattern: multiply and shift, twice."""
     x = u32(u32(x ^ (x >> u32(16))) * u32(0x7FEB352D))

@@ -15,7 +15,7 @@ what wraps around a plane's edge stays in the margin.  `columns` is the length o
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, fma
+from grading.kernels.primitives import compiled, fma, inner
 
 DIFFERENCES, CHANGES, TRUST, GREEN, SLOPES, LINES, MARGIN = 3, 4, 5, 6, 7, 8, 9
 """Rows at either end of the planes that a step leaves out; it looks one further than it fills."""
@@ -28,13 +28,13 @@ HALF, QUARTER, NINTH = np.float32(0.5), np.float32(0.25), np.float32(1 / 9)
 ONE, TWO = np.float32(1), np.float32(2)
 
 
-@compiled
+@inner
 def _by(plane, offset, edge):
     """A plane's inside, moved by an offset."""
     return plane[edge + offset : plane.size - edge + offset]
 
 
-@compiled
+@inner
 def _neighbours(site, axis, columns):
     """The plane beside a site along an axis, and the offsets of the sites before and after."""
     r, c = site // 2, site % 2
@@ -57,7 +57,7 @@ def find_differences(sites, axis, columns, difference):
         )
 
 
-@compiled
+@inner
 def _difference(before, own, after, near_before, near_after, sign, out):
     for x in range(out.size):
         bend = fma(TWO, own[x], -(before[x] + after[x]))
@@ -89,19 +89,19 @@ def find_weights(difference, axis, columns, scratch, weight):
         )
 
 
-@compiled
+@inner
 def _change(before, after, out):
     for x in range(out.size):
         out[x] = abs(after[x] - before[x])
 
 
-@compiled
+@inner
 def _five_sum(a, b, c, d, e, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x] + d[x] + e[x]
 
 
-@compiled
+@inner
 def _trust(a, b, c, d, e, out):
     """Inverse fourth power of a sum of changes."""
     for x in range(out.size):
@@ -137,7 +137,7 @@ def find_green(sites, difference, weight, k, columns, scratch, green):
     )
 
 
-@compiled
+@inner
 def _both_sides(here, near0, far0, near1, far1, weight0, weight1, out):
     """Weighted sum of the two one-sided estimates along an axis."""
     for x in range(out.size):
@@ -146,14 +146,14 @@ def _both_sides(here, near0, far0, near1, far1, weight0, weight1, out):
         out[x] = fma(weight0[x], side0, weight1[x] * side1)
 
 
-@compiled
+@inner
 def _add_difference(own, across, along, weight0, weight1, weight2, weight3, out):
     for x in range(out.size):
         total = (weight0[x] + weight1[x]) + (weight2[x] + weight3[x])
         out[x] = own[x] + (across[x] + along[x]) / total
 
 
-@compiled
+@inner
 def _limit(west, east, north, south, green):
     """Keep green, in place, from half the least to twice the greatest of the four around it.
 
@@ -192,19 +192,19 @@ def find_lines(own, green, inverse, columns, scratch, line):
     )
 
 
-@compiled
+@inner
 def _three_sum(a, b, c, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x]
 
 
-@compiled
+@inner
 def _product_sum(a0, a1, a2, b0, b1, b2, out):
     for x in range(out.size):
         out[x] = fma(a2[x], b2[x], fma(a1[x], b1[x], a0[x] * b0[x]))
 
 
-@compiled
+@inner
 def _slope(green, own, squares, products, out):
     """Slope of colour minus green against green over 3x3 sites, drawn towards zero and limited.
 
@@ -219,7 +219,7 @@ def _slope(green, own, squares, products, out):
         out[x] = min(max(slope, -STEEPEST), STEEPEST)
 
 
-@compiled
+@inner
 def _line_through(sums, own, green, inverse, slope, rest):
     for x in range(slope.size - 2):
         a = fma(sums[x] + sums[x + 1] + sums[x + 2], NINTH, ONE)
@@ -246,7 +246,7 @@ def find_colour(sites, green, line, k, columns, colour):
         )
 
 
-@compiled
+@inner
 def _on_lines(green, slope0, slope1, slope2, slope3, rest0, rest1, rest2, rest3, out):
     for x in range(out.size):
         slope = QUARTER * ((slope0[x] + slope1[x]) + (slope2[x] + slope3[x]))

@@ -14,7 +14,8 @@ RAW = frozenset(
     " sr2 srf srw x3f".split()
 )
 JPEG = frozenset("jpeg jpg".split())
-ENDINGS = RAW | JPEG | frozenset("png tif tiff".split())
+RENDERED = frozenset("png tif tiff".split())
+ENDINGS = RAW | JPEG | RENDERED
 """What a file in a folder ends in to be taken as an original; a named file always is one."""
 
 
@@ -94,6 +95,14 @@ def _name(path):
 
 def _ending(path):
     return path.suffix[1:].lower()
+
+
+def kinds(paths):
+    """What there is among originals, by the endings of their names: raw, jpeg or rendered."""
+    endings = {_ending(path) for path in paths}
+    found = {"jpeg"} if endings & JPEG else set()
+    found |= {"rendered"} if endings & RENDERED else set()
+    return found | ({"raw"} if endings - JPEG - RENDERED else set())
 
 
 def natural_key(path):

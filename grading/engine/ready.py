@@ -1,0 +1,124 @@
+"""The engine made ready: what a first run needs is compiled beforehand, in separate processes.
+
+Whatever fails here does no harm: a kernel that is not ready is compiled where it is first used.
+"""
+
+import os
+import subprocess
+import sys
+from contextlib import ExitStack
+
+RAW = ("packed", "highlights")
+DEVELOPED = ("mosaic", "noise", "colours")
+STAGES = {
+    "white_balance": (),
+    "exposure": (),
+    "lift": ("base", "lift"),
+    "levels": ("line",),
+    "tone_curve": ("tone",),
+    "split_toning": ("shift",),
+    "hues": ("turn",),
+    "cdl": ("decide",),
+}
+"""For each stage, the rehearsals of the kernels that it uses."""
+
+
+def needed(recipes, kinds, bits, resized=False, reduced=False):
+    """Names of the rehearsals of all kernels that some work needs.
+
+    Parameters
+    ----------
+    recipes : iterable of Recipe
+    kinds : set of {"raw", "jpeg", "rendered"}
+        What there is among the originals.
+    bits : set of int
+        Of the pictures' channels, 8 or 16 or both.
+    resized : bool
+        Whether finished pictures are brought to another size.
+    reduced : bool
+        Whether frames are graded at reduced size only.
+
+    Returns
+    -------
+    set of str
+    """
+    names = {"mix", "tone"}
+    for recipe in recipes:
+        names.update(_of_recipe(recipe))
+    if "jpeg" in kinds:
+        names.add("scans")
+    if "raw" in kinds:
+        names.update(RAW, () if reduced else DEVELOPED)
+        names.update(["reduced"] if reduced or "base" in names else [])
+    names.update(f"{each}-bit resized" for each in bits if resized)
+    bits = {16} if resized else bits
+    return names | {"both codes" if len(bits) > 1 else f"{min(bits)}-bit codes"}
+
+
+def _of_recipe(recipe):
+    for name, parameters in recipe.stages.items():
+        if parameters != type(parameters)():
+            yield from STAGES[name]
+    for adjustment in recipe.local.values():
+        yield "blend"
+        yield from _shapes(adjustment.where)
+        for name in adjustment.stages:
+            yield from STAGES[name]
+
+
+def _shapes(where):
+    yield from (name for name in ("gradient", "ellipse") if getattr(where, name))
+    parts = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
+    for part in parts:
+        yield from _shapes(part)
+
+
+def compile_each(names):
+    """Compile kernels in separate processes, as many as there are processors at most.
+
+    Ends early where no process can be started, or all are killed.
+
+    Parameters
+    ----------
+    names : list of str
+        From `grading.kernels.rehearse.unrehearsed`.
+
+    Yields
+    ------
+    None
+        Whenever one of them is ready.
+    """
+    if getattr(sys, "frozen", False):
+        return  # the executable is no interpreter
+    with ExitStack() as stack:
+        waiting, queue = map(stack.enter_context, _pipe())
+        done, report = map(stack.enter_context, _pipe())
+        try:
+            for _ in range(min(len(names), os.cpu_count())):
+                stack.callback(_end, _start(names, waiting, report))
+        except OSError:
+            pass  # those that were started do all
+        queue.write(bytes(range(len(names))))
+        for each in queue, waiting, report:
+            each.close()
+        while done.read(1):
+            yield
+
+
+def _pipe():
+    """Both ends of a pipe. What several processes read from it is shared out among them."""
+    reading, writing = os.pipe()
+    return open(reading, "rb", 0), open(writing, "wb", 0)
+
+
+def _start(names, waiting, report):
+    command = [sys.executable, "-P", "-m", "grading.kernels.rehearse", *names]
+    places = {"PYTHONPATH": os.pathsep.join(sys.path)}
+    return subprocess.Popen(
+        command, stdin=waiting, stdout=report, stderr=subprocess.DEVNULL, env=os.environ | places
+    )
+
+
+def _end(process):
+    process.kill()
+    process.wait()

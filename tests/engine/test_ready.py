@@ -1,0 +1,208 @@
+"""What a first run compiles, where, and that the run itself then compiles nothing."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from frames_in_memory import recipe
+from grading import kernels
+from grading.cli import main
+from grading.engine import ready
+from grading.kernels import rehearse
+from grading.stages.registry import STAGES
+
+DEMO = Path(__file__).parents[2] / "demo_images"
+LABEL = "Compiling the engine for this processor, once"
+EVERY_STAGE = recipe(
+    white_balance={"shift": -15},
+    exposure={"stops": 0.3},
+    lift={"shadows": 1.2},
+    levels={"black": -9.0},
+    tone_curve={"contrast": 1.25},
+    split_toning={"shadows": {"hue": 260.0, "chroma": 0.025}},
+    hues={"lamps": {"centre": 60.0, "width": 70.0, "saturation": 0.3}},
+    cdl={"slope": [1.1, 1.0, 0.9]},
+    local={
+        "sky": {
+            "where": {
+                "all": [
+                    {"gradient": {"full": [0.5, 0.0], "none": [0.5, 0.5]}},
+                    {"not": {"ellipse": {"centre": [0.5, 0.5], "radius": [0.2, 0.1]}}},
+                ]
+            },
+            "exposure": {"stops": -0.7},
+        }
+    },
+)
+ADDS_NOTHING = """
+import sys
+import grading
+from grading.engine.output import Output
+from grading.engine.ready import needed
+from grading.kernels import rehearse
+
+def signatures():
+    return {{
+        (function.py_func.__qualname__, signature)
+        for name, module in sys.modules.items() if name.startswith("grading.kernels.")
+        for function in vars(module).values() if hasattr(function, "py_func")
+        for signature in function.signatures
+    }}
+
+look, output = grading.load_recipe({look!r}), Output("tiff", long_edge={edge})
+for name in needed([look], {kinds!r}, {{16}}, resized={edge} is not None):
+    rehearse.REHEARSALS[name]()
+before = signatures()
+grading.render(grading.open_frame({original!r}), look, output)
+print(len(before) > 10, signatures() - before)
+"""
+
+
+@pytest.fixture
+def started(monkeypatch):
+    """Processes that report one rehearsal and then go on for a minute; filled as they start."""
+    processes = []
+    script = "import os, time; os.write(1, b'.'); time.sleep(60)"
+
+    def start(names, waiting, report):
+        processes.append(subprocess.Popen([sys.executable, "-c", script], stdout=report))
+        return processes[-1]
+
+    monkeypatch.setattr(ready, "_start", start)
+    return processes
+
+
+def test_every_stage_has_its_kernels():
+    assert list(ready.STAGES) == [stage.name for stage in STAGES]
+
+
+def test_all_that_can_be_needed_can_be_rehearsed():
+    everything = set()
+    for bits in {8}, {16}, {8, 16}:
+        for resized in (True, False):
+            everything |= ready.needed([EVERY_STAGE], {"raw", "jpeg"}, bits, resized)
+    assert everything == set(rehearse.REHEARSALS)
+
+
+def test_what_a_recipe_does_not_need_is_not_compiled():
+    assert ready.needed([recipe(exposure={"stops": 1})], {"rendered"}, {8}) == {
+        "mix", "tone", "8-bit codes",
+    }  # fmt: skip
+
+
+def test_frames_at_reduced_size_are_not_developed():
+    names = ready.needed([recipe()], {"raw"}, {8}, reduced=True)
+    assert "reduced" in names and not names & set(ready.DEVELOPED)
+
+
+@pytest.mark.parametrize(("kind", "edge"), [("raw", None), ("raw", 300), ("jpeg", None)])
+def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, edge):
+    original = DEMO / "harbour_07.dng"
+    if kind == "jpeg":
+        original = tmp_path / "a.jpg"
+        Image.linear_gradient("L").convert("RGB").save(original, progressive=True)
+    script = ADDS_NOTHING.format(
+        look="harbour-dusk", original=str(original), edge=edge, kinds={kind}
+    )
+    run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert run.stdout == "True set()\n", run.stderr
+
+
+def test_what_was_compiled_in_other_processes_is_kept(tmp_path):
+    script = """
+from grading.engine.ready import compile_each
+from grading.kernels import light, rehearse
+names = rehearse.unrehearsed({"line"})
+print(names, len(list(compile_each(names))), rehearse.unrehearsed({"line"}))
+rehearse.REHEARSALS["line"]()
+print(sum(light._line.stats.cache_hits.values()), sum(light._line.stats.cache_misses.values()))
+"""
+    run = subprocess.run(
+        [sys.executable, "-c", script],
+        env=os.environ | {"NUMBA_CACHE_DIR": str(tmp_path)},
+        capture_output=True,
+        text=True,
+    )
+    assert run.stdout == "['line'] 1 []\n1 0\n", run.stderr
+
+
+def test_nothing_is_compiled_ahead_where_no_place_keeps_it(monkeypatch):
+    nowhere = SimpleNamespace(stats=SimpleNamespace(cache_path=None))
+    monkeypatch.setattr(kernels, "blend", nowhere, raising=False)
+    assert rehearse.unrehearsed(set(rehearse.REHEARSALS)) == []
+
+
+@pytest.mark.parametrize("name", ["no such program", "false"])
+def test_where_no_process_can_be_had_the_work_goes_on(monkeypatch, name):
+    monkeypatch.setattr(sys, "executable", name)
+    assert list(ready.compile_each(["line"])) == []
+
+
+def test_an_application_without_an_interpreter_starts_none(monkeypatch, started):
+    monkeypatch.setattr(sys, "frozen", True, raising=False)
+    assert list(ready.compile_each(["line"])) == [] and started == []
+
+
+def test_a_stop_ends_all_processes(started):
+    compiling = ready.compile_each(["line"] * 9)
+    next(compiling)
+    with pytest.raises(KeyboardInterrupt):
+        compiling.throw(KeyboardInterrupt)
+    assert len(started) == min(9, os.cpu_count())
+    assert all(process.returncode is not None for process in started)
+
+
+@pytest.mark.parametrize(
+    "verb, options",
+    [("render", ["--out", "out"]), ("sheet", ["--look", "evenlight", "--out", "sheet.html"])],
+)
+def test_compiling_is_said_at_once_and_only_where_it_happens(tmp_path, monkeypatch, verb, options):
+    monkeypatch.chdir(tmp_path)
+    asked = []
+    monkeypatch.setattr(ready, "compile_each", lambda names: asked.append(names) or names)
+    arguments = [verb, *(["evenlight"] if verb == "render" else []), str(DEMO / "harbour_07.dng")]
+    monkeypatch.setattr(rehearse, "unrehearsed", sorted)
+    run = CliRunner().invoke(main, [*arguments, *options])
+    assert run.stderr.startswith(LABEL) and asked and LABEL not in run.stdout
+    monkeypatch.setattr(rehearse, "unrehearsed", lambda names: [])
+    run = CliRunner().invoke(main, [*arguments, *options, "--overwrite"])
+    assert run.exit_code == 0 and LABEL not in run.output and len(asked) == 1
+
+
+@pytest.mark.slow
+def test_a_first_run_that_is_stopped_leaves_nothing_behind(tmp_path, interruptible):
+    command = [sys.executable, "-m", "grading", "render", "evenlight", DEMO, "--out", "out"]
+    environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path / "kept")}
+    with subprocess.Popen(
+        command, cwd=tmp_path, env=environment, stderr=subprocess.PIPE, text=True
+    ) as run:
+        assert run.stderr.readline().startswith(LABEL)
+        time.sleep(8)
+        stopped = time.monotonic()
+        run.send_signal(signal.SIGINT)
+        rest = run.stderr.read()
+    assert time.monotonic() - stopped < 5 and run.returncode == 130
+    assert rest.lstrip() == "Stopped. No file is half written, and no original was touched.\n"
+    assert not list(tmp_path.rglob("out/*.jpg"))
+
+
+@pytest.mark.slow
+def test_a_first_run_renders_after_it_compiled(tmp_path):
+    look = tmp_path / "look.yaml"
+    look.write_text("grading: 1\nexposure: {stops: 0.3}\n", encoding="utf-8")
+    command = [sys.executable, "-m", "grading", "render", look, DEMO / "harbour_07.dng"]
+    environment = os.environ | {"NUMBA_CACHE_DIR": str(tmp_path / "kept")}
+    run = subprocess.run(
+        [*command, "--out", "out"], cwd=tmp_path, env=environment, capture_output=True, text=True
+    )
+    first, second, *_ = run.stderr.splitlines()
+    assert first.startswith(LABEL) and second.startswith("Compiled in ")
+    assert run.stdout == "" and (tmp_path / "out/harbour_07.jpg").exists()
