@@ -62,7 +62,7 @@ class Delivery:
         if not self.is_resized:
             place = region.top, region.left
             return kernels.to_codes(lab, self._gamut, self._curve, self.codes, *place, self._dither)
-        light, outside = kernels.to_light(lab, self._gamut)
+        light, outside = kernels.bring_into_gamut(lab, self._gamut)
         kernels.resample_rows(light, *self._across, self._rows[:, region.top : region.bottom])
         return np.zeros((2, 3), np.int64), outside
 

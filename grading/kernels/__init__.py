@@ -22,7 +22,7 @@ _HOMES = {
     "oval": "mask",
     "to_codes": "output",
     "encode": "output",
-    "to_light": "output",
+    "bring_into_gamut": "gamut",
     "taps": "resampling",
     "resample_rows": "resampling",
     "resample_columns": "resampling",

@@ -77,25 +77,6 @@ def _to_codes(lab, gamut, law, noise, codes, y0, x0, ends):
     return outside
 
 
-def to_light(lab, gamut):
-    """Linear light of a destination, with colours outside of its gamut brought in as by `to_codes`.
-
-    Parameters
-    ----------
-    lab : ndarray, shape (3, rows, columns), float32
-    gamut : grading.colour.gamut.Gamut
-
-    Returns
-    -------
-    ndarray, shape (3, rows, columns), float32
-    outside : int
-        As `to_codes` counts it.
-    """
-    rgb, index = aligned(lab.shape), np.empty(lab[0].size, np.int32)
-    planes = [plane.reshape(-1) for plane in (*lab, *rgb)]
-    return rgb, bring_in(*planes[:3], gamut, *planes[3:], index)
-
-
 def encode(rgb, curve, codes, y0, x0, dither):
     """Write the codes of a tile of linear light, rounded, into a picture.
 

@@ -93,4 +93,4 @@ def apply(lab, constants):
     )
 
 
-STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply)
+STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("decide",))

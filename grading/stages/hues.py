@@ -97,4 +97,6 @@ def apply(lab, factors):
     return kernels.turn_by_hue(lab, factors, GREY_CHROMA)
 
 
-STAGE = Stage("hues", ("picture",), "picture", Hues, prepare, apply, local=True)
+STAGE = Stage(
+    "hues", ("picture",), "picture", Hues, prepare, apply, kernels=("turn",), local=True
+)

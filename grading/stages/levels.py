@@ -64,5 +64,5 @@ def affine(constants):
 STAGE = Stage(
     "levels", ("scene",), "scene", Levels, prepare, apply,
     amplify=lambda signal, constants: signal.amplified(float(constants.gain)),
-    affine=affine, local=True,
+    affine=affine, kernels=("line",), local=True,
 )  # fmt: skip

@@ -73,4 +73,7 @@ def apply(rgb, constants, planes):
     )
 
 
-STAGE = Stage("lift", ("scene",), "scene", Lift, prepare, apply, guide=guide, local=True)
+STAGE = Stage(
+    "lift", ("scene",), "scene", Lift, prepare, apply,
+    guide=guide, kernels=("base", "lift"), local=True,
+)  # fmt: skip

@@ -86,4 +86,7 @@ def apply(lab, constants):
     return kernels.shift_by_lightness(lab, constants.power, constants.terms)
 
 
-STAGE = Stage("split_toning", ("picture",), "picture", SplitToning, prepare, apply, local=True)
+STAGE = Stage(
+    "split_toning", ("picture",), "picture", SplitToning, prepare, apply,
+    kernels=("shift",), local=True,
+)  # fmt: skip

@@ -134,6 +134,8 @@ class Stage:
     affine : callable, optional
         ``affine(constants)`` -> matrix and offset on linear light, shape (3, 4), of a stage of
         scene light that is no more than that, so that open formats can carry it.
+    kernels : tuple of str
+        Rehearsals of the kernels that it uses (see `grading.kernels.rehearse`).
     local : bool or Stage
         Whether the stage may be applied through a mask, directly after its whole-frame self; a
         Stage where that has other parameters.
@@ -150,6 +152,7 @@ class Stage:
     reach: Callable[[Any], int] | None = None
     amplify: Callable[[Any, Any], Any] = _as_it_is
     affine: Callable[[Any], Any] | None = None
+    kernels: tuple[str, ...] = ()
     local: "bool | Stage" = False
 
     @property

@@ -163,4 +163,7 @@ def amplify(signal, factors):
     return signal.amplified(float(slope / 2))
 
 
-STAGE = Stage("tone_curve", ("scene",), "picture", ToneCurve, prepare, apply, amplify=amplify)
+STAGE = Stage(
+    "tone_curve", ("scene",), "picture", ToneCurve, prepare, apply,
+    amplify=amplify, kernels=("tone",),
+)  # fmt: skip

@@ -203,9 +203,10 @@ def affine(matrix):
 
 
 LOCAL = Stage(
-    "white_balance", ("scene",), "scene", LocalWhiteBalance, prepare_shift, apply, amplify=amplify
-)
+    "white_balance", ("scene",), "scene", LocalWhiteBalance, prepare_shift, apply,
+    amplify=amplify, kernels=("mix",),
+)  # fmt: skip
 STAGE = Stage(
     "white_balance", ("camera", "scene"), "scene", WhiteBalance, prepare, apply,
-    resolve=resolve, amplify=amplify, affine=affine, local=LOCAL,
+    resolve=resolve, amplify=amplify, affine=affine, kernels=("mix",), local=LOCAL,
 )  # fmt: skip
