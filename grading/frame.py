@@ -6,9 +6,12 @@ without knowing what kind of file the frame came from.
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from threading import Lock
+from typing import NamedTuple, Protocol
 
 import numpy as np
+
+from grading.region import Region
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,25 @@ class Capture:
     longitude: float | None = None
 
 
+class Noise(NamedTuple):
+    """The noise of a raw: variance = gain * signal + offset, with the signal 1 at white.
+
+    >>> Noise(2e-4, 1e-6).variance(0.18)
+    3.7e-05
+    """
+
+    gain: float
+    offset: float
+
+    def variance(self, signal):
+        """Variance at a signal."""
+        return self.gain * signal + self.offset
+
+    def averaged(self, count):
+        """The noise of the mean of so many pixels that are independent of each other."""
+        return Noise(self.gain / count, self.offset / count)
+
+
 @dataclass(frozen=True)
 class Facts:
     """Everything known of a frame before a pixel is graded.
@@ -74,9 +96,8 @@ class Facts:
     ``width`` and ``height`` are those of the upright picture. ``camera`` is ``None`` for a
     rendered original, whose pixels are already in the working light, and for a monochrome raw,
     whose three equal channels are neutral in any light. ``decoder`` says which path made the
-    pixels. ``noise`` is (gain, offset) of a raw's noise, variance = gain * signal +
-    offset with the signal 1 at white, measured in the frame itself. ``warnings`` are sentences
-    for a person. ``size`` and ``sha256`` are those of the bytes that were decoded.
+    pixels. ``noise`` is that of a raw's mosaic, measured in the frame itself. ``warnings`` are
+    sentences for a person. ``size`` and ``sha256`` are those of the bytes that were decoded.
     """
 
     path: Path
@@ -85,7 +106,7 @@ class Facts:
     decoder: str
     camera: Camera | None = None
     capture: Capture = Capture()
-    noise: tuple[float, float] | None = None
+    noise: Noise | None = None
     warnings: tuple[str, ...] = ()
     size: int = 0
     sha256: str = ""
@@ -102,8 +123,8 @@ class Pixels(Protocol):
     height: int
     width: int
 
-    def read(self, y0: int, y1: int, x0: int, x1: int) -> np.ndarray:
-        """Pixels of rows y0:y1 and columns x0:x1, shape (3, y1 - y0, x1 - x0)."""
+    def read(self, region: Region) -> np.ndarray:
+        """Pixels of a region, shape (3, rows, columns)."""
 
     def reduced(self, factor: int) -> np.ndarray:
         """Means of factor x factor blocks, shape (3, ceil(height/factor), ceil(width/factor))."""
@@ -111,8 +132,36 @@ class Pixels(Protocol):
 
 @dataclass(frozen=True)
 class Frame:
-    """A decoded original. ``exif`` is the capture's EXIF block, to be carried to outputs."""
+    """A decoded original, or a smaller version of one.
+
+    Attributes
+    ----------
+    facts : Facts
+    pixels : Pixels
+    exif : bytes or None
+        The capture's EXIF block, to be carried to outputs.
+    scale : int
+        How many pixels of the original, each way, make one of these; 1 for the original itself.
+    """
 
     facts: Facts
     pixels: Pixels
     exif: bytes | None = field(default=None, repr=False)
+    scale: int = 1
+    _reductions: dict = field(default_factory=dict, init=False, repr=False, compare=False)
+    _lock: Lock = field(default_factory=Lock, init=False, repr=False, compare=False)
+
+    @property
+    def region(self):
+        """All of the frame."""
+        return Region.whole(self.facts.height, self.facts.width)
+
+    def reduced(self, factor):
+        """Means of factor x factor blocks, as `Pixels.reduced` gives them; computed once.
+
+        The array is shared by all who ask for it, and not to be changed.
+        """
+        with self._lock:
+            if factor not in self._reductions:
+                self._reductions[factor] = self.pixels.reduced(factor)
+            return self._reductions[factor]

@@ -7,6 +7,7 @@ import numpy as np
 from grading.colour import oklab
 from grading.frame import Calibration, Camera, Facts, Frame
 from grading.recipe.load import recipe_from_mapping
+from grading.signal import Signal
 
 PLACE = "in-memory"
 
@@ -18,8 +19,8 @@ class ArrayPixels:
         self.planes = np.ascontiguousarray(planes, np.float32)
         _, self.height, self.width = self.planes.shape
 
-    def read(self, y0, y1, x0, x1):
-        return self.planes[:, y0:y1, x0:x1].copy()
+    def read(self, region):
+        return self.planes[:, region.top : region.bottom, region.left : region.right].copy()
 
     def reduced(self, factor):
         def block_sums(planes):
@@ -32,6 +33,11 @@ class ArrayPixels:
 
 def facts(width=1, height=1, camera=None):
     return Facts(Path(PLACE), width, height, "test", camera)
+
+
+def signal(width=1, height=1, camera=None):
+    """What the pixels of such a frame are before any stage."""
+    return Signal.of(Frame(facts(width, height, camera), None))
 
 
 def frame(planes, camera=None):

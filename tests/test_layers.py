@@ -9,9 +9,10 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("docstrings", "errors", "messages", "regular_file", "stopping", "terminal"),
+    ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame",),
+    ("signal",),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
     ("engine",),

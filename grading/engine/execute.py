@@ -1,17 +1,15 @@
-"""Carry out a plan: tiles on a pool of threads, whatever their size with the same bits."""
+"""Carry out plans, part by part on a pool of threads; the bits do not depend on the parts."""
 
 import os
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
-from grading import kernels
-from grading.colour import transfer
-from grading.colour.gamut import gamut
+from grading.engine.finish import Delivery
 from grading.engine.output import Output
-from grading.engine.plan import make_plan, part, resolve
+from grading.engine.plan import common_start, make_plan
+from grading.engine.resolve import Resolved, resolve
+from grading.engine.threads import run_all
 
 TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
@@ -28,8 +26,8 @@ class Picture:
     ----------
     array : ndarray, shape (height, width, 3), uint8 or uint16
     output : Output
-    resolved : Recipe
-        With the numbers that were used.
+    resolved : Resolved
+        The recipe with the numbers that were used.
     clipping : dict
         Shares of pixels, 0..1: ``black`` and ``white`` with one for each of ``red``, ``green``
         and ``blue``, and ``outside``, those that the colour space could not show as they were.
@@ -37,7 +35,7 @@ class Picture:
 
     array: np.ndarray = field(repr=False)
     output: Output
-    resolved: Any
+    resolved: Resolved
     clipping: dict
 
 
@@ -49,7 +47,7 @@ def render(frame, recipe, output=Output(), workers=None):
     frame : Frame
         From `grading.open_frame`.
     recipe : Recipe
-        From `grading.load_recipe`.
+        From `grading.load_recipe`; for a smaller version of a frame it must be resolved already.
     output : Output
     workers : int, optional
         Threads; as many as there are processors unless given. The result does not depend on it.
@@ -74,93 +72,91 @@ def render_each(frame, recipes, output=Output(), workers=None):
     -------
     list of Picture
     """
-    workers = workers or os.cpu_count()
-    recipes = [resolve(recipe, frame) for recipe in recipes]
-    plans = [make_plan(recipe, frame) for recipe in recipes]
-    graded = _grade(frame.pixels, plans, output, workers)
+    resolved = [resolve(recipe, frame) for recipe in recipes]
+    plans = [make_plan(each, frame) for each in resolved]
+    made = carry_out(frame, plans, [output], workers)
     return [
-        _finish(*made, recipe, output, workers)
-        for made, recipe in zip(graded, recipes, strict=True)
+        Picture(codes, output, each, clipping)
+        for each, ((codes, clipping),) in zip(resolved, made, strict=True)
     ]
 
 
-def _finish(array, ends, outside, recipe, output, workers):
-    height, width = array.shape[:2]
-    outside /= height * width
-    size = output.size(width, height)
-    if size != (width, height):
-        array, ends = _resize(array, size, output, workers)
-    return Picture(array, output, recipe, _clipping(ends / (size[0] * size[1]), outside))
+def render_outputs(frame, recipe, outputs, workers=None):
+    """Grade a frame once, and make several deliveries of the result.
 
+    Parameters
+    ----------
+    frame, recipe, workers
+        As in `render`.
+    outputs : list of Output
 
-def tiles(height, width, shape=TILE):
-    """(y0, y1, x0, x1) of the tiles that cover a frame."""
-    for y in range(0, height, shape[0]):
-        for x in range(0, width, shape[1]):
-            yield y, min(y + shape[0], height), x, min(x + shape[1], width)
-
-
-def _spread(work, tasks, workers):
-    """What `work` makes of each task, in no order; the caller's thread is one of the workers.
-
-    A thread that is done with a task takes the next itself. Once a task has failed, or the caller
-    was interrupted, none is begun any more.
+    Returns
+    -------
+    list of Picture
     """
-    waiting = iter(list(tasks))
-
-    def run():
-        try:
-            return [work(task) for task in waiting]
-        finally:
-            list(waiting)  # takes what is left
-
-    with ThreadPoolExecutor(workers) as pool:
-        others = [pool.submit(run) for _ in range(workers - 1)]
-        return run() + [made for other in others for made in other.result()]
+    resolved = resolve(recipe, frame)
+    (made,) = carry_out(frame, [make_plan(resolved, frame)], outputs, workers)
+    return [
+        Picture(codes, output, resolved, clipping)
+        for output, (codes, clipping) in zip(outputs, made, strict=True)
+    ]
 
 
-def _grade(pixels, plans, output, workers):
-    """Codes, counts of their ends and of what lay outside, for each plan."""
-    height, width = pixels.height, pixels.width
-    bits = output.bits if output.size(width, height) == (width, height) else 16
-    pictures = [_empty(height, width, bits) for _ in plans]
-    destination, curve = gamut(output.space), transfer.parameters(output.curve)
-    shared, left = part(plans)
+def carry_out(frame, plans, outputs, workers=None):
+    """Take a frame through plans, to codes.
 
-    def work(tile):
-        begun = shared.apply(pixels.read(*tile), *tile)
-        y0, _, x0, _ = tile
-        return [
-            kernels.to_codes(
-                plan.apply(begun, *tile), destination, curve, picture, y0, x0, dither=bits == 8
-            )
-            for plan, picture in zip(left, pictures, strict=True)
-        ]
+    Parameters
+    ----------
+    frame : Frame
+    plans : list of Plan
+        Of this frame.
+    outputs : list of Output
+    workers : int, optional
 
-    counted = zip(*_spread(work, tiles(height, width), workers), strict=True)
-    for picture, counts in zip(pictures, counted, strict=True):
-        ends, outside = zip(*counts, strict=True)
-        yield picture, sum(ends), sum(outside)
+    Returns
+    -------
+    list of list of (ndarray, dict)
+        For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
+    """
+    workers = workers or os.cpu_count()
+    deliveries = [Delivery(output, frame.region) for _ in plans for output in outputs]
+    shared, left = common_start(plans)
+    reach = max(plan.reach for plan in left)
+
+    def grade(region):
+        needed = region.grown(reach, frame.region)
+        begun = shared.apply(frame.pixels.read(shared.source(needed)), needed)
+        return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
+
+    def work(region):
+        pictures = _put_together(grade, region)
+        each = (picture for picture in pictures for _ in outputs)
+        return [made.put(lab, region) for made, lab in zip(deliveries, each, strict=True)]
+
+    whole_rows = any(made.is_resized for made in deliveries)
+    parts = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
+    counted = zip(*run_all(work, parts, workers), strict=True)
+    finished = [
+        (made.codes, _clipping(made, counts, workers, frame.region))
+        for made, counts in zip(deliveries, counted, strict=True)
+    ]
+    return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
 
 
-def _empty(height, width, bits):
-    return np.empty((height, width, 3), np.uint8 if bits == 8 else np.uint16)
+def _put_together(grade, region):
+    """The pictures of a region, graded tile by tile."""
+    tiles = list(region.tiles(*TILE))
+    if len(tiles) == 1:
+        return grade(region)
+    parts = zip(*(grade(tile) for tile in tiles), strict=True)
+    return [np.concatenate(pictures, axis=2) for pictures in parts]
 
 
-def _resize(array, size, output, workers):
-    """Resample in linear light, strip by strip."""
-    width, height = size
-    out = _empty(height, width, output.bits)
-    curve = transfer.parameters(output.curve)
-    decode = transfer.decode(output.curve, np.arange(65536) / 65535).astype(np.float32)
-
-    def work(y0):
-        light = kernels.resample(array, size, y0, min(y0 + 64, height), decode)
-        return kernels.encode(light, curve, out, y0, 0, dither=output.bits == 8)
-
-    return out, sum(_spread(work, range(0, height, 64), workers))
-
-
-def _clipping(ends, outside):
-    black, white = (dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends)
-    return {"black": black, "white": white, "outside": outside}
+def _clipping(made, counts, workers, frame):
+    ends, outside = zip(*counts, strict=True)
+    ends = sum(ends) + made.complete(workers)
+    black, white = (
+        dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends / made.codes[..., 0].size
+    )
+    rows, columns = frame.shape
+    return {"black": black, "white": white, "outside": sum(outside) / (rows * columns)}

@@ -1,16 +1,21 @@
-"""A plan: a recipe made definite for one frame, so that tiles can be computed apart.
+"""A plan: a resolved recipe for one frame, so that tiles can be computed apart.
 
-Whatever needs the whole frame (a sampled neutral, the base of a lift) is settled here, as numbers
-or as a small guide image. After that each step depends on a pixel's own place only.
+Whatever needs the whole frame (the base of a lift) is settled here, as numbers or as a small guide
+image. After that a step depends on a pixel's own place, and on its surroundings as far as the
+stage's reach.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from grading import kernels
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.masks.where import prepare_mask
+from grading.region import Region
+from grading.signal import Signal
+from grading.stages.registry import STAGES
 from grading.stages.stage import Stage
 
 GUIDE_EDGE = 1024
@@ -28,103 +33,142 @@ class Step:
     parameters: Any
     where: Any
     constants: Any = field(repr=False, compare=False)
+    reach: int = 0
+    signal: Signal | None = field(default=None, repr=False, compare=False)
+    mask: Callable | None = field(default=None, repr=False, compare=False)
     guide: np.ndarray | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True)
 class Plan:
-    """Steps in order, for a frame of width x height; guides are smaller by `factor`."""
+    """Steps in order, for a frame; guides are smaller by `factor`."""
 
     steps: tuple[Step, ...]
-    width: int
-    height: int
+    frame: Region
     factor: int = 1
 
-    def apply(self, pixels, y0, y1, x0, x1):
-        """Take the pixels of rows y0:y1 and columns x0:x1 through all steps.
+    @property
+    def reach(self):
+        """How many pixels in each direction a pixel depends on."""
+        return sum(step.reach for step in self.steps)
+
+    def source(self, region):
+        """The region whose pixels `apply` needs for those of another."""
+        return region.grown(self.reach, self.frame)
+
+    def apply(self, pixels, region):
+        """Take pixels through all steps.
 
         Parameters
         ----------
-        pixels : ndarray, shape (3, y1 - y0, x1 - x0), float32
-            As `grading.frame.Pixels` gives them.
+        pixels : ndarray, shape (3, rows, columns), float32
+            Of ``source(region)``, as `grading.frame.Pixels` gives them.
+        region : Region
+            What is wanted.
 
         Returns
         -------
-        ndarray, shape (3, y1 - y0, x1 - x0), float32
+        ndarray, shape (3, rows, columns), float32
             The picture in Oklab.
         """
-        tile, weights = (y0, y1, x0, x1), {}
+        here, reach, weights = self.source(region), self.reach, {}
         for step in self.steps:
+            reach -= step.reach
+            there = region.grown(reach, self.frame) if step.reach else here
             if step.where is None:
-                pixels = _apply_step(step, pixels, self, tile)
-                continue
-            if id(step.where) not in weights:
-                weights[id(step.where)] = step.where.weights(self.width, self.height, *tile)
-            weight = weights[id(step.where)]
-            if weight.max() > 0:
-                before, pixels = pixels, _apply_step(step, pixels, self, tile)
-                kernels.blend(before, pixels, weight)
+                pixels = there.cut(_apply_step(step, pixels, self, here), here)
+            else:
+                weight = weights.get((id(step.where), there))
+                if weight is None:
+                    weight = weights[id(step.where), there] = step.mask(there)
+                before = there.cut(pixels, here)
+                if weight.max() > 0:
+                    pixels = there.cut(_apply_step(step, pixels, self, here), here)
+                    kernels.blend(before, pixels, weight)
+                else:
+                    pixels = before
+            here = there
         return pixels
 
 
-def _apply_step(step, pixels, plan, tile):
+def _apply_step(step, pixels, plan, region):
     if step.guide is None:
         return step.stage.apply(pixels, step.constants)
-    planes = kernels.interpolate(step.guide, plan.factor, *tile)
+    planes = kernels.interpolate(step.guide, plan.factor, *region)
     return step.stage.apply(pixels, step.constants, planes)
 
 
-def resolve(recipe, frame):
-    """The recipe with all that depends on the frame stated in numbers."""
-    settled = {
-        stage.name: stage.resolve(recipe.stages[stage.name], frame)
-        for stage in STAGES
-        if stage.resolve
-    }
-    return replace(recipe, stages={**recipe.stages, **settled})
-
-
-def make_plan(recipe, frame):
+def make_plan(resolved, frame):
     """The plan of a resolved recipe for a frame.
 
     Parameters
     ----------
-    recipe : Recipe
-        From `resolve`.
+    resolved : Resolved
+        From `grading.engine.resolve.resolve`.
     frame : Frame
+        The one it was resolved for, or a smaller version of it.
 
     Returns
     -------
     Plan
+
+    Raises
+    ------
+    ValueError
+        If a stage would be given another light than it takes.
     """
-    facts = frame.facts
-    steps = tuple(_steps(recipe, facts))
+    steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
-        return Plan(steps, facts.width, facts.height)
+        return Plan(steps, frame.region)
     factor = 1
-    while max(facts.width, facts.height) / factor > GUIDE_EDGE:
+    while max(frame.region.shape) / factor > GUIDE_EDGE:
         factor *= 2
-    guided = _with_guides(steps, frame.pixels.reduced(factor))
-    return Plan(guided, facts.width, facts.height, factor)
+    return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
 
 
-def _steps(recipe, facts):
-    local = {stage.name: stage for stage in LOCAL_STAGES}
+def _steps(resolved, frame):
+    """Steps in order, with the signal followed from one to the next."""
+    signal, steps = Signal.of(frame), []
+    height, width = frame.region.shape
+    masks = {
+        name: prepare_mask(adjustment.where, width, height)
+        for name, adjustment in resolved.local.items()
+    }
     for stage in STAGES:
-        yield from _step(stage, recipe.stages[stage.name], facts, None)
-        for adjustment in recipe.local.values():
-            if stage.name in adjustment.stages:
-                parameters = adjustment.stages[stage.name]
-                yield from _step(local[stage.name], parameters, facts, adjustment.where)
+        step = _step(stage, resolved.stages[stage.name], signal)
+        steps += [step] if step else []
+        signal = _after(stage, step, signal)
+        for name, adjustment in resolved.local.items() if stage.local else ():
+            step = _step(stage.through_mask, adjustment.stages[stage.name], signal)
+            steps += [replace(step, where=adjustment.where, mask=masks[name])] if step else []
+    _require(signal, ("picture",), "the end of a plan")
+    return tuple(steps)
 
 
-def _step(stage, parameters, facts, where):
-    constants = stage.prepare(parameters, facts)
-    if constants is not None:
-        yield Step(stage, parameters, where, constants)
+def _step(stage, parameters, signal):
+    """The step of a stage, None where it would change nothing."""
+    constants = stage.prepare(parameters, signal)
+    if constants is None:
+        return None
+    _require(signal, stage.takes, stage.name)
+    reach = stage.reach(constants) if stage.reach else 0
+    return Step(stage, parameters, None, constants, reach, signal)
 
 
-def part(plans):
+def _after(stage, step, signal):
+    """What the pixels are after a stage of the whole frame."""
+    if step is None:
+        _require(signal, (stage.gives,), f"what follows {stage.name}, which has nothing to do,")
+        return signal
+    return replace(stage.amplify(signal, step.constants), light=stage.gives)
+
+
+def _require(signal, lights, who):
+    if signal.light not in lights:
+        raise ValueError(f"{who} takes {' or '.join(lights)} light, not {signal.light} light")
+
+
+def common_start(plans):
     """The steps with which all plans of a frame begin, and what is left of each.
 
     Returns
@@ -141,16 +185,25 @@ def part(plans):
     return replace(plans[0], steps=plans[0].steps[:shared]), left
 
 
-def _with_guides(steps, reduced):
+def _with_guides(steps, reduced, factor):
     """Take a reduced frame through the steps and note each guide on the way."""
-    height, width = reduced.shape[1:]
+    whole = Region.whole(*reduced.shape[1:])
     last = max(i for i, step in enumerate(steps) if step.stage.guide)
     done = []
     for i, step in enumerate(steps):
         if step.stage.guide:
-            step = replace(step, guide=step.stage.guide(reduced))
+            step = replace(step, guide=step.stage.guide(reduced, step.constants))
         done.append(step)
-        if i < last:
-            small = Plan((step,), width, height)
-            reduced = small.apply(reduced, 0, height, 0, width)
+        small = _made_smaller(step, factor, whole) if i < last else None
+        if small:
+            reduced = Plan((small,), whole).apply(reduced, whole)
     return tuple(done)
+
+
+def _made_smaller(step, factor, whole):
+    """A step for means of factor x factor pixels; None where it would change nothing."""
+    constants = step.stage.prepare(step.parameters, step.signal.reduced(factor))
+    if constants is None:
+        return None
+    mask = step.where and prepare_mask(step.where, *whole.shape[::-1])
+    return replace(step, constants=constants, reach=0, mask=mask)

@@ -3,14 +3,15 @@
 from dataclasses import replace
 
 from grading.files.pixels import StoredPixels
+from grading.frame import Frame
 
 
 def preview(frame, long_edge):
     """A frame made smaller by block means of its linear light, held in memory.
 
     The light is averaged before it is graded, as a smaller sensor would have done, so a preview
-    costs what its own size costs. What a recipe leaves to the whole frame (a sampled neutral) is
-    best settled on the frame itself, by `grading.engine.plan.resolve`, before the preview.
+    costs what its own size costs. It is graded by recipes that `grading.engine.resolve.resolve` has
+    settled on the frame itself.
 
     Parameters
     ----------
@@ -21,16 +22,17 @@ def preview(frame, long_edge):
     Returns
     -------
     Frame
-        With the facts of the original, but for its width and height.
+        With the facts of the original, but for its width and height, and its scale.
     """
     facts = frame.facts
     factor = 1
     while max(facts.width, facts.height) / factor > long_edge:
         factor *= 2
-    planes = frame.pixels.reduced(factor)
+    planes = frame.reduced(factor)
     _, height, width = planes.shape
     pixels = StoredPixels(planes.transpose(1, 2, 0), _as_they_are)
-    return replace(frame, facts=replace(facts, width=width, height=height), pixels=pixels)
+    facts = replace(facts, width=width, height=height)
+    return Frame(facts, pixels, frame.exif, frame.scale * factor)
 
 
 def _as_they_are(light):

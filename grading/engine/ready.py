@@ -8,19 +8,11 @@ import subprocess
 import sys
 from contextlib import ExitStack
 
+from grading.masks.registry import SHAPES
+from grading.stages.registry import STAGES
+
 RAW = ("packed", "highlights")
 DEVELOPED = ("mosaic", "noise", "colours")
-STAGES = {
-    "white_balance": (),
-    "exposure": (),
-    "lift": ("base", "lift"),
-    "levels": ("line",),
-    "tone_curve": ("tone",),
-    "split_toning": ("shift",),
-    "hues": ("turn",),
-    "cdl": ("decide",),
-}
-"""For each stage, the rehearsals of the kernels that it uses."""
 
 
 def needed(recipes, kinds, bits, resized=False, reduced=False):
@@ -50,27 +42,27 @@ def needed(recipes, kinds, bits, resized=False, reduced=False):
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
         names.update(["reduced"] if reduced or "base" in names else [])
-    names.update(f"{each}-bit resized" for each in bits if resized)
-    bits = {16} if resized else bits
-    return names | {"both codes" if len(bits) > 1 else f"{min(bits)}-bit codes"}
+    depth = "both" if len(bits) > 1 else f"{min(bits)}-bit"
+    return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
 
 
 def _of_recipe(recipe):
-    for name, parameters in recipe.stages.items():
-        if parameters != type(parameters)():
-            yield from STAGES[name]
+    for stage in STAGES:
+        if recipe.stages[stage.name] != stage.parameters():
+            yield from stage.kernels
     for adjustment in recipe.local.values():
         yield "blend"
-        yield from _shapes(adjustment.where)
-        for name in adjustment.stages:
-            yield from STAGES[name]
+        yield from _of_mask(adjustment.where)
+        for stage in STAGES:
+            if stage.local and adjustment.stages[stage.name] != stage.through_mask.parameters():
+                yield from stage.through_mask.kernels
 
 
-def _shapes(where):
-    yield from (name for name in ("gradient", "ellipse") if getattr(where, name))
+def _of_mask(where):
+    yield from (shape.name for shape in SHAPES if getattr(where, shape.name))
     parts = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
     for part in parts:
-        yield from _shapes(part)
+        yield from _of_mask(part)
 
 
 def compile_each(names):

@@ -15,6 +15,7 @@ from grading.files import dngtags
 from grading.files.highlights import recover_highlights
 from grading.files.mosaic import MosaicPixels
 from grading.files.pixels import StoredPixels, upright
+from grading.frame import Noise
 from grading.inspect.noise import estimate_noise
 from grading.kernels.highlights import highlight_guide
 from grading.kernels.mosaic import Sensor
@@ -49,8 +50,8 @@ def develop(raw, colours, data):
     decoder : str
         Which path it went.
     pixels : grading.frame.Pixels
-    noise : tuple of float or None
-        Gain and offset, of a Bayer mosaic only.
+    noise : Noise or None
+        Of a Bayer mosaic only.
     warnings : list of str
 
     Raises
@@ -95,7 +96,7 @@ def _from_mosaic(raw, colours, data):
         highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
     sensor = sensor._replace(noise=noise.result())
     pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[sizes.flip])
-    return "mosaic", pixels, sensor.noise, warnings
+    return "mosaic", pixels, Noise(*sensor.noise), warnings
 
 
 def _black(raw, data, corner, phase, shape):

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from grading.files.pixels import block_means, stored_part, upright
+from grading.files.pixels import block_means, stored_region, upright
 from grading.kernels.demosaic import demosaic_tile
 from grading.kernels.highlights import rebuild_highlights
 from grading.kernels.mosaic import Sensor, bin_tile
+from grading.region import Region
 
 
 @dataclass(frozen=True)
@@ -43,12 +44,12 @@ class MosaicPixels:
         """Columns of the upright picture."""
         return self.mosaic.shape[self.orientation < 5]
 
-    def read(self, y0, y1, x0, x1):
-        """Camera RGB of a part: float32, shape (3, y1 - y0, x1 - x0), C-contiguous."""
-        part = stored_part(self.orientation, self.height, self.width, y0, y1, x0, x1)
-        planes = demosaic_tile(self.mosaic, *part, self.sensor, self.balance)
+    def read(self, region):
+        """Camera RGB of a region: float32, shape (3, rows, columns), C-contiguous."""
+        stored = stored_region(self.orientation, self.height, self.width, region)
+        planes = demosaic_tile(self.mosaic, *stored, self.sensor, self.balance)
         if self.highlights is not None:
-            rebuild_highlights(planes, part[0], part[2], self.highlights, self.balance)
+            rebuild_highlights(planes, stored.top, stored.left, self.highlights, self.balance)
         return self._upright(planes)
 
     def reduced(self, factor):
@@ -64,7 +65,7 @@ class MosaicPixels:
         ndarray, shape (3, ceil(height / factor), ceil(width / factor)), float32
         """
         if factor % 2:
-            return block_means(self.read(0, self.height, 0, self.width), factor)
+            return block_means(self.read(Region.whole(self.height, self.width)), factor)
         mosaic, sensor = _filled(self.mosaic, self.sensor, factor, self.orientation)
         rows, columns = (size // factor for size in mosaic.shape)
         planes = bin_tile(mosaic, 0, rows, 0, columns, sensor, factor)
@@ -79,7 +80,7 @@ class MosaicPixels:
 
 def _filled(mosaic, sensor, factor, orientation):
     """Mosaic and sensor grown to whole blocks, at the edges that are the far ones upright."""
-    corner = stored_part(orientation, 1, 1, 0, 0, 0, 0)
+    corner = stored_region(orientation, 1, 1, Region(0, 0, 0, 0))
     growth = [
         (-size % factor, 0) if corner[2 * axis] else (0, -size % factor)
         for axis, size in enumerate(mosaic.shape)

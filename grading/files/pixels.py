@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from grading.region import Region
+
 _REDUCED_SIDE = 256
 
 
@@ -30,8 +32,8 @@ def upright(stored, orientation):
     return stored[::rows, ::columns]
 
 
-def stored_part(orientation, height, width, y0, y1, x0, x1):
-    """Rows and columns of a stored picture that hold a part of the upright one.
+def stored_region(orientation, height, width, region):
+    """The region of a stored picture that holds one of the upright picture.
 
     Parameters
     ----------
@@ -39,19 +41,18 @@ def stored_part(orientation, height, width, y0, y1, x0, x1):
         EXIF orientation, 1 to 8.
     height, width : int
         Of the upright picture.
-    y0, y1, x0, x1 : int
-        Rows and columns of the part.
+    region : Region
 
     Returns
     -------
-    tuple of four int
-        First and last + 1 row, first and last + 1 column, as stored.
+    Region
     """
+    y0, y1, x0, x1 = region
     if orientation in (3, 4, 7, 8):
         y0, y1 = height - y1, height - y0
     if orientation in (2, 3, 6, 7):
         x0, x1 = width - x1, width - x0
-    return (x0, x1, y0, y1) if orientation >= 5 else (y0, y1, x0, x1)
+    return Region(x0, x1, y0, y1) if orientation >= 5 else Region(y0, y1, x0, x1)
 
 
 @dataclass(frozen=True)
@@ -80,8 +81,9 @@ class StoredPixels:
         """Columns of the upright picture."""
         return self.stored.shape[1]
 
-    def read(self, y0, y1, x0, x1):
-        """Linear light of a part: float32, shape (3, y1 - y0, x1 - x0), C-contiguous."""
+    def read(self, region):
+        """Linear light of a region: float32, shape (3, rows, columns), C-contiguous."""
+        y0, y1, x0, x1 = region
         codes = self.stored[y0:y1, x0:x1].transpose(2, 0, 1)
         return self.to_light(np.ascontiguousarray(codes))
 
@@ -99,12 +101,10 @@ class StoredPixels:
         """
         side = max(1, _REDUCED_SIDE // factor) * factor
         reduced = np.empty((3, -(-self.height // factor), -(-self.width // factor)), np.float32)
-        for y in range(0, self.height, side):
-            for x in range(0, self.width, side):
-                planes = self.read(y, min(y + side, self.height), x, min(x + side, self.width))
-                means = block_means(planes, factor)
-                top, left = y // factor, x // factor
-                reduced[:, top : top + means.shape[1], left : left + means.shape[2]] = means
+        for tile in Region.whole(self.height, self.width).tiles(side, side):
+            means = block_means(self.read(tile), factor)
+            top, left = tile.top // factor, tile.left // factor
+            reduced[:, top : top + means.shape[1], left : left + means.shape[2]] = means
         return reduced
 
 

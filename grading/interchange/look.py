@@ -6,16 +6,11 @@ from typing import Any
 import numpy as np
 
 from grading.colour import oklab
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages import cdl, white_balance
+from grading.stages.registry import STAGES
 from grading.stages.tone_curve import ToneCurve
 
 _STAGES = {stage.name: stage for stage in STAGES}
-_SHIFT = next(stage for stage in LOCAL_STAGES if stage.name == "white_balance")
-
-PICTURE = ("split_toning", "hues")
-"""Picture stages that are carried, in their order."""
-
-CARRIED = ("white_balance", "exposure", "levels", "tone_curve", *PICTURE, "cdl")
 
 
 @dataclass(frozen=True)
@@ -47,34 +42,33 @@ def look_of(recipe):
     ----------
     recipe : Recipe
     """
-    tone = recipe.stages["tone_curve"]
-    steps = [("tone_curve", _constants(recipe, "tone_curve"))]
-    steps += [(name, _constants(recipe, name)) for name in PICTURE]
-    kept = tuple((_STAGES[name], value) for name, value in steps if value is not None)
-    decided = _constants(recipe, "cdl") is not None
+    prepared = [(stage, _constants(recipe, stage)) for stage in STAGES if stage.is_pointwise]
+    carried = [(stage, constants) for stage, constants in prepared if constants is not None]
+    steps = tuple(each for each in carried if not each[0].affine and each[0] is not cdl.STAGE)
     return Look(
-        light=_light(recipe),
-        steps=kept,
-        is_plain=len(kept) == 1 and tone == ToneCurve(),
-        decision=recipe.stages["cdl"] if decided else None,
+        light=_light([each for each in carried if each[0].affine]),
+        steps=steps,
+        is_plain=len(steps) == 1 and recipe.stages["tone_curve"] == ToneCurve(),
+        decision=recipe.stages["cdl"] if cdl.STAGE in dict(carried) else None,
     )
 
 
-def _constants(recipe, name):
-    return _STAGES[name].prepare(recipe.stages[name], None)
+def _constants(recipe, stage):
+    """Constants of a stage in the working light, where white balance is no more than its shift."""
+    parameters = recipe.stages[stage.name]
+    if stage is white_balance.STAGE:
+        stage = white_balance.LOCAL
+        parameters = stage.parameters(shift=parameters.shift)
+    return stage.prepare(parameters, None)
 
 
-def _light(recipe):
-    """Shift, exposure and levels as one matrix with an offset in its last column."""
-    shift = _SHIFT.parameters(shift=recipe.stages["white_balance"].shift)
-    matrix = _SHIFT.prepare(shift, None)
-    light = np.hstack([np.eye(3) if matrix is None else matrix, np.zeros((3, 1))])
-    gain = _constants(recipe, "exposure")
-    light *= 1.0 if gain is None else float(gain)
-    levels = _constants(recipe, "levels")
-    if levels is not None:
-        light *= float(levels.gain)
-        light[:, 3] += float(levels.offset)
+def _light(affine):
+    """Stages of scene light as one matrix with an offset in its last column."""
+    light = np.eye(3, 4)
+    for stage, constants in affine:
+        after = stage.affine(constants)
+        light = after[:, :3] @ light
+        light[:, 3] += after[:, 3]
     return light
 
 
@@ -115,7 +109,7 @@ def left_out(recipe):
         f"goes in must be white-balanced already{shifted}."
     ]
     for name, parameters in recipe.stages.items():
-        if name not in CARRIED and parameters != _STAGES[name].parameters():
+        if not _STAGES[name].is_pointwise and parameters != _STAGES[name].parameters():
             sentences.append(f"{name}: it depends on the surroundings of a pixel.")
     for name in recipe.local:
         sentences.append(f"local.{name}: it depends on the place in the frame.")

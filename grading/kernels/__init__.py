@@ -22,7 +22,10 @@ _HOMES = {
     "oval": "mask",
     "to_codes": "output",
     "encode": "output",
-    "resample": "resampling",
+    "bring_into_gamut": "gamut",
+    "taps": "resampling",
+    "resample_rows": "resampling",
+    "resample_columns": "resampling",
 }
 
 

@@ -36,14 +36,15 @@ def decide(lab, sop, saturation, gamut, to_lab, curve):
         Oklab, inside of the gamut.
     """
     to_lab = tuple(np.asarray(m, np.float32) for m in to_lab)
-    rgb = bring_into_gamut(lab.reshape(3, -1), gamut)
+    light, _ = bring_into_gamut(lab, gamut)
+    rgb = light.reshape(3, -1)
     encoding, decoding = law_of(curve, 1), tuple(np.float32(v) for v in curve)
     for channel, (slope, offset, power) in zip(rgb, np.asarray(sop, np.float32).T, strict=True):
         _slope_offset_power(channel, encoding, slope, offset, power)
     _saturate(rgb, np.float32(saturation))
     _decode(rgb.ravel(), decoding)
     out = aligned(lab.shape)
-    to_oklab(rgb.reshape(lab.shape), out, *to_lab)
+    to_oklab(light, out, *to_lab)
     return out
 
 

@@ -32,21 +32,22 @@ def bring_into_gamut(lab, gamut):
 
     Parameters
     ----------
-    lab : ndarray, shape (3, n), float32
+    lab : ndarray, shape (3, rows, columns), float32
     gamut : grading.colour.gamut.Gamut
 
     Returns
     -------
-    ndarray, shape (3, n), float32
+    ndarray, shape (3, rows, columns), float32
+    outside : int
+        How many pixels lay outside, but for those beyond black and white.
     """
-    rgb = aligned(lab.shape)
-    _bring_in(*lab, gamut, *rgb, np.empty(lab.shape[1], np.int32))
-    return rgb
+    rgb, index = aligned(lab.shape), np.empty(lab[0].size, np.int32)
+    return rgb, _bring_in(*lab.reshape(3, -1), gamut, *rgb.reshape(3, -1), index)
 
 
 @compiled
 def _bring_in(lightness, a, b, gamut, red, green, blue, index):
-    bring_in(lightness, a, b, gamut, red, green, blue, index)
+    return bring_in(lightness, a, b, gamut, red, green, blue, index)
 
 
 @inner

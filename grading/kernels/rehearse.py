@@ -72,11 +72,14 @@ def _codes(*kinds):
         kernels.to_codes(_tile(), gamut("srgb"), curve, codes, 0, 0, True)
 
 
-def _resized(kind):
-    light, small = np.zeros(65536, np.float32), (SIDE // 2, SIDE // 2)
-    light = kernels.resample(np.zeros((SIDE, SIDE, 3), np.uint16), small, 0, SIDE // 2, light)
-    codes = np.empty((*small, 3), kind)
-    kernels.encode(light, transfer.parameters("srgb"), codes, 0, 0, True)
+def _resized(*kinds):
+    taps, rows = kernels.taps(SIDE, SIDE // 2), np.empty((3, 2 * SIDE, SIDE // 2), np.float32)
+    light, _ = kernels.bring_into_gamut(_tile(), gamut("srgb"))
+    kernels.resample_rows(light, *taps, rows[:, :SIDE])
+    light = kernels.resample_columns(rows, *taps, 0, SIDE // 2)
+    for kind in kinds:
+        codes = np.empty((SIDE // 2, SIDE // 2, 3), kind)
+        kernels.encode(light, transfer.parameters("srgb"), codes, 0, 0, True)
 
 
 def _packed():
@@ -106,6 +109,7 @@ REHEARSALS = {
     "mosaic": _mosaic,
     "decide": _decision,
     "base": _base,
+    "both resized": lambda: _resized(np.uint8, np.uint16),
     "8-bit resized": lambda: _resized(np.uint8),
     "16-bit resized": lambda: _resized(np.uint16),
     "mix": lambda: kernels.mix(_tile(), np.eye(3)),

@@ -36,56 +36,52 @@ def taps(source, target):
     return start, (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
 
 
-def resample(codes, size, y0, y1, decode):
-    """Rows y0:y1 of a picture at another size, resampled in linear light.
+def resample_rows(light, start, weights, out):
+    """Planes with each row at another length.
 
     Parameters
     ----------
-    codes : ndarray, shape (rows, columns, 3), uint16
-    size : (int, int)
-        Width and height of the whole result.
-    y0, y1 : int
-    decode : ndarray, shape (65536,), float32
-        Linear light of each code.
+    light : ndarray, shape (3, rows, columns), float32
+    start, weights
+        From `taps`.
+    out : ndarray, shape (3, rows, target), float32
+        Is written to.
+    """
+    _across(light, start, weights, out)
+
+
+def resample_columns(light, start, weights, top, bottom):
+    """Rows top:bottom of planes with each column at another length; taps as in `resample_rows`.
 
     Returns
     -------
-    ndarray, shape (3, y1 - y0, width), float32
+    ndarray, shape (3, bottom - top, columns), float32
     """
-    width, height = size
-    left, across = taps(codes.shape[1], width)
-    top, down = taps(codes.shape[0], height)
-    first, last = top[y0], top[y1 - 1] + down.shape[1]
-    rows = np.empty((3, last - first, width), np.float32)
-    _across(codes[first:last], decode, left, across, rows)
-    out = np.empty((3, y1 - y0, width), np.float32)
-    _down(rows, top[y0:y1] - first, down[y0:y1], out)
+    out = np.empty((3, bottom - top, light.shape[2]), np.float32)
+    _down(light, start[top:bottom], weights[top:bottom], out)
     return out
 
 
 @compiled
-def _across(codes, decode, left, weights, out):
-    light = np.empty((3, codes.shape[1]), np.float32)
-    for y in range(codes.shape[0]):
-        for x in range(codes.shape[1]):
-            for c in range(3):
-                light[c, x] = decode[codes[y, x, c]]
-        for c in range(3):
-            for x in range(left.size):
+def _across(light, start, weights, out):
+    for c in range(3):
+        for y in range(light.shape[1]):
+            source, line = light[c, y], out[c, y]
+            for x in range(start.size):
                 total = f32(0)
                 for k in range(weights.shape[1]):
-                    total += weights[x, k] * light[c, left[x] + k]
-                out[c, y, x] = total
+                    total += weights[x, k] * source[start[x] + k]
+                line[x] = total
 
 
 @compiled
-def _down(rows, top, weights, out):
+def _down(light, start, weights, out):
     for c in range(3):
         for y in range(out.shape[1]):
             line = out[c, y]
             line[:] = f32(0)
             for k in range(weights.shape[1]):
                 weight = weights[y, k]
-                source = rows[c, top[y] + k]
+                source = light[c, start[y] + k]
                 for x in range(line.size):
                     line[x] += weight * source[x]

@@ -7,8 +7,8 @@ import numpy as np
 
 from grading.engine.execute import Picture, render_each
 from grading.engine.output import Output
-from grading.engine.plan import resolve
 from grading.engine.preview import preview
+from grading.engine.resolve import resolve
 from grading.frame import Facts
 from grading.inspect.codes import clipped, histogram
 from grading.inspect.compare import Comparison, compare, difference_map, tristimulus

@@ -9,8 +9,8 @@ import numpy as np
 
 from grading.engine.execute import render
 from grading.engine.output import Output
-from grading.engine.plan import resolve
 from grading.engine.preview import preview
+from grading.engine.resolve import resolve
 from grading.errors import of_frame
 from grading.files.originals import open_frame
 from grading.frame import Facts

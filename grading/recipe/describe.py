@@ -13,14 +13,14 @@ from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
 from grading.recipe.problems import dotted
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.registry import STAGES
 from grading.terminal import visible
 
 WIDTH = 92
 NAME = "NAME"
 """Stands for a name of the writer's own."""
 
-_LOCAL = {stage.name: stage for stage in LOCAL_STAGES}
+_LOCAL = {stage.name: stage.through_mask for stage in STAGES if stage.local}
 _WHERE = ("local", NAME, "where")
 
 

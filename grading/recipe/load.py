@@ -16,7 +16,7 @@ from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_cha
 from grading.recipe.keys import in_yaml
 from grading.recipe.model import RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.registry import STAGES
 from grading.yaml_text import hold_limits
 
 
@@ -135,8 +135,9 @@ def _recipe(data, positions, place, path, digests):
         cdl, text = read_correction(model.cdl, positions["cdl", "file"].value)
         model = model.model_copy(update={"cdl": cdl})
         digests = [*digests, hashlib.sha256(text.encode()).digest()]
+    local_stages = [stage for stage in STAGES if stage.local]
     local = {
-        name: Adjustment(part.where, _parameters(part, LOCAL_STAGES))
+        name: Adjustment(part.where, _parameters(part, local_stages))
         for name, part in model.local.items()
     }
     return Recipe(

@@ -8,7 +8,7 @@ from pydantic import create_model
 
 from grading.docstrings import docstring
 from grading.masks.where import Where
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.registry import STAGES
 from grading.stages.stage import Model, parameter
 
 VERSION = 1
@@ -36,7 +36,7 @@ AdjustmentModel = create_model(
     "Adjustment",
     __base__=Model,
     where=(Where, parameter(..., "Where the adjustment acts.")),
-    **_stage_keys(LOCAL_STAGES),
+    **_stage_keys(stage.through_mask for stage in STAGES if stage.local),
 )
 
 RecipeModel = create_model(

@@ -80,7 +80,7 @@ def make_delivery(path, frame, picture, recipe):
 def _measured(frame, picture):
     """How the pixels were made, their noise where it is known, and what is clipped."""
     noise = frame.facts.noise
-    known = {} if noise is None else {"noise": {"gain": noise[0], "offset": noise[1]}}
+    known = {} if noise is None else {"noise": noise._asdict()}
     return {"decoder": frame.facts.decoder, **known, "clipping": picture.clipping}
 
 

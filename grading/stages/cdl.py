@@ -67,7 +67,7 @@ class Constants(NamedTuple):
     saturation: np.float32
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """Slope, offset and power as rows, float32, and the saturation; None for the identity.
 
     Parameters
@@ -93,4 +93,4 @@ def apply(lab, constants):
     )
 
 
-STAGE = Stage("cdl", "picture", Cdl, prepare, apply)
+STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("decide",))

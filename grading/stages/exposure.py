@@ -16,7 +16,7 @@ class Exposure(Model):
     )
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """The factor on linear light, float32; None at 0 stops."""
     return np.float32(2.0**parameters.stops) if parameters.stops else None
 
@@ -26,4 +26,12 @@ def apply(rgb, gain):
     return kernels.scale(rgb, gain)
 
 
-STAGE = Stage("exposure", "scene", Exposure, prepare, apply)
+def affine(gain):
+    """The factor as a matrix and offset on linear light, shape (3, 4)."""
+    return float(gain) * np.eye(3, 4)
+
+
+STAGE = Stage(
+    "exposure", ("scene",), "scene", Exposure, prepare, apply,
+    amplify=lambda signal, gain: signal.amplified(float(gain)), affine=affine, local=True,
+)  # fmt: skip

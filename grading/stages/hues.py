@@ -69,7 +69,7 @@ def weight(window, hue):
     )
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """What happens at each step around the circle, float32.
 
     Returns
@@ -97,4 +97,6 @@ def apply(lab, factors):
     return kernels.turn_by_hue(lab, factors, GREY_CHROMA)
 
 
-STAGE = Stage("hues", "picture", Hues, prepare, apply)
+STAGE = Stage(
+    "hues", ("picture",), "picture", Hues, prepare, apply, kernels=("turn",), local=True
+)

@@ -40,7 +40,7 @@ class Constants(NamedTuple):
     offset: np.float32
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """The straight line from (black, 0) to (white, 1) in linear light."""
     if parameters.black is None and parameters.white is None:
         return None
@@ -55,4 +55,14 @@ def apply(rgb, constants):
     return kernels.line(rgb, constants.gain, constants.offset)
 
 
-STAGE = Stage("levels", "scene", Levels, prepare, apply)
+def affine(constants):
+    """The line as a matrix and offset on linear light, shape (3, 4)."""
+    offsets = np.full((3, 1), float(constants.offset))
+    return np.hstack([float(constants.gain) * np.eye(3), offsets])
+
+
+STAGE = Stage(
+    "levels", ("scene",), "scene", Levels, prepare, apply,
+    amplify=lambda signal, constants: signal.amplified(float(constants.gain)),
+    affine=affine, kernels=("line",), local=True,
+)  # fmt: skip

@@ -54,14 +54,14 @@ class Constants(NamedTuple):
     highlights: np.float32
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """The two lifts as float32; None where both are 0."""
     if parameters.shadows == 0 and parameters.highlights == 0:
         return None
     return Constants(np.float32(parameters.shadows), np.float32(parameters.highlights))
 
 
-def guide(reduced):
+def guide(reduced, constants):
     """The guided filter's two planes: base = first * log luminance + second."""
     return kernels.edge_aware_base(reduced, RADIUS, EDGE)
 
@@ -73,4 +73,7 @@ def apply(rgb, constants, planes):
     )
 
 
-STAGE = Stage("lift", "scene", Lift, prepare, apply, guide=guide)
+STAGE = Stage(
+    "lift", ("scene",), "scene", Lift, prepare, apply,
+    guide=guide, kernels=("base", "lift"), local=True,
+)  # fmt: skip

@@ -21,14 +21,4 @@ STAGES = (
     hues.STAGE,
     cdl.STAGE,
 )
-"""Stages of the whole frame. Exactly one of them turns scene light into a picture."""
-
-LOCAL_STAGES = (
-    white_balance.LOCAL,
-    exposure.STAGE,
-    lift.STAGE,
-    levels.STAGE,
-    split_toning.STAGE,
-    hues.STAGE,
-)
-"""Stages that may also be applied through a mask, directly after their whole-frame stage."""
+"""Exactly one of them turns scene light into a picture."""

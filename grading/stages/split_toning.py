@@ -60,7 +60,7 @@ def rise(balance):
     return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
 
     Returns
@@ -86,4 +86,7 @@ def apply(lab, constants):
     return kernels.shift_by_lightness(lab, constants.power, constants.terms)
 
 
-STAGE = Stage("split_toning", "picture", SplitToning, prepare, apply)
+STAGE = Stage(
+    "split_toning", ("picture",), "picture", SplitToning, prepare, apply,
+    kernels=("shift",), local=True,
+)  # fmt: skip

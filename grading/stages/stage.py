@@ -9,7 +9,7 @@ documentation, the units in a diff and generated tests all come from that one mo
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     BaseModel,
@@ -22,6 +22,7 @@ from pydantic import (
 
 from grading.colour import munsell
 from grading.docstrings import docstring
+from grading.signal import Light
 
 
 def complete_schema(schema, model):
@@ -96,6 +97,10 @@ Point = Annotated[list[Annotated[float, Field(ge=0, le=1)]], Field(min_length=2,
 """[x, y] as fractions of the width and height of the upright, uncropped frame."""
 
 
+def _as_it_is(signal, constants):
+    return signal
+
+
 @dataclass(frozen=True)
 class Stage:
     """One step of the pipeline.
@@ -104,12 +109,14 @@ class Stage:
     ----------
     name : str
         The recipe key.
-    light : {"scene", "picture"}
-        Scene stages work in linear BT.2020, picture stages in Oklab.
+    takes : tuple of {"camera", "scene", "picture"}
+        Light that the stage accepts (see `grading.signal`).
+    gives : {"scene", "picture"}
+        Light that leaves it.
     parameters : type of Model
         The keys under the stage's name.
     prepare : callable
-        ``prepare(parameters, facts)`` -> constants, or None where nothing would change.
+        ``prepare(parameters, signal)`` -> constants, or None where nothing would change.
     apply : callable
         ``apply(pixels, constants)`` -> pixels of their own memory, shape (3, rows, columns),
         float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``.
@@ -117,14 +124,43 @@ class Stage:
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
     guide : callable, optional
-        ``guide(reduced_pixels)`` -> planes (n, rows, columns) at reduced size, which
+        ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
         the engine interpolates to the pixels of a tile.
+    reach : callable, optional
+        ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
+        ones that `apply` gives are cut off, but for those at the borders of the frame.
+    amplify : callable
+        ``amplify(signal, constants)`` -> the signal with the gain of noise that the stage brings.
+    affine : callable, optional
+        ``affine(constants)`` -> matrix and offset on linear light, shape (3, 4), of a stage of
+        scene light that is no more than that, so that open formats can carry it.
+    kernels : tuple of str
+        Rehearsals of the kernels that it uses (see `grading.kernels.rehearse`).
+    local : bool or Stage
+        Whether the stage may be applied through a mask, directly after its whole-frame self; a
+        Stage where that has other parameters.
     """
 
     name: str
-    light: Literal["scene", "picture"]
+    takes: tuple[Light, ...]
+    gives: Light
     parameters: type[Model]
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]
     resolve: Callable[[Any, Any], Any] | None = None
-    guide: Callable[[Any], Any] | None = None
+    guide: Callable[[Any, Any], Any] | None = None
+    reach: Callable[[Any], int] | None = None
+    amplify: Callable[[Any, Any], Any] = _as_it_is
+    affine: Callable[[Any], Any] | None = None
+    kernels: tuple[str, ...] = ()
+    local: "bool | Stage" = False
+
+    @property
+    def through_mask(self):
+        """The stage that a local adjustment offers; None where there is none."""
+        return (self if self.local is True else self.local) or None
+
+    @property
+    def is_pointwise(self):
+        """Whether a pixel depends on its own colour only."""
+        return self.guide is None and self.reach is None

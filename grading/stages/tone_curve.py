@@ -139,7 +139,7 @@ def _harmonic(secant, h):
     return (left + right) / (left / secant[:-1] + right / secant[1:])
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """Factor on Oklab (L, a, b) for L from 0 to `TABLE_TOP`, float32, `TABLE_SIZE` + 1 long."""
     lightness = np.linspace(0, TABLE_TOP, TABLE_SIZE + 1)
     lightness[0] = lightness[1] / 1024
@@ -154,4 +154,16 @@ def apply(rgb, factors):
     return kernels.tone(rgb, factors, TABLE_TOP, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB)
 
 
-STAGE = Stage("tone_curve", "scene", ToneCurve, prepare, apply)
+def amplify(signal, factors):
+    """The signal with the gain of noise that the curve has at middle grey."""
+    grey = TABLE_SIZE / TABLE_TOP * np.cbrt(MIDDLE_GREY)
+    steps = np.arange(TABLE_SIZE + 1)
+    lightness = steps * factors
+    slope = np.interp(grey + 1, steps, lightness) - np.interp(grey - 1, steps, lightness)
+    return signal.amplified(float(slope / 2))
+
+
+STAGE = Stage(
+    "tone_curve", ("scene",), "picture", ToneCurve, prepare, apply,
+    amplify=amplify, kernels=("tone",),
+)  # fmt: skip

@@ -18,6 +18,7 @@ from pydantic import model_validator
 from grading import kernels
 from grading.colour import adaptation, camera, spaces, white
 from grading.errors import OriginalError
+from grading.region import Region
 from grading.stages.stage import Model, Point, Stage, parameter
 
 SAMPLE = 1 / 100
@@ -112,8 +113,7 @@ def _light(facts, sample):
 
 
 def square(pixels, point):
-    """The square that is sampled about a place: y0, y1, x0, x1, 5 pixels a side or more
-    unless the frame ends there.
+    """The region that is sampled about a place: 5 pixels a side or more unless the frame ends.
 
     Parameters
     ----------
@@ -124,16 +124,12 @@ def square(pixels, point):
     half = max(2, round(SAMPLE * max(pixels.width, pixels.height) / 2))
     x = min(int(point[0] * pixels.width), pixels.width - 1)
     y = min(int(point[1] * pixels.height), pixels.height - 1)
-    return (
-        max(0, y - half),
-        min(pixels.height, y + half + 1),
-        max(0, x - half),
-        min(pixels.width, x + half + 1),
-    )
+    whole = Region.whole(pixels.height, pixels.width)
+    return Region(y, y + 1, x, x + 1).grown(half, whole)
 
 
 def _sample(frame, point):
-    patch = frame.pixels.read(*square(frame.pixels, point))
+    patch = frame.pixels.read(square(frame.pixels, point))
     mean = patch.mean(axis=(1, 2), dtype=np.float64)
     if mean.min() <= 0 or patch.max() >= CLIPPED:
         raise OriginalError(
@@ -146,13 +142,14 @@ def _sample(frame, point):
     return mean
 
 
-def prepare(parameters, facts):
+def prepare(parameters, signal):
     """The (3, 3) matrix to the working light, float32, from resolved parameters.
 
     From camera RGB for a raw frame; from the working light itself for a rendered one, and None
     where that would leave it as it is. To a monochrome frame every light is neutral, and only
     the shift counts.
     """
+    facts = signal.facts
     stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
     xy = spaces.D65 if facts.monochrome else stated
     matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
@@ -169,7 +166,7 @@ def _from_camera(facts, xy):
         raise _no_white(facts, error) from None
 
 
-def prepare_shift(parameters, facts):
+def prepare_shift(parameters, signal):
     """The (3, 3) matrix of a shift in the working light, float32; None at 0 mired."""
     if parameters.shift == 0:
         return None
@@ -195,5 +192,21 @@ def apply(rgb, matrix):
     return kernels.mix(rgb, matrix)
 
 
-STAGE = Stage("white_balance", "scene", WhiteBalance, prepare, apply, resolve=resolve)
-LOCAL = Stage("white_balance", "scene", LocalWhiteBalance, prepare_shift, apply)
+def amplify(signal, matrix):
+    """The signal with the gain of noise that the matrix brings."""
+    return signal.amplified(matrix)
+
+
+def affine(matrix):
+    """The matrix with no offset, shape (3, 4)."""
+    return np.hstack([matrix.astype(np.float64), np.zeros((3, 1))])
+
+
+LOCAL = Stage(
+    "white_balance", ("scene",), "scene", LocalWhiteBalance, prepare_shift, apply,
+    amplify=amplify, kernels=("mix",),
+)  # fmt: skip
+STAGE = Stage(
+    "white_balance", ("camera", "scene"), "scene", WhiteBalance, prepare, apply,
+    resolve=resolve, amplify=amplify, affine=affine, kernels=("mix",), local=LOCAL,
+)  # fmt: skip

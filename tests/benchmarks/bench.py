@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 
 os.environ["OMP_NUM_THREADS"] = str(os.cpu_count())
@@ -33,12 +34,14 @@ from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
 from grading.colour.profiles import icc_profile
-from grading.engine.execute import TILE, render, tiles
+from grading.engine.execute import TILE, render
 from grading.engine.output import Output
-from grading.engine.plan import make_plan, resolve
+from grading.engine.plan import make_plan
+from grading.engine.resolve import resolve
 from grading.files.encode import encode_jpeg
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
+from grading.region import Region
 from grading.shoot.batch import render_all
 from grading.shoot.jobs import Job
 
@@ -115,7 +118,7 @@ def read_all(frame):
     from concurrent.futures import ThreadPoolExecutor
 
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        list(pool.map(lambda tile: frame.pixels.read(*tile)[0, 0, 0], tiles(ROWS, COLUMNS)))
+        list(pool.map(lambda tile: frame.pixels.read(tile)[0, 0, 0], frame.region.tiles(*TILE)))
 
 
 def whole(path, recipe, output):
@@ -132,8 +135,8 @@ class InMemory:
         self.height, self.width = planes.shape[1:]
         self.reduced = pixels.reduced
 
-    def read(self, y0, y1, x0, x1):
-        return np.ascontiguousarray(self.planes[:, y0:y1, x0:x1])
+    def read(self, region):
+        return region.cut(self.planes, Region.whole(self.height, self.width))
 
 
 def timed(task):
@@ -146,13 +149,13 @@ def timed(task):
 def stage_times(plan, planes, output):
     """Milliseconds a Mpx and core for each step, on one tile that stays in the cache."""
     rows, columns = TILE
-    tile = (1024, 1024 + rows, 2048, 2048 + columns)
-    pixels = np.ascontiguousarray(planes[:, tile[0] : tile[1], tile[2] : tile[3]])
+    tile = Region(1024, 1024 + rows, 2048, 2048 + columns)
+    pixels = tile.cut(planes, plan.frame)
     for step in plan.steps:
-        one = type(plan)((step,), plan.width, plan.height, plan.factor)
+        one = replace(plan, steps=(step,))
         name = step.stage.name + (" (local)" if step.where is not None else "")
-        yield name, best(lambda: one.apply(pixels, *tile))  # noqa: B023
-        pixels = one.apply(pixels, *tile)
+        yield name, best(lambda: one.apply(pixels, tile))  # noqa: B023
+        pixels = one.apply(pixels, tile)
     arguments = (gamut(output.space), transfer.parameters(output.curve))
     codes = np.empty((rows, columns, 3), np.uint8)
     yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, codes, 0, 0, True))
@@ -208,7 +211,7 @@ def run(path, options):
     write_raw(quiet, "harbour_01.dng")
     output, recipe = Output(), recipe_from_mapping(EVERY_STAGE, "bench")
     frame = open_frame(path)
-    planes = frame.pixels.read(0, ROWS, 0, COLUMNS)
+    planes = frame.pixels.read(frame.region)
     developed = type(frame)(frame.facts, InMemory(planes, frame.pixels), None)
     picture = render(frame, recipe, output)
     tasks = {

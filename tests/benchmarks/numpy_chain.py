@@ -93,7 +93,7 @@ def grade(rgb, plan):
             planes = guide_planes(step.guide, plan.factor, height, width)
         after = STAGES[step.stage.name](rgb, step.constants, planes)
         if step.where is not None:
-            weight = step.where.weights(width, height, 0, height, 0, width)
+            weight = step.mask(plan.frame)
             after = rgb + weight * (after - rgb)
         rgb = after
     return rgb

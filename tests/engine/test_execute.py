@@ -13,8 +13,8 @@ from PIL import Image
 from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
-from grading.engine import execute
-from grading.engine.execute import render, render_each, tiles
+from grading.engine import execute, finish
+from grading.engine.execute import render, render_each
 from grading.engine.output import Output
 from grading.stages.registry import STAGES
 from legal_parameters import legal
@@ -92,7 +92,7 @@ def big():
 def test_tiles_of_any_shape_give_the_same_bits(big, shape, key, monkeypatch):
     original, references = big
     output, reference = references[key]
-    monkeypatch.setattr(execute, "tiles", lambda height, width: tiles(height, width, shape))
+    monkeypatch.setattr(execute, "TILE", shape)
     picture = render(original, everything(), output, workers=2)
     np.testing.assert_array_equal(picture.array, reference.array)
     assert picture.clipping == reference.clipping
@@ -114,17 +114,6 @@ def test_the_resolved_recipe_makes_the_same_picture(big):
     np.testing.assert_array_equal(again.array, reference.array)
 
 
-@pytest.mark.parametrize(
-    ("height", "width", "shape"), [(1, 1, (8, 8)), (17, 33, (8, 8)), (300, 400, (128, 256))]
-)
-def test_tiles_cover_every_pixel_once(height, width, shape):
-    count = np.zeros((height, width), int)
-    for y0, y1, x0, x1 in tiles(height, width, shape):
-        assert 0 <= y0 < y1 <= height and 0 <= x0 < x1 <= width
-        count[y0:y1, x0:x1] += 1
-    assert (count == 1).all()
-
-
 @pytest.mark.parametrize("long_edge", [None, 33])
 @pytest.mark.parametrize("size", [(193, 7), (65, 40), (5, 1025), (192, 16)])
 def test_nothing_beyond_a_picture_is_written(size, long_edge, monkeypatch):
@@ -136,11 +125,10 @@ def test_nothing_beyond_a_picture_is_written(size, long_edge, monkeypatch):
         memories.append((memory, height))
         return memory[200 : 200 + height]
 
-    monkeypatch.setattr(execute, "_empty", between_bands)
+    monkeypatch.setattr(finish, "_empty", between_bands)
     render(frame(scene(*size)), recipe(), Output(long_edge=long_edge))
-    assert len(memories) == (1 if long_edge is None else 2)
-    for memory, height in memories:
-        assert (memory[:200] == 7).all() and (memory[200 + height :] == 7).all()
+    ((memory, height),) = memories
+    assert (memory[:200] == 7).all() and (memory[200 + height :] == 7).all()
 
 
 def test_a_rendered_original_comes_back_as_it_was():
@@ -299,7 +287,7 @@ def test_an_original_is_not_changed():
 
 def test_an_error_in_a_tile_reaches_the_caller():
     original = frame(scene(50, 60))
-    original.pixels.read = lambda *tile: (_ for _ in ()).throw(OSError("card removed"))
+    original.pixels.read = lambda region: (_ for _ in ()).throw(OSError("card removed"))
     with pytest.raises(OSError, match="card removed"):
         render(original, recipe(), workers=2)
 
@@ -314,17 +302,17 @@ def test_after_an_interrupt_or_an_error_no_tile_is_begun(
     original, begun, caller = frame(scene(400, 2)), [], threading.get_ident()
     plain_read = original.pixels.read
 
-    def read(*tile):
-        begun.append(tile)
+    def read(region):
+        begun.append(region)
         time.sleep(0.002)
         if interrupted and threading.get_ident() == caller:
             signal.raise_signal(signal.SIGINT)
         if not interrupted and threading.get_ident() != caller:
             raise OSError("card removed")
-        return plain_read(*tile)
+        return plain_read(region)
 
     original.pixels.read = read
-    monkeypatch.setattr(execute, "tiles", lambda height, width: tiles(height, width, (1, 2)))
+    monkeypatch.setattr(execute, "TILE", (1, 2))
     with pytest.raises(KeyboardInterrupt if interrupted else OSError):
         render(original, recipe(), workers=workers)
     assert len(begun) < 40  # of 400

@@ -5,7 +5,9 @@ import pytest
 
 from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
-from grading.engine.plan import make_plan, resolve
+from grading.engine.plan import make_plan
+from grading.engine.resolve import resolve
+from grading.region import Region
 
 TOP = {"gradient": {"full": [0.5, 0.0], "none": [0.5, 0.5]}}
 
@@ -17,7 +19,7 @@ def planned(planes, camera=None, **keys):
 
 def graded(planes, **keys):
     plan = planned(planes, **keys)
-    return plan.apply(np.array(planes, np.float32), 0, plan.height, 0, plan.width)
+    return plan.apply(np.array(planes, np.float32), plan.frame)
 
 
 def test_steps_that_change_nothing_are_left_out():
@@ -77,11 +79,11 @@ def test_a_local_adjustment_is_a_blend():
     planes = scene(30, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 1.5}}})
     adjustment, tone = plan.steps
-    weight = adjustment.where.weights(40, 30, 0, 30, 0, 40).astype(np.float64)
+    weight = adjustment.mask(plan.frame).astype(np.float64)
     light = planes.astype(np.float64)
     mixed = ((1 - weight) * light + weight * light * 2**1.5).astype(np.float32)
     exact = tone.stage.apply(mixed, tone.constants)
-    np.testing.assert_allclose(plan.apply(planes, 0, 30, 0, 40), exact, atol=2e-5)
+    np.testing.assert_allclose(plan.apply(planes, plan.frame), exact, atol=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -107,9 +109,10 @@ def test_where_a_mask_is_nothing_the_step_is_passed_over():
     """A tile without weight gets the bits that it has without the adjustment."""
     planes = scene(40, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
+    below = Region(25, 40, 0, 40)
     bottom = np.ascontiguousarray(planes[:, 25:])
     np.testing.assert_array_equal(
-        plan.apply(bottom, 25, 40, 0, 40), planned(planes).apply(bottom, 25, 40, 0, 40)
+        plan.apply(bottom, below), planned(planes).apply(bottom, below)
     )
 
 
@@ -117,8 +120,8 @@ def test_a_step_with_a_zero_weight_pixel_beside_others_leaves_its_bits():
     planes = scene(40, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
     np.testing.assert_array_equal(
-        plan.apply(planes, 0, 40, 0, 40)[:, 25:],
-        planned(planes).apply(planes, 0, 40, 0, 40)[:, 25:],
+        plan.apply(planes, plan.frame)[:, 25:],
+        planned(planes).apply(planes, plan.frame)[:, 25:],
     )
 
 
@@ -136,10 +139,10 @@ def test_the_faint_end_of_a_fade_has_its_effect():
     """Where no weight of a tile reaches a half."""
     planes = np.full((3, 20, 30), 0.2)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
-    plain, tile = planned(planes), (7, 10, 0, 30)
+    plain, tile = planned(planes), Region(7, 10, 0, 30)
     pixels = np.float32(planes[:, 7:10])
-    assert 0 < plan.steps[0].where.weights(30, 20, *tile).max() < 0.3
-    assert (plan.apply(pixels.copy(), *tile)[0] > plain.apply(pixels, *tile)[0] + 0.005).all()
+    assert 0 < plan.steps[0].mask(tile).max() < 0.3
+    assert (plan.apply(pixels.copy(), tile)[0] > plain.apply(pixels, tile)[0] + 0.005).all()
 
 
 def test_a_guide_sees_what_the_steps_before_it_have_done():
@@ -163,7 +166,7 @@ def test_the_guide_of_a_large_frame_is_that_of_its_block_means():
     plan = planned(planes, lift={"shadows": 2.0})
     step = next(step for step in plan.steps if step.guide is not None)
     means = planes.reshape(3, 32, 2, 1024, 2).mean(axis=(2, 4), dtype=np.float64)
-    exact = step.stage.guide(means.astype(np.float32))
+    exact = step.stage.guide(means.astype(np.float32), step.constants)
     np.testing.assert_allclose(step.guide, exact, atol=1e-4)
     whole = kernels.interpolate(step.guide, plan.factor, 0, 64, 0, 2048)
     assert whole.shape == (2, 64, 2048)

@@ -17,6 +17,7 @@ from grading import kernels
 from grading.cli import main
 from grading.engine import ready
 from grading.kernels import rehearse
+from grading.masks.registry import SHAPES
 from grading.stages.registry import STAGES
 
 DEMO = Path(__file__).parents[2] / "demo_images"
@@ -48,6 +49,7 @@ import grading
 from grading.engine.output import Output
 from grading.engine.ready import needed
 from grading.kernels import rehearse
+from grading.masks.registry import SHAPES
 
 def signatures():
     return {{
@@ -80,8 +82,12 @@ def started(monkeypatch):
     return processes
 
 
-def test_every_stage_has_its_kernels():
-    assert list(ready.STAGES) == [stage.name for stage in STAGES]
+def test_kernels_of_stages_and_shapes_can_be_rehearsed():
+    for stage in STAGES:
+        for each in (stage, stage.through_mask or stage):
+            assert set(each.kernels) <= rehearse.REHEARSALS.keys()
+            assert each.kernels or each.name == "exposure"  # which NumPy does
+    assert {shape.name for shape in SHAPES} <= rehearse.REHEARSALS.keys()
 
 
 def test_all_that_can_be_needed_can_be_rehearsed():

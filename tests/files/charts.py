@@ -22,4 +22,4 @@ def patch_means(planes):
 
 
 def whole(frame):
-    return frame.pixels.read(0, frame.pixels.height, 0, frame.pixels.width)
+    return frame.pixels.read(frame.region)

@@ -26,6 +26,7 @@ from grading.files import tiff
 from grading.files.metadata import exif_block
 from grading.files.originals import open_frame
 from grading.files.tiff import Tag
+from grading.region import Region
 from tiffwriter import BYTE, LONG, SHORT
 from tiffwriter import tiff as tiff_of
 
@@ -165,7 +166,7 @@ def outcome(path):
         frame = open_frame(path)
         pixels = frame.pixels
         height, width = min(pixels.height, 64), min(pixels.width, 64)
-        part, reduced = pixels.read(0, height, 0, width), pixels.reduced(8)
+        part, reduced = pixels.read(Region.whole(height, width)), pixels.reduced(8)
     except OriginalError as error:
         assert str(error).startswith(f"{path}: "), error
         return error.problem

@@ -18,6 +18,7 @@ from grading.files import develop
 from grading.files.originals import open_frame
 from grading.inspect.noise import estimate_noise
 from grading.kernels.highlights import highlight_guide
+from grading.region import Region
 
 NEUTRAL = (0.5, 1.0, 0.625)
 WHITE, BLACK = 16383, (512, 520, 530, 540)
@@ -137,7 +138,7 @@ def test_crop_and_active_area(write, corner):
     assert size == pytest.approx((PATCH, 2 * PATCH), abs=1)  # LibRaw makes odd corners even
     expected = np.rot90(rgb[top : top + PATCH, left : left + 2 * PATCH], -1)
     for middle in (10, PATCH + 10):
-        found = frame.pixels.read(middle, middle + 4, 10, 14).mean((1, 2))
+        found = frame.pixels.read(Region(middle, middle + 4, 10, 14)).mean((1, 2))
         np.testing.assert_allclose(found, expected[middle + 2, 12], atol=2e-3)
 
 
@@ -206,7 +207,7 @@ def test_calibrations_rise_in_kelvin_whatever_their_order(write):
 
 def test_parts_agree_with_the_whole(write):
     frame = open_frame(write(orientation=6))
-    part = frame.pixels.read(5, 40, 11, 30)
+    part = frame.pixels.read(Region(5, 40, 11, 30))
     assert part.dtype == np.float32 and part.flags.c_contiguous
     np.testing.assert_array_equal(part, whole(frame)[:, 5:40, 11:30])
 

@@ -16,6 +16,7 @@ from grading.colour.profiles import icc_profile
 from grading.colour.spaces import SPACES, WORKING, rgb_to_rgb, xyz_to_rgb
 from grading.errors import OriginalError
 from grading.files.originals import open_frame
+from grading.region import Region
 
 RNG = np.random.default_rng(3)
 NOISE8 = RNG.integers(0, 256, (40, 56, 3), dtype=np.uint8)
@@ -24,7 +25,7 @@ PROFILES = ("srgb", "display-p3", "bt2020", "oprgb")
 
 
 def whole(frame):
-    return frame.pixels.read(0, frame.pixels.height, 0, frame.pixels.width)
+    return frame.pixels.read(frame.region)
 
 
 def to_srgb8(planes):
@@ -218,7 +219,7 @@ def test_orientation_agrees_with_pillow(tmp_path, orientation, suffix):
         expected = np.asarray(ImageOps.exif_transpose(image), int)
     assert (frame.facts.height, frame.facts.width) == expected.shape[:2]
     assert np.abs(to_srgb8(whole(frame)) - expected).max() <= 1
-    part = frame.pixels.read(3, 21, 5, 30)
+    part = frame.pixels.read(Region(3, 21, 5, 30))
     np.testing.assert_array_equal(part, whole(frame)[:, 3:21, 5:30])
 
 

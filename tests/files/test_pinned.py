@@ -50,17 +50,32 @@ PROFILES = {
     "oprgb": "38de6740a838ab018f2440344472b0711fff45d5f04b50e771eca933576edf4d",
 }
 PICTURES = {
-    ("raw", "srgb"): "89aab0ea62cc3cd6be45736360d1fc415f369b5c076fc1d99fcc37ba1bf4a11f",
-    ("raw", "bt2020"): "f383c56ad55a8d96d6792b50ab43b8381660da95b052cf32848061c448bfb29f",
-    ("rendered", "srgb"): "79fb9cb8c8511ed43cd61f102088f52f8f6d1cd39e5a781eaca9d0001f2831fc",
-    ("rendered", "bt2020"): "7b42906a1a1dfbcfa6473f6995fcb76f70ae16b5c3e4cd967b991a570301583a",
+    ("raw", "srgb", None):
+        "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+    ("raw", "srgb", 100):
+        "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+    ("raw", "bt2020", None):
+        "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+    ("raw", "bt2020", 100):
+        "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+    ("rendered", "srgb", None):
+        "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
+    ("rendered", "srgb", 100):
+        "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
+    ("rendered", "bt2020", None):
+        "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
+    ("rendered", "bt2020", 100):
+        "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
 }
+"""By kind of original, space and long edge."""
+
 FILES = {
-    ("raw", "srgb"): "7db1323c130b72ad4be3acd15566c437d840119fcc72a4c734633c0a3161d40e",
-    ("raw", "bt2020"): "d0aba263504fd6059d917a3671aa124fdafeabb1b63eea1ce9e27ab35c111c7e",
-    ("rendered", "srgb"): "3eab140484f0b6ff1b8acde895e8af08f8722f0a27be3d603cbdb0e22ac6cd78",
-    ("rendered", "bt2020"): "cde3b68b6ab8005bd72df52e100a38f7f20f3be53144416db452f26d65606467",
+    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
+    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
+    ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }
+"""Of a long edge of 100 pixels."""
 
 
 def sha256(data):
@@ -88,9 +103,9 @@ def frame(request, tmp_path_factory):
     return request.param, grading.open_frame(path)
 
 
-def rendered(frame, file_format, space):
+def rendered(frame, file_format, space, long_edge=100):
     recipe = recipe_from_mapping(RECIPE, "pinned")
-    return grading.render(frame, recipe, grading.Output(file_format, space, long_edge=100))
+    return grading.render(frame, recipe, grading.Output(file_format, space, long_edge))
 
 
 def test_every_stage_is_in_the_recipe():
@@ -104,11 +119,13 @@ def test_profiles(space):
     assert sha256(icc_profile(space)) == PROFILES[space]
 
 
+@pytest.mark.parametrize("long_edge", [None, 100])
 @pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])
-def test_pictures(frame, file_format, space):
+def test_pictures(frame, file_format, space, long_edge):
     kind, opened = frame
-    array = rendered(opened, file_format, space).array
-    assert sha256(array.astype(array.dtype.newbyteorder("<")).tobytes()) == PICTURES[kind, space]
+    array = rendered(opened, file_format, space, long_edge).array
+    found = sha256(array.astype(array.dtype.newbyteorder("<")).tobytes())
+    assert found == PICTURES[kind, space, long_edge]
 
 
 @pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])

@@ -10,6 +10,8 @@ from grading.colour.camera import camera_to_working, neutral_to_xy
 from grading.errors import OriginalError
 from grading.files.develop import demosaic_libraw
 from grading.files.originals import open_frame
+from grading.region import Region
+from grading.signal import Signal
 from grading.stages import white_balance
 from kernels.raws import photograph, psnr
 
@@ -159,7 +161,7 @@ def test_a_monochrome_raw_is_three_equal_channels(write, compression):
     np.testing.assert_allclose(planes[0], light, atol=0.51 / (WHITE - BLACK))
     assert np.all(planes[:, :PATCH, :PATCH] == 0)
     np.testing.assert_allclose(planes[:, :PATCH, PATCH : 2 * PATCH], 1, atol=1e-7)
-    np.testing.assert_array_equal(frame.pixels.read(5, 40, 11, 30), planes[:, 5:40, 11:30])
+    np.testing.assert_array_equal(frame.pixels.read(Region(5, 40, 11, 30)), planes[:, 5:40, 11:30])
 
 
 @pytest.mark.parametrize(
@@ -168,7 +170,7 @@ def test_a_monochrome_raw_is_three_equal_channels(write, compression):
 def test_no_white_balance_tints_a_monochrome_raw(write, balance):
     frame = open_frame(write(codes_of(patches(channels=1)[..., 0]), pattern=None))
     stated = white_balance.resolve(white_balance.WhiteBalance(**balance), frame)
-    assert white_balance.prepare(stated, frame.facts) is None
+    assert white_balance.prepare(stated, Signal.of(frame)) is None
 
 
 @pytest.mark.parametrize("compression", [None, "ljpeg"])

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from cut_pieces import PIECES, cuts
-from grading.masks.where import Where
+from grading.masks.where import Where, prepare_mask
+from grading.region import Region
 
 SIZES = [(120, 80), (80, 120), (1, 1), (7, 300)]
 """Width and height: landscape, portrait, and odd ones."""
@@ -19,8 +20,8 @@ NESTED = {"any": [{"all": [SKY, {"not": BOAT}]}, SLANT]}
 
 
 def weights(where, width=120, height=80, tile=None):
-    y0, y1, x0, x1 = tile or (0, height, 0, width)
-    return Where.model_validate(where).weights(width, height, y0, y1, x0, x1)
+    mask = prepare_mask(Where.model_validate(where), width, height)
+    return mask(Region(*tile) if tile else Region.whole(height, width))
 
 
 def at(plane, place):

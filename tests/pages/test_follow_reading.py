@@ -7,7 +7,8 @@ import pytest
 
 from frames_in_memory import frame, light_of_oklab, recipe, two_matrix_camera
 from grading.colour import adaptation, camera, spaces
-from grading.engine.plan import make_plan, resolve
+from grading.engine.plan import make_plan
+from grading.engine.resolve import resolve
 from grading.pages.follow.reading import read_place
 
 A = (0.44758, 0.40745)  # CIE 015: illuminant A, 2856 K
@@ -16,7 +17,7 @@ D50 = (0.34567, 0.35851)  # CIE 015: 5003 K on the daylight locus
 
 def read(planes, point=(0.5, 0.5), camera=None, **keys):
     shot = frame(planes, camera)
-    return read_place(shot, make_plan(resolve(recipe(**keys), shot), shot), point)
+    return read_place(shot, shot, make_plan(resolve(recipe(**keys), shot), shot), point)
 
 
 def flat(colour, height=30, width=40):

@@ -7,7 +7,9 @@ import pytest
 from pydantic import RootModel
 
 from grading.errors import RecipeError
-from grading.masks.where import Ellipse, Gradient, Where
+from grading.masks.ellipse import Ellipse
+from grading.masks.gradient import Gradient
+from grading.masks.where import Where
 from grading.recipe.describe import explain, schema, schema_text, summarise
 from grading.recipe.inheritance import look_names, looks_folder
 from grading.recipe.load import load_recipe

@@ -5,7 +5,7 @@ from itertools import permutations
 import pytest
 
 from frames_in_memory import frame, recipe, scene
-from grading.engine.plan import resolve
+from grading.engine.resolve import resolve
 from grading.recipe.differences import differences, with_difference
 from grading.recipe.inheritance import look_names
 from grading.recipe.load import load_recipe

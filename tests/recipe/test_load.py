@@ -12,7 +12,7 @@ from grading.errors import RecipeError, SidecarError
 from grading.recipe.describe import schema
 from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.recipe.model import RecipeModel
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.stages.registry import STAGES
 from grading.yaml_text import RECIPE, SIDECAR, dump_yaml, load_yaml, read_text
 from legal_parameters import legal
 
@@ -42,7 +42,7 @@ def test_local_adjustments_hold_every_local_stage(tmp_path):
         "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, lift: {shadows: 1}}}"
     )
     stages = load_recipe(path).local["a"].stages
-    assert list(stages) == [stage.name for stage in LOCAL_STAGES]
+    assert list(stages) == [stage.name for stage in STAGES if stage.local]
     assert stages["lift"].shadows == 1
 
 

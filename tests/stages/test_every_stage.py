@@ -9,10 +9,12 @@ from frames_in_memory import frame, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab
 from grading.errors import OriginalError
-from grading.stages.registry import LOCAL_STAGES, STAGES
+from grading.signal import Signal
+from grading.stages.registry import STAGES
 from legal_parameters import legal
 
 HEIGHT, WIDTH = 17, 29
+LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
 EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
 NAMES = [f"{stage.name}-{stage.parameters.__name__}" for stage in EVERY]
 
@@ -23,7 +25,7 @@ few = settings(max_examples=40, deadline=None, suppress_health_check=[HealthChec
 def pixels_for(stage):
     """Scene light with all that may come along, or a picture of it."""
     light = scene(HEIGHT, WIDTH, seed=3)
-    if stage.light == "scene":
+    if "scene" in stage.takes:
         return light
     lab = oklab.working_to_oklab(np.moveaxis(np.clip(light, -0.02, 2), 0, -1))
     return np.ascontiguousarray(np.moveaxis(lab, -1, 0), np.float32)
@@ -39,7 +41,7 @@ def prepared(stage, values, source):
     parameters = stage.parameters.model_validate(values)
     if stage.resolve:
         parameters = stage.resolve(parameters, source)
-    return stage.prepare(parameters, source.facts)
+    return stage.prepare(parameters, Signal.of(source))
 
 
 def applied(stage, constants, pixels, planes):
@@ -49,10 +51,10 @@ def applied(stage, constants, pixels, planes):
     return stage.apply(pixels, constants, *planes)
 
 
-def guide_of(stage, pixels):
+def guide_of(stage, constants, pixels):
     if stage.guide is None:
         return ()
-    return (kernels.interpolate(stage.guide(pixels), 1, 0, HEIGHT, 0, WIDTH),)
+    return (kernels.interpolate(stage.guide(pixels, constants), 1, 0, HEIGHT, 0, WIDTH),)
 
 
 @every_stage
@@ -67,7 +69,7 @@ def test_legal_parameters_give_finite_pixels(stage, data):
         reject()
     pixels = pixels_for(stage)
     kept = pixels.copy()
-    out = applied(stage, constants, pixels, guide_of(stage, pixels))
+    out = applied(stage, constants, pixels, guide_of(stage, constants, pixels))
     assert out.shape == pixels.shape and out.dtype == np.float32
     assert np.isfinite(out).all()
     assert np.abs(out).max() < 1e9
@@ -82,7 +84,7 @@ def test_legal_parameters_give_finite_pixels(stage, data):
 def test_a_pixel_alone_is_the_pixel_in_the_frame(stage, data):
     constants = prepared(stage, data.draw(legal(stage.parameters)), original(None))
     pixels = pixels_for(stage)
-    planes = guide_of(stage, pixels)
+    planes = guide_of(stage, constants, pixels)
     out = applied(stage, constants, pixels, planes)
     for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
         here = np.s_[:, y : y + 1, x : x + 1]
@@ -98,7 +100,8 @@ def test_a_pixel_alone_is_the_pixel_in_the_frame(stage, data):
 @every_stage
 def test_defaults_leave_alone(stage):
     pixels = pixels_for(stage)
-    out = applied(stage, prepared(stage, {}, original(None)), pixels, guide_of(stage, pixels))
+    constants = prepared(stage, {}, original(None))
+    out = applied(stage, constants, pixels, guide_of(stage, constants, pixels))
     if stage.name == "tone_curve":
         exact = oklab.working_to_oklab(np.moveaxis(pixels, 0, -1))
         np.testing.assert_allclose(np.moveaxis(out, 0, -1), exact, atol=3e-6)
@@ -113,7 +116,7 @@ def test_defaults_leave_alone(stage):
 def test_what_is_no_number_does_not_spread(stage, value, data):
     constants = prepared(stage, data.draw(legal(stage.parameters)), original(None))
     pixels = pixels_for(stage)
-    planes = guide_of(stage, pixels)
+    planes = guide_of(stage, constants, pixels)
     good = applied(stage, constants, pixels, planes).copy()
     bad_pixels = pixels.copy()
     bad_pixels[:, 5, 11] = value
@@ -150,20 +153,22 @@ ALONE = {
 )
 def test_what_is_stated_alone_has_its_effect(stage, values):
     pixels = pixels_for(stage)
-    planes = guide_of(stage, pixels)
+    constants = prepared(stage, values, original(None))
+    planes = guide_of(stage, constants, pixels)
     plain = applied(stage, prepared(stage, {}, original(None)), pixels, planes)
-    out = applied(stage, prepared(stage, values, original(None)), pixels, planes)
+    out = applied(stage, constants, pixels, planes)
     assert np.abs(out - plain).max() > 1e-3
 
 
 def test_exactly_one_stage_turns_light_into_a_picture():
-    lights = [stage.light for stage in STAGES]
-    assert lights == sorted(lights, reverse=True)
-    assert [s.name for s in STAGES if s.light == "scene"][-1] == "tone_curve"
+    turning = [stage.name for stage in STAGES if stage.gives not in stage.takes]
+    assert turning == ["tone_curve"]
+    assert all(stage.gives in after.takes for stage, after in zip(STAGES, STAGES[1:], strict=False))
 
 
-def test_local_stages_follow_the_order_of_the_whole_frame():
-    order = [stage.name for stage in STAGES]
-    places = [order.index(stage.name) for stage in LOCAL_STAGES]
-    assert places == sorted(places)
+def test_what_a_mask_offers_takes_and_gives_what_the_stage_gives():
+    for stage in STAGES:
+        if stage.local:
+            assert stage.through_mask.name == stage.name
+            assert stage.through_mask.takes == (stage.gives,) == (stage.through_mask.gives,)
     assert "tone_curve" not in [stage.name for stage in LOCAL_STAGES]

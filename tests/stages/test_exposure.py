@@ -3,17 +3,17 @@
 import numpy as np
 import pytest
 
-from frames_in_memory import colours_of, facts, planes_of, turn
+from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import oklab
 from grading.stages.exposure import STAGE, Exposure
 
 
 def expose(rgb, stops):
-    return STAGE.apply(rgb, STAGE.prepare(Exposure(stops=stops), facts()))
+    return STAGE.apply(rgb, STAGE.prepare(Exposure(stops=stops), signal()))
 
 
 def test_no_stops_is_no_step():
-    assert STAGE.prepare(Exposure(), facts()) is None
+    assert STAGE.prepare(Exposure(), signal()) is None
 
 
 @pytest.mark.parametrize("stops", [-10, -1, 3, 10])

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frames_in_memory import colours_of, facts, planes_of, turn
+from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import munsell, oklab
 from grading.stages.hues import STAGE, Hues, Window, weight
 
@@ -14,7 +14,7 @@ CIRCLE = np.arange(0, 360, 0.05)
 
 def graded(lab, **windows):
     hues = Hues.model_validate(windows)
-    return colours_of(STAGE.apply(planes_of(lab), STAGE.prepare(hues, facts())))
+    return colours_of(STAGE.apply(planes_of(lab), STAGE.prepare(hues, signal())))
 
 
 def circle(chroma=0.1, lightness=0.6, hue=CIRCLE):
@@ -27,8 +27,8 @@ def chroma_of(lab):
 
 
 def test_nothing_stated_is_no_step():
-    assert STAGE.prepare(Hues(), facts()) is None
-    assert STAGE.prepare(Hues({"idle": Window(centre=30.0)}), facts()) is None
+    assert STAGE.prepare(Hues(), signal()) is None
+    assert STAGE.prepare(Hues({"idle": Window(centre=30.0)}), signal()) is None
 
 
 @given(centre=st.floats(0, 360), width=st.floats(5, 180))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from frames_in_memory import facts, planes_of
+from frames_in_memory import planes_of, signal
 from grading.stages.levels import STAGE, WHITE_STOPS, Levels
 
 STOPS = np.linspace(-14, 8, 89)
@@ -11,11 +11,11 @@ STOPS = np.linspace(-14, 8, 89)
 
 def level(light, **keys):
     grey = planes_of(np.repeat(np.atleast_1d(light)[:, None], 3, axis=1))
-    return STAGE.apply(grey, STAGE.prepare(Levels(**keys), facts()))[0, 0].astype(np.float64)
+    return STAGE.apply(grey, STAGE.prepare(Levels(**keys), signal()))[0, 0].astype(np.float64)
 
 
 def test_nothing_stated_is_no_step():
-    assert STAGE.prepare(Levels(), facts()) is None
+    assert STAGE.prepare(Levels(), signal()) is None
 
 
 def test_white_is_two_and_a_half_stops_above_middle_grey():

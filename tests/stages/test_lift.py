@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from frames_in_memory import facts, frame, recipe, turn
+from frames_in_memory import frame, recipe, signal, turn
 from grading.colour import oklab
-from grading.engine.plan import make_plan, resolve
+from grading.engine.plan import make_plan
+from grading.engine.resolve import resolve
 from grading.stages.lift import STAGE, Lift
 
 
@@ -13,8 +14,7 @@ def graded(planes, **lift):
     """Oklab of a whole frame that only the lift has changed."""
     original = frame(planes)
     plan = make_plan(resolve(recipe(lift=lift), original), original)
-    whole = (0, plan.height, 0, plan.width)
-    return plan.apply(original.pixels.read(*whole), *whole).astype(np.float64)
+    return plan.apply(original.pixels.read(plan.frame), plan.frame).astype(np.float64)
 
 
 def lifted_stops(stops, **lift):
@@ -30,7 +30,7 @@ def rise(t):
 
 
 def test_nothing_stated_is_no_step():
-    assert STAGE.prepare(Lift(), facts()) is None
+    assert STAGE.prepare(Lift(), signal()) is None
 
 
 @pytest.mark.parametrize("stops", [-9.0, -5.0, -2.5, -1.0, 0.0, 1.0, 2.0, 4.0, 6.0])
@@ -99,14 +99,14 @@ def test_of_a_difference_as_large_as_an_edge_half_is_in_the_base(amplitude, shar
     """A chequerboard deviates by its amplitude; the slope is v^2 / (v^2 + 0.5^4) for v its square,
     as the docstring of `grading.kernels.edge_aware_base` says, with 0.5 stops for an edge."""
     board = amplitude * (-1.0) ** np.indices((200, 300)).sum(axis=0)
-    slope, _ = STAGE.guide(np.float32([0.18 * np.exp2(board)] * 3))
+    slope, _ = STAGE.guide(np.float32([0.18 * np.exp2(board)] * 3), None)
     # a window of 13 pixels has one of a kind more, so its deviation is less by 0.003 %
     np.testing.assert_allclose(slope[50:150, 50:250], share, rtol=2e-3)
 
 
 def test_an_edge_reaches_as_far_as_the_filter():
     """Two windows of a fiftieth of the long edge on each side: 20 pixels of 500."""
-    slope, _ = STAGE.guide(np.float32([0.18 * np.exp2(step_edge(-2, 2, 500, 40))] * 3))
+    slope, _ = STAGE.guide(np.float32([0.18 * np.exp2(step_edge(-2, 2, 500, 40))] * 3), None)
     row = np.flatnonzero(slope[20] > 1e-3)
     assert (row[0], row[-1]) == (250 - 20, 249 + 20)
 

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from frames_in_memory import colours_of, facts, planes_of, turn
+from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import munsell, oklab
 from grading.stages.split_toning import STAGE, SplitToning, Tint
 
@@ -14,7 +14,7 @@ LIGHTNESS = np.linspace(0, 1, 1001)
 
 
 def toned(lab, **keys):
-    constants = STAGE.prepare(SplitToning(**keys), facts())
+    constants = STAGE.prepare(SplitToning(**keys), signal())
     return colours_of(STAGE.apply(planes_of(lab), constants))
 
 
@@ -31,8 +31,8 @@ def weights(lightness, balance):
 
 
 def test_no_tint_is_no_step():
-    assert STAGE.prepare(SplitToning(balance=1.0), facts()) is None
-    assert STAGE.prepare(SplitToning(shadows=Tint(hue=90.0)), facts()) is None
+    assert STAGE.prepare(SplitToning(balance=1.0), signal()) is None
+    assert STAGE.prepare(SplitToning(shadows=Tint(hue=90.0)), signal()) is None
 
 
 @given(balance=st.floats(-4, 2))

@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from scipy.interpolate import PchipInterpolator
 
-from frames_in_memory import colours_of, facts, planes_of, turn
+from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import oklab
 from grading.stages.tone_curve import STAGE, ToneCurve, curve
 
 
 def picture(rgb, **keys):
-    constants = STAGE.prepare(ToneCurve(**keys), facts())
+    constants = STAGE.prepare(ToneCurve(**keys), signal())
     return colours_of(STAGE.apply(planes_of(rgb), constants))
 
 
@@ -95,7 +95,7 @@ def test_never_folds_back(keys, points):
 @settings(max_examples=40, deadline=None)
 def test_the_picture_never_folds_back(keys, points):
     lightness = np.linspace(0, 4, 3001)
-    factors = STAGE.prepare(ToneCurve(**keys, points=points), facts())
+    factors = STAGE.prepare(ToneCurve(**keys, points=points), signal())
     grey = planes_of(np.repeat(lightness[:, None] ** 3, 3, axis=1))
     rising = np.diff(STAGE.apply(grey, factors)[0, 0].astype(np.float64))
     # float32 has 6e-8 at 1, and bent points may take lightness well beyond it

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from frames_in_memory import colours_of, facts, frame, planes_of, two_matrix_camera
+from frames_in_memory import colours_of, frame, planes_of, signal, two_matrix_camera
 from grading.colour import camera as colour_camera
 from grading.colour import spaces, white
 from grading.errors import OriginalError
@@ -22,12 +22,12 @@ def resolved(camera=None, planes=None, **keys):
 
 
 def balanced(rgb, parameters, camera=None):
-    constants = STAGE.prepare(parameters, facts(camera=camera))
+    constants = STAGE.prepare(parameters, signal(camera=camera))
     return colours_of(STAGE.apply(planes_of(rgb), constants))
 
 
 def shifted(rgb, mired):
-    constants = LOCAL.prepare(LocalWhiteBalance(shift=mired), facts())
+    constants = LOCAL.prepare(LocalWhiteBalance(shift=mired), signal())
     return colours_of(LOCAL.apply(planes_of(rgb), constants))
 
 
@@ -49,19 +49,20 @@ def assert_grey(rgb, tolerance=1e-5):
 
 
 def test_a_rendered_original_is_left_alone():
-    assert STAGE.prepare(resolved(), facts()) is None
+    assert STAGE.prepare(resolved(), signal()) is None
 
 
 @pytest.mark.parametrize("kelvin", [2500.0, 4000.0, 12000.0])
 def test_a_monochrome_original_takes_no_tint_from_the_light(kelvin):
     """Its three channels are alike in any light; only a shift is meant to tint it."""
-    monochrome = replace(facts(), monochrome=True)
+    grey = replace(signal().facts, monochrome=True)
+    monochrome = replace(signal(), facts=grey)
     parameters = resolved(kelvin=kelvin)
     assert STAGE.prepare(parameters, monochrome) is None
     shift = STAGE.prepare(parameters.model_copy(update={"shift": 40.0}), monochrome)
-    alone = LOCAL.prepare(LocalWhiteBalance(shift=40.0), facts())
+    alone = LOCAL.prepare(LocalWhiteBalance(shift=40.0), signal())
     np.testing.assert_allclose(shift, alone, atol=1e-7)
-    assert STAGE.prepare(parameters, facts()) is not None  # in colour it does count
+    assert STAGE.prepare(parameters, signal()) is not None  # in colour it does count
 
 
 def test_as_shot_makes_the_cameras_neutral_neutral():
@@ -174,7 +175,7 @@ def test_the_square_is_five_pixels_in_a_small_frame(size):
 def test_a_light_that_the_camera_cannot_see_is_told():
     parameters = resolved(CAMERA, kelvin=2000.0, duv=0.05)
     with pytest.raises(OriginalError, match="in-memory.*out of the camera's range"):
-        STAGE.prepare(parameters, facts(camera=CAMERA))
+        STAGE.prepare(parameters, signal(camera=CAMERA))
 
 
 FILTERS = [-131, -112, -81, -56, -45, -21, -10, 9, 18, 27, 42, 53, 81, 112, 131]
@@ -207,8 +208,8 @@ def test_a_local_shift_agrees_with_that_of_the_whole_frame(mired, camera):
 @pytest.mark.parametrize("mired", [-0.02, 0.02])
 def test_the_smallest_shift_of_a_rendered_original_counts(mired):
     """A code of 16 bits is 1.5e-5 of white."""
-    whole = STAGE.prepare(resolved(shift=mired), facts())
-    alone = LOCAL.prepare(LocalWhiteBalance(shift=mired), facts())
+    whole = STAGE.prepare(resolved(shift=mired), signal())
+    alone = LOCAL.prepare(LocalWhiteBalance(shift=mired), signal())
     assert np.abs(alone - np.eye(3)).max() > 1e-5
     np.testing.assert_allclose(whole, alone, atol=1e-6)
 
@@ -221,7 +222,7 @@ def test_the_ends_of_the_ranges_are_lights(mired, kelvin):
 
 
 def test_no_local_shift_is_no_step():
-    assert LOCAL.prepare(LocalWhiteBalance(), facts()) is None
+    assert LOCAL.prepare(LocalWhiteBalance(), signal()) is None
 
 
 def test_white_keeps_its_light():

@@ -50,14 +50,15 @@ class Reading:
         return munsell.family(self.hue) if self.chroma >= GREY_CHROMA else None
 
 
-def read_place(frame, plan, point):
+def read_place(whole, small, plan, point):
     """Read a place.
 
     Parameters
     ----------
-    frame : Frame
+    whole, small : Frame
+        The original, and the version of it that was graded.
     plan : Plan
-        Of the frame under its recipe.
+        Of the latter under its recipe.
     point : sequence of two float
         [x, y] in fractions of the frame.
 
@@ -65,13 +66,12 @@ def read_place(frame, plan, point):
     -------
     Reading
     """
-    tile = white_balance.square(frame.pixels, point)
-    pixels = frame.pixels.read(*tile)
-    scene_steps = tuple(takewhile(lambda step: step.stage.name != "tone_curve", plan.steps))
-    scene = replace(plan, steps=scene_steps).apply(pixels, *tile)
+    region = white_balance.square(small.pixels, point)
+    scene_steps = takewhile(lambda step: step.stage.gives == "scene", plan.steps)
+    scene = _apply(replace(plan, steps=tuple(scene_steps)), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
-    lab = _mean(plan.apply(pixels, *tile))
-    light = _light(frame, point)
+    lab = _mean(_apply(plan, small, region))
+    light = _light(whole, point)
     return Reading(
         scene=_stops(lightness),
         picture=_stops(lab[0]),
@@ -79,8 +79,12 @@ def read_place(frame, plan, point):
         chroma=math.hypot(lab[1], lab[2]),
         hue=float(oklab.hue(lab)),
         light=light,
-        no_light="" if light else _why_none(pixels),
+        no_light="" if light else _why_none(whole, point),
     )
+
+
+def _apply(plan, frame, region):
+    return plan.apply(frame.pixels.read(plan.source(region)), region)
 
 
 def _mean(planes):
@@ -99,7 +103,8 @@ def _light(frame, point):
     return found.kelvin, found.duv
 
 
-def _why_none(pixels):
+def _why_none(frame, point):
+    pixels = frame.pixels.read(white_balance.square(frame.pixels, point))
     if _mean(pixels).min() <= 0:
         return "none: a channel is black"
     if pixels.max() >= white_balance.CLIPPED:

@@ -1,18 +1,21 @@
 """What is followed: a recipe as it stands now, and frames rendered by it on demand."""
 
 from collections import deque
-from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from dataclasses import dataclass, field
+from functools import cached_property
 from threading import Condition, Event
-from typing import Any
+from typing import Any, NamedTuple
 
 from grading.colour.profiles import icc_profile
-from grading.engine.execute import Picture, render
-from grading.engine.plan import make_plan
+from grading.engine.execute import Picture, carry_out
+from grading.engine.output import Output
+from grading.engine.plan import Plan, make_plan
 from grading.engine.preview import preview
+from grading.engine.resolve import resolve
 from grading.errors import GradingError
 from grading.files.encode import encode_jpeg
 from grading.files.originals import open_frame
+from grading.frame import Frame
 from grading.pages.follow.reading import read_place
 from grading.pages.follow.shelf import Shelf
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
@@ -21,8 +24,8 @@ from grading.recipe.load import load_recipe, recipe_from_mapping
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
 
-FRAMES, PICTURES = 8, 4
-"""How many reduced frames and how many rendered pictures are kept."""
+FRAMES, PICTURES = 4, 4
+"""How many opened frames and how many rendered pictures are kept."""
 
 LOOKS = 64
 """How many of the latest looks can still be rendered: a page goes on showing one while later ones
@@ -61,20 +64,19 @@ class State:
     error: str | None = None
 
 
-class Held:
-    """Pixels whose reductions are kept, since every save asks for the same one again."""
+class Opened(NamedTuple):
+    """A frame, on which recipes are resolved, and its smaller version, which is graded."""
 
-    def __init__(self, pixels):
-        self.height, self.width = pixels.height, pixels.width
-        self.read = pixels.read
-        self.reduced = cache(pixels.reduced)
+    whole: Frame
+    small: Frame
 
 
 @dataclass
 class Rendering:
-    """A reduced frame under a recipe."""
+    """A frame under a recipe, at reduced size."""
 
-    frame: Any
+    opened: Opened
+    plan: Plan
     picture: Picture
 
     @cached_property
@@ -82,14 +84,9 @@ class Rendering:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
 
-    @cached_property
-    def plan(self):
-        """What made the picture, to read places by."""
-        return make_plan(self.picture.resolved, self.frame)
-
     def read(self, point):
         """Reading of a place, [x, y] in fractions of the frame."""
-        return read_place(self.frame, self.plan, point)
+        return read_place(*self.opened, self.plan, point)
 
 
 class Session:
@@ -185,10 +182,13 @@ class Session:
             return None, str(error)
 
     def _open(self, index):
-        frame = preview(open_frame(self.originals[index]), PREVIEW_EDGE)
-        return replace(frame, pixels=Held(frame.pixels))
+        whole = open_frame(self.originals[index])
+        return Opened(whole, preview(whole, PREVIEW_EDGE))
 
     def _render(self, key):
         index, look = key
-        frame = self._frames.get(index)
-        return Rendering(frame, render(frame, look.recipe))
+        opened, output = self._frames.get(index), Output()
+        resolved = resolve(look.recipe, opened.whole)
+        plan = make_plan(resolved, opened.small)
+        (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
+        return Rendering(opened, plan, Picture(codes, output, resolved, clipping))

@@ -1,0 +1,86 @@
+"""From a picture in Oklab to the codes of a delivery: gamut, size, transfer curve, dither.
+
+Codes are made once. A picture of another size is resampled in the destination's linear light, in
+floating point: first along the rows, band by band while the frame is graded, then down the
+columns.
+"""
+
+import numpy as np
+
+from grading import kernels
+from grading.colour import transfer
+from grading.colour.gamut import gamut
+from grading.engine.threads import run_all
+
+STRIP = 64
+"""Rows of a delivery that are resampled down the columns at a time."""
+
+
+class Delivery:
+    """The codes of one delivery of one picture, put together from its parts.
+
+    Parameters
+    ----------
+    output : grading.engine.output.Output
+    frame : Region
+        The whole of the graded frame.
+
+    Attributes
+    ----------
+    codes : ndarray, shape (height, width, 3), uint8 or uint16
+    is_resized : bool
+    """
+
+    def __init__(self, output, frame):
+        rows, columns = frame.shape
+        width, height = output.size(columns, rows)
+        self.output = output
+        self.codes = _empty(height, width, output.bits)
+        self.is_resized = (width, height) != (columns, rows)
+        self._gamut, self._curve = gamut(output.space), transfer.parameters(output.curve)
+        if self.is_resized:
+            self._rows = np.empty((3, rows, width), np.float32)
+            self._across = kernels.taps(columns, width)
+            self._down = kernels.taps(rows, height)
+
+    def put(self, lab, region):
+        """Take a part of the picture.
+
+        Parameters
+        ----------
+        lab : ndarray, shape (3, rows, columns), float32
+        region : Region
+            Whole rows where the delivery is resized.
+
+        Returns
+        -------
+        ends : ndarray, shape (2, 3), int64
+            How many codes were made that are the lowest, and the highest, in each channel.
+        outside : int
+            How many pixels lay outside of the destination's gamut.
+        """
+        if not self.is_resized:
+            place = region.top, region.left
+            return kernels.to_codes(lab, self._gamut, self._curve, self.codes, *place, self._dither)
+        light, outside = kernels.bring_into_gamut(lab, self._gamut)
+        kernels.resample_rows(light, *self._across, self._rows[:, region.top : region.bottom])
+        return np.zeros((2, 3), np.int64), outside
+
+    def complete(self, workers):
+        """Make the codes that needed the whole picture; how many are the lowest and highest."""
+        if not self.is_resized:
+            return np.zeros((2, 3), np.int64)
+        return sum(run_all(self._strip, range(0, len(self.codes), STRIP), workers))
+
+    @property
+    def _dither(self):
+        return self.output.bits == 8
+
+    def _strip(self, top):
+        bottom = min(top + STRIP, len(self.codes))
+        light = kernels.resample_columns(self._rows, *self._down, top, bottom)
+        return kernels.encode(light, self._curve, self.codes, top, 0, self._dither)
+
+
+def _empty(height, width, bits):
+    return np.empty((height, width, 3), np.uint8 if bits == 8 else np.uint16)

@@ -1,0 +1,47 @@
+"""A recipe made definite for one frame: numbers only."""
+
+from dataclasses import fields
+
+from grading.recipe.load import Recipe
+from grading.stages.registry import STAGES
+
+
+class Resolved(Recipe):
+    """A recipe whose every value is a number, settled on the whole frame that it is for.
+
+    `resolve` alone makes one. It can be planned for that frame and for smaller versions of it.
+    """
+
+
+def resolve(recipe, frame):
+    """The recipe with all that depends on the frame stated in numbers.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    frame : Frame
+        The original itself, so that what is settled is what a full-size render settles.
+
+    Returns
+    -------
+    Resolved
+        The recipe itself if it is resolved already.
+
+    Raises
+    ------
+    ValueError
+        If the frame is a smaller version of an original.
+    OriginalError
+        If the frame does not give what the recipe asks of it.
+    """
+    if isinstance(recipe, Resolved):
+        return recipe
+    if frame.scale != 1:
+        raise ValueError("a recipe is resolved on the original, not on a smaller version of it")
+    settled = {
+        stage.name: stage.resolve(recipe.stages[stage.name], frame)
+        for stage in STAGES
+        if stage.resolve
+    }
+    values = {each.name: getattr(recipe, each.name) for each in fields(Recipe)}
+    return Resolved(**values | {"stages": {**recipe.stages, **settled}})

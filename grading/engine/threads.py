@@ -1,0 +1,33 @@
+"""Work shared out among threads."""
+
+from concurrent.futures import ThreadPoolExecutor
+
+
+def run_all(work, tasks, workers):
+    """What `work` makes of each task, in no order; the caller's thread is one of the workers.
+
+    A thread that is done with a task takes the next itself. Once a task has failed, or the caller
+    was interrupted, none is begun any more.
+
+    Parameters
+    ----------
+    work : callable
+    tasks : iterable
+    workers : int
+        Threads.
+
+    Returns
+    -------
+    list
+    """
+    waiting = iter(list(tasks))
+
+    def run():
+        try:
+            return [work(task) for task in waiting]
+        finally:
+            list(waiting)  # takes what is left
+
+    with ThreadPoolExecutor(workers) as pool:
+        others = [pool.submit(run) for _ in range(workers - 1)]
+        return run() + [made for other in others for made in other.result()]

@@ -1,0 +1,59 @@
+"""A part of a frame: which rows and columns, and what it has in common with a larger one."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+
+class Region(NamedTuple):
+    """Rows `top` to `bottom` and columns `left` to `right` of a frame, the latter not included.
+
+    >>> Region(2, 4, 0, 5).shape
+    (2, 5)
+    """
+
+    top: int
+    bottom: int
+    left: int
+    right: int
+
+    @classmethod
+    def whole(cls, height, width):
+        """All of a frame."""
+        return cls(0, height, 0, width)
+
+    @property
+    def shape(self):
+        """(rows, columns)."""
+        return self.bottom - self.top, self.right - self.left
+
+    def grown(self, reach, frame):
+        """The region with `reach` pixels more on each side, as far as the region `frame` goes.
+
+        >>> Region(2, 4, 0, 5).grown(3, Region.whole(6, 20))
+        Region(top=0, bottom=6, left=0, right=8)
+        """
+        return Region(
+            max(self.top - reach, frame.top),
+            min(self.bottom + reach, frame.bottom),
+            max(self.left - reach, frame.left),
+            min(self.right + reach, frame.right),
+        )
+
+    def cut(self, planes, of):
+        """Planes (..., rows, columns) of a larger region `of`, cut down to this one.
+
+        C-contiguous; the planes themselves where the regions are the same.
+        """
+        if self == of:
+            return planes
+        rows = slice(self.top - of.top, self.bottom - of.top)
+        columns = slice(self.left - of.left, self.right - of.left)
+        return np.ascontiguousarray(planes[..., rows, columns])
+
+    def tiles(self, rows, columns):
+        """Regions of at most so many rows and columns that cover this one, row by row."""
+        for top in range(self.top, self.bottom, rows):
+            for left in range(self.left, self.right, columns):
+                bottom, right = min(top + rows, self.bottom), min(left + columns, self.right)
+                yield Region(top, bottom, left, right)

@@ -1,0 +1,70 @@
+"""What travels beside the pixels through the stages: their light, their scale, their noise."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from grading.frame import Facts, Frame
+
+Light = Literal["camera", "scene", "picture"]
+"""What pixels are: linear camera RGB; linear ITU-R BT.2020 with D65; Oklab of a picture."""
+
+
+@dataclass(frozen=True)
+class Signal:
+    """What is known of the pixels where a stage takes them.
+
+    Attributes
+    ----------
+    facts : Facts
+        Of the frame, with the size that it has here.
+    light : {"camera", "scene", "picture"}
+    scale : int
+        How many pixels of the original, each way, make one of these.
+    gain : tuple of three float
+        By how much the stages so far have raised the deviation of the noise in each channel, at
+        middle grey and for the whole frame.
+    """
+
+    facts: Facts
+    light: Light
+    scale: int = 1
+    gain: tuple[float, float, float] = (1.0, 1.0, 1.0)
+
+    @classmethod
+    def of(cls, frame: Frame):
+        """What a frame's own pixels are."""
+        light = "scene" if frame.facts.camera is None else "camera"
+        return cls(frame.facts, light, frame.scale)
+
+    @property
+    def noise(self):
+        """The noise of these pixels in camera light, before any stage; None if it is not known.
+
+        A mean of k x k pixels holds k * k / 4 sites of a mosaic's red, and of its blue.
+        """
+        noise = self.facts.noise
+        return noise if noise is None or self.scale == 1 else noise.averaged(self.scale**2 / 4)
+
+    def reduced(self, factor):
+        """What means of factor x factor pixels are."""
+        width, height = -(-self.facts.width // factor), -(-self.facts.height // factor)
+        facts = replace(self.facts, width=width, height=height)
+        return replace(self, facts=facts, scale=self.scale * factor)
+
+    def amplified(self, matrix):
+        """The signal after its channels are mixed, or multiplied by one factor.
+
+        Parameters
+        ----------
+        matrix : ndarray, shape (3, 3), or float
+
+        Returns
+        -------
+        Signal
+            With the gain that independent noise in the channels gets.
+        """
+        matrix = matrix * np.eye(3) if np.ndim(matrix) == 0 else np.asarray(matrix, np.float64)
+        gain = np.sqrt((matrix**2) @ np.square(self.gain))
+        return replace(self, gain=tuple(gain.tolist()))
