@@ -79,7 +79,7 @@ def box_mean(plane, reach):
     -------
     ndarray, shape (rows, columns), float64
     """
-    return _mean_down(_mean_across(np.asarray(plane, np.float64), reach), reach)
+    return _mean_down(_mean_across(plane, reach), reach)
 
 
 @compiled
