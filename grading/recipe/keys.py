@@ -55,7 +55,7 @@ def allowed(node, unit=None):
 
 def _allowed_kind(kind, unit):
     if "const" in kind:
-        return str(kind["const"])
+        return in_yaml(kind["const"])
     if "pattern" in kind:
         return "a Munsell hue such as 5PB"
     match kind.get("type"):
