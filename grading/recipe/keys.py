@@ -61,8 +61,6 @@ def _allowed_kind(kind, unit):
     match kind.get("type"):
         case "number":
             return _range(kind) + _after(unit)
-        case "boolean":
-            return "true or false"
         case "string":
             return "text"
         case "array":
