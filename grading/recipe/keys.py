@@ -59,7 +59,7 @@ def _allowed_kind(kind, unit):
     if "pattern" in kind:
         return "a Munsell hue such as 5PB"
     match kind.get("type"):
-        case "number":
+        case "number" | "integer":
             return _range(kind) + _after(unit)
         case "string":
             return "text"
