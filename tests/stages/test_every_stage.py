@@ -9,6 +9,7 @@ from frames_in_memory import frame, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab
 from grading.errors import OriginalError
+from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
 from legal_parameters import legal
