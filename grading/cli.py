@@ -21,6 +21,7 @@ STOPPED = 130
 FORMATS = ("jpeg", "tiff")
 SPACES = ("srgb", "display-p3", "bt2020")
 PAIRS = ("raw", "jpeg", "both")
+MEGA = 1_000_000
 
 
 class Refusal(click.ClickException):
@@ -108,6 +109,10 @@ _pairs = click.option(
     "--pairs", type=click.Choice(PAIRS), default="raw", show_default=True,
     help="What of a raw and a JPEG of the same name in one folder is taken.",
 )
+_limit = click.option(
+    "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
+    help="Megapixels of an original; a larger one is refused, for want of memory.",
+)
 _workers = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
@@ -141,10 +146,12 @@ def _find(arguments, pairs):
 @click.option("--keep", is_flag=True,
               help="Leave outputs that already are what this run would make; make the rest.")
 @_pairs
+@_limit
 @_overwrite
 @_workers
 def render(
-    recipe, originals, out, file_format, space, long_edge, quality, keep, pairs, overwrite, workers
+    recipe, originals, out, file_format, space, long_edge, quality, keep, pairs, limit, overwrite,
+    workers,
 ):
     """Render each ORIGINAL by RECIPE.
 
@@ -170,7 +177,7 @@ def render(
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     _get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
-    outcomes = render_all(jobs, output, overwrite, workers)
+    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
     _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
 
 
@@ -229,9 +236,10 @@ def _remarks(kept, failed, stopped):
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for the outputs [that of each sidecar].")
 @_originals
+@_limit
 @_overwrite
 @_workers
-def redo(sidecars, out, originals, overwrite, workers):
+def redo(sidecars, out, originals, limit, overwrite, workers):
     """Make outputs again from their SIDECARs alone.
 
     A SIDECAR may also be a folder, for all in it. The result is compared with the record; only an
@@ -242,7 +250,7 @@ def redo(sidecars, out, originals, overwrite, workers):
     from grading.shoot.verify import sidecars_in
 
     def work(path):
-        output, written = redo(path, out, originals, overwrite, workers)
+        output, written = redo(path, out, originals, overwrite, workers, limit * MEGA)
         return [f"{output}: same bits, {'written' if written else 'there already'}"]
 
     places = []
