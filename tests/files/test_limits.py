@@ -103,7 +103,7 @@ def test_the_limit_of_pixels_is_that_stated(sound, tmp_path, name):
 
 def test_a_gigapixel_is_the_limit_unless_stated():
     limits.check_size(40_000, 25_000, limits.MOST_PIXELS, 1 << 30)
-    with pytest.raises(OriginalError, match="allowed: up to 1000 million pixels; if .* limit"):
+    with pytest.raises(OriginalError, match="allowed: up to 1000 million pixels; if .* --limit"):
         limits.check_size(40_000, 25_001, limits.MOST_PIXELS, 1 << 30)
 
 
