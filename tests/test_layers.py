@@ -11,8 +11,8 @@ ROOT = Path(grading.__file__).parent
 LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
-    ("frame",),
-    ("signal",),
+    ("frame", "pixels"),
+    ("signal", "develop"),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
     ("engine",),

@@ -29,7 +29,7 @@ def encode(picture, exif):
         EXIF block of the original.
     """
     from grading.colour.profiles import icc_profile
-    from grading.files.encode import encode_jpeg, encode_tiff
+    from grading.files.formats.jpeg import encode_jpeg, encode_tiff
 
     output = picture.output
     profile, srgb = icc_profile(output.space), output.space == "srgb"

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from grading.colour.profiles import icc_profile
 from grading.errors import GradingError, SidecarError
 from grading.files import sidecar
-from grading.files.metadata import capture_facts, read_exif
+from grading.files.metadata.exif import capture_facts, read_exif
 from grading.recipe.load import recipe_from_mapping
 from grading.regular_file import open_regular
 from grading.shoot.deliver import stated_output
