@@ -71,28 +71,71 @@ def capture_facts(directories):
     )
 
 
-def carried_exif(directories, width, height):
-    """The EXIF block of an original for outputs, and a list of warnings about it."""
-    block = exif_block(directories, width, height)
-    if len(block) <= LONGEST_EXIF:
-        return block, []
-    return block, ["its EXIF text is longer than a JPEG can carry; in a JPEG it is shortened"]
+def carried_exif(directories):
+    """What outputs carry on of an original: the facts of capture.
 
-
-def exif_block(directories, width, height, srgb=False, longest=None):
-    """The EXIF block for outputs: facts of capture only.
-
-    The block says orientation 1 and the given size; maker notes, thumbnails, serial numbers
-    and everything else that describes the original file rather than the capture stay behind.
+    Maker notes, thumbnails, serial numbers and everything else that describes the original file
+    rather than the capture stay behind.
 
     Parameters
     ----------
     directories : tuple of dict
         From :func:`read_exif`.
+
+    Returns
+    -------
+    tuple of dict
+        The main, EXIF and GPS directories.
+    list of str
+        Warnings about them.
+    """
+    main, exif, gps = directories
+    carried = (
+        {code: tag for code, tag in main.items() if code in _MAIN_KEPT},
+        {code: tag for code, tag in exif.items() if code in _EXIF_KEPT},
+        {code: tag for code, tag in gps.items() if code <= 31},
+    )
+    if tifftags.block_size(*output_directories(carried, 1, 1)) <= LONGEST_EXIF:
+        return carried, []
+    return carried, ["its EXIF text is longer than a JPEG can carry; in a JPEG it is shortened"]
+
+
+def output_directories(carried, width, height, srgb=False):
+    """What an output says of itself, added to what it carries on.
+
+    Parameters
+    ----------
+    carried : tuple of dict
+        From :func:`carried_exif`.
     width, height : int
-        Size of the picture in pixels.
+        Size of the picture in pixels; it is upright.
     srgb : bool
         Whether its codes are sRGB, the one space that EXIF has a number for (Exif 2.32, 4.6.5).
+
+    Returns
+    -------
+    main : dict
+    children : dict
+        The EXIF and GPS directories by the code of the tag that points to each.
+    """
+    main, exif, gps = carried
+    stated = {
+        EXIF_VERSION: Tag(UNDEFINED, b"0232"),
+        COLOUR_SPACE: Tag(SHORT, (SRGB if srgb else UNCALIBRATED,)),
+        WIDTH: Tag(LONG, (width,)),
+        HEIGHT: Tag(LONG, (height,)),
+    }
+    children = {tifftags.EXIF_DIRECTORY: exif | stated, tifftags.GPS_DIRECTORY: dict(gps)}
+    return main | {ORIENTATION: Tag(SHORT, (1,))}, children
+
+
+def exif_block(carried, width, height, srgb=False, longest=None):
+    """The EXIF block of an output.
+
+    Parameters
+    ----------
+    carried, width, height, srgb
+        As :func:`output_directories` takes them.
     longest : int, optional
         Bytes that there is room for; the longest values are shortened to fit.
 
@@ -101,12 +144,10 @@ def exif_block(directories, width, height, srgb=False, longest=None):
     bytes
         Little-endian, from its TIFF header ``II*\0`` (no ``Exif\0\0`` before it).
     """
-    main, exif, gps = output_directories(directories, width, height, srgb)
-    while True:
-        block = tifftags.write_block(main, {tifftags.EXIF_DIRECTORY: exif, tifftags.GPS_DIRECTORY: gps})
-        if longest is None or len(block) <= longest:
-            return block
-        _shorten_longest((main, exif, gps), len(block) - longest)
+    main, children = output_directories(carried, width, height, srgb)
+    while longest and (excess := tifftags.block_size(main, children) - longest) > 0:
+        _shorten_longest((main, *children.values()), excess)
+    return tifftags.write_block(main, children)
 
 
 def _shorten_longest(directories, excess):
@@ -117,18 +158,6 @@ def _shorten_longest(directories, excess):
     if tag.kind == ASCII:
         kept = tag.values.encode("utf-8")[: max(size // 2, size - excess) - 1]
         directory[code] = Tag(ASCII, kept.decode("utf-8", "ignore"))
-
-
-def output_directories(directories, width, height, srgb=False):
-    """The main, EXIF and GPS directories that an output carries; see :func:`exif_block`."""
-    main, exif, gps = directories
-    main = {code: tag for code, tag in main.items() if code in _MAIN_KEPT}
-    main[ORIENTATION] = Tag(SHORT, (1,))
-    exif = {code: tag for code, tag in exif.items() if code in _EXIF_KEPT}
-    exif[EXIF_VERSION] = Tag(UNDEFINED, b"0232")
-    exif[COLOUR_SPACE] = Tag(SHORT, (SRGB if srgb else UNCALIBRATED,))
-    exif[WIDTH], exif[HEIGHT] = Tag(LONG, (width,)), Tag(LONG, (height,))
-    return main, exif, {code: tag for code, tag in gps.items() if code <= 31}
 
 
 def orientation(directories):

@@ -56,7 +56,9 @@ class Tag(NamedTuple):
     @property
     def size(self):
         """Bytes that the values take in a file."""
-        return len(_pack_values(self.kind, self.values))
+        if self.kind == ASCII:
+            return len(self.values.encode("utf-8")) + 1
+        return len(self.values) * _SIZES[self.kind]
 
     @property
     def text(self):
@@ -147,19 +149,29 @@ def write_directories(main, children, base=0):
         Of even length.
     """
     children = {pointer: child for pointer, child in children.items() if child}
-    pointers = {pointer: Tag(LONG, (0,)) for pointer in children}
-    offset = base + len(_write_directory(main | pointers, base))
-    blocks = []
+    place, pointers = base + _directory_size(main) + 12 * len(children), {}
     for pointer, child in children.items():
-        pointers[pointer] = Tag(LONG, (offset,))
-        blocks.append(_write_directory(child, offset))
-        offset += len(blocks[-1])
+        pointers[pointer] = Tag(LONG, (place,))
+        place += _directory_size(child)
+    blocks = [_write_directory(child, pointers[code].values[0]) for code, child in children.items()]
     return b"".join([_write_directory(main | pointers, base), *blocks])
 
 
 def write_block(main, children):
     """A whole little-endian TIFF block (header and directories), as EXIF is carried in files."""
     return struct.pack("<2sHI", b"II", 42, 8) + write_directories(main, children, base=8)
+
+
+def block_size(main, children):
+    """How many bytes `write_block` gives."""
+    filled = [child for child in children.values() if child]
+    return 8 + 12 * len(filled) + sum(map(_directory_size, [main, *filled]))
+
+
+def _directory_size(directory):
+    """Bytes of a directory; values of more than 4 follow its entries, at even places."""
+    sizes = [tag.size for tag in directory.values()]
+    return 6 + 12 * len(sizes) + sum(size + size % 2 for size in sizes if size > 4)
 
 
 def _byte_order(data):

@@ -37,7 +37,7 @@ def open_frame(path, most_pixels=MOST_PIXELS):
     Returns
     -------
     Frame
-        Facts, pixels and the EXIF block for outputs.
+        Facts, pixels and the EXIF directories for outputs.
 
     Raises
     ------

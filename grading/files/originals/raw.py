@@ -53,7 +53,7 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
             capture = _capture(raw, directories)
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise _unreadable(error) from None
-    exif, exif_warnings = carried_exif(directories, pixels.width, pixels.height)
+    exif, exif_warnings = carried_exif(directories)
     warnings += more_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",

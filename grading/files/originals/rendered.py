@@ -68,7 +68,7 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
         warnings += [] if known_srgb or says_srgb(directories) else [_NO_PROFILE]
     picture = upright(codes, orientation(directories))
     height, width = picture.shape[:2]
-    exif, exif_warnings = carried_exif(directories, width, height)
+    exif, exif_warnings = carried_exif(directories)
     warnings += exif_warnings
     facts = Facts(
         path, width, height, f"{name}, {depth} bit",

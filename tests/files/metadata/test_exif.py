@@ -11,7 +11,14 @@ from PIL import Image
 
 import dng
 from grading.files.metadata import tifftags
-from grading.files.metadata.exif import capture_facts, exif_block, orientation, read_exif
+from grading.files.metadata.exif import (
+    capture_facts,
+    carried_exif,
+    exif_block,
+    orientation,
+    output_directories,
+    read_exif,
+)
 from grading.files.metadata.tifftags import Tag
 
 EXIF = {
@@ -86,8 +93,14 @@ def test_values_out_of_reason_are_not_facts():
     assert facts.shutter is None and facts.aperture is None and facts.latitude is None
 
 
+def carried_from(data):
+    carried, warnings = carried_exif(read_exif(data))
+    assert not warnings
+    return carried
+
+
 def test_the_block_reads_the_same_in_exifread_and_pillow(raw):
-    block = exif_block(read_exif(raw.read_bytes()), 640, 480)
+    block = exif_block(carried_from(raw.read_bytes()), 640, 480)
     tags = exifread.process_file(io.BytesIO(block), details=False)
     original = exifread.process_file(io.BytesIO(raw.read_bytes()), details=False)
     carried = [
@@ -115,7 +128,8 @@ def test_nothing_of_the_original_file_itself_is_carried(raw):
         42033: Tag(tifftags.ASCII, "serial number"),
         40965: Tag(tifftags.LONG, (1234,)),
     }
-    block = exif_block((main | {513: Tag(tifftags.LONG, (99,))}, exif, {}), 10, 10)
+    carried, _ = carried_exif((main | {513: Tag(tifftags.LONG, (99,))}, exif, {}))
+    block = exif_block(carried, 10, 10)
     assert b"maker note" not in block and b"serial number" not in block
     main, exif, gps = read_exif(block)
     assert not {513, 273, 50721, 50706} & main.keys()
@@ -123,8 +137,14 @@ def test_nothing_of_the_original_file_itself_is_carried(raw):
 
 
 def test_the_block_of_a_block_is_the_same(raw):
-    block = exif_block(read_exif(raw.read_bytes()), 640, 480)
-    assert exif_block(read_exif(block), 640, 480) == block
+    block = exif_block(carried_from(raw.read_bytes()), 640, 480)
+    assert exif_block(carried_from(block), 640, 480) == block
+
+
+def test_the_size_of_a_block_is_known_before_it_is_written(raw):
+    for carried in (carried_from(raw.read_bytes()), ({}, {}, {}), ({270: Tag(2, "é" * 3)}, {}, {})):
+        directories = output_directories(carried, 640, 480)
+        assert tifftags.block_size(*directories) == len(exif_block(carried, 640, 480))
 
 
 def big_endian_block():
