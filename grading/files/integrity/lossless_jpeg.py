@@ -8,7 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-_START, _LOSSLESS, _TABLES, _RESTARTS, _SCAN = 0xD8, 0xC3, 0xC4, 0xDD, 0xDA
+from grading.files.metadata.containers import jpeg_segments
+
+_START, _LOSSLESS, _TABLES, _RESTARTS, _SCAN = b"\xff\xd8", 0xC3, 0xC4, 0xDD, 0xDA
 _PADDING = 15  # bits that may follow the last code: less than two bytes
 
 
@@ -42,7 +44,7 @@ def is_sound(stream, long_extra=False):
     from grading.kernels.integrity.lossless_codes import left_over
 
     try:
-        scan = _read_header(bytes(stream), long_extra)
+        scan = _read_header(stream, long_extra)
     except (IndexError, KeyError, ValueError):
         return False
     if scan is None:
@@ -54,15 +56,10 @@ def is_sound(stream, long_extra=False):
 
 def _read_header(stream, long_extra):
     """The one interleaved scan of a stream; None if it is of another kind."""
-    if stream[:2] != bytes((0xFF, _START)):
+    if stream[:2] != _START:
         raise ValueError("no start of image")
-    place, tables, components, size = 2, {}, None, 0
-    while True:
-        if stream[place] != 0xFF:
-            raise ValueError("no marker")
-        marker, length = stream[place + 1], int.from_bytes(stream[place + 2 : place + 4], "big")
-        body = stream[place + 4 : place + 2 + length]
-        place += 2 + length
+    tables, components, size = {}, [], 0
+    for marker, offset, body in jpeg_segments(stream):
         if marker == _TABLES:
             tables |= _read_tables(body, long_extra)
         elif marker == _LOSSLESS:
@@ -70,13 +67,12 @@ def _read_header(stream, long_extra):
             components = [body[7 + 3 * k] for k in range(body[5])]
         elif 0xC0 <= marker <= 0xCF or marker == _RESTARTS:
             return None
-        elif marker == _SCAN:
-            break
-    if not components:
-        raise ValueError("a scan without a frame")
-    if len(components) != body[0] or any(sampling != 0x11 for sampling in components):
-        return None
-    return _Scan(size, [tables[body[2 + 2 * k] >> 4] for k in range(body[0])], place)
+        elif marker == _SCAN and components:
+            if len(components) != body[0] or any(sampling != 0x11 for sampling in components):
+                return None
+            codes_of = [tables[body[2 + 2 * k] >> 4] for k in range(body[0])]
+            return _Scan(size, codes_of, offset + len(body))
+    raise ValueError("no scan, or one without a frame")
 
 
 def _read_tables(body, long_extra):

@@ -176,8 +176,8 @@ def _text(directory, code):
 
 
 def _positive(directory, code):
-    numbers = directory[code].numbers if code in directory else []
-    return numbers[0] if numbers and numbers[0] > 0 else None
+    values = tifftags.numbers(directory, code)
+    return values[0] if values and values[0] > 0 else None
 
 
 def _time(main, exif):
@@ -199,7 +199,7 @@ def _time(main, exif):
 
 def _degrees(gps, *, reference, value, negative, limit):
     """Signed degrees from degrees, minutes and seconds, or ``None``."""
-    parts = gps[value].numbers if value in gps else []
+    parts = tifftags.numbers(gps, value)
     sign = _text(gps, reference)
     if len(parts) != 3 or sign is None:
         return None

@@ -9,7 +9,7 @@ import numpy as np
 from grading.errors import OriginalError
 from grading.files.integrity import dct_jpeg
 from grading.files.limits import MOST_PIXELS, check_size
-from grading.files.metadata import containers, tifftags
+from grading.files.metadata import containers
 from grading.files.metadata.containers import JPEG_START, PNG_START
 from grading.files.metadata.exif import (
     capture_facts,
@@ -18,6 +18,7 @@ from grading.files.metadata.exif import (
     read_exif,
     says_srgb,
 )
+from grading.files.metadata.tifftags import end_of_pixels, read_pictures, segments
 from grading.files.originals import icc
 from grading.frame import Facts, Frame
 from grading.pixels import StoredPixels, upright
@@ -131,19 +132,20 @@ def _decode_tiff(data, most_pixels):
     import imagecodecs  # noqa: F401 - first, as tifffile takes a poor stand-in where it fails
     import tifffile
 
-    end = tifftags.end_of_pixels(tifftags.read_pictures(data))
+    directories = read_pictures(data)
+    end = end_of_pixels(directories)
     if end > len(data):
         raise OriginalError(
             f"the TIFF's pixels end at byte {end}, the file at {len(data)}", remedy=_CUT_OFF
         )
-    if not any(tifftags.read_chain(data)[:1]):
+    if not any(directories[:1]):
         raise OriginalError("the TIFF's directory of tags cannot be read", remedy=_CUT_OFF)
     try:
         with tifffile.TiffFile(io.BytesIO(data)) as file:
             page = file.pages[0]
             _check_tiff_kind(page)
-            _check_tiff_size(page, data, most_pixels)
-            _check_tiff_jpeg(page, data)
+            _check_tiff_size(page, segments(directories[0]), data, most_pixels)
+            _check_tiff_jpeg(page, segments(directories[0]), data)
             codes = page.asarray()
             separate = page.planarconfig == tifffile.PLANARCONFIG.SEPARATE
             return np.moveaxis(codes, 0, -1) if separate else codes, page.iccprofile, False
@@ -172,13 +174,13 @@ def _check_tiff_kind(page):
         raise _unfit(page.shape, page.dtype)
 
 
-def _check_tiff_size(page, data, most_pixels):
+def _check_tiff_size(page, places, data, most_pixels):
     """Sizes of the picture and of a tile; and whether what is not compressed is all there."""
     width, height = page.imagewidth, page.imagelength
     check_size(width, height, most_pixels, len(data))
     if page.is_tiled:
         check_size(page.tilewidth, page.tilelength, most_pixels, len(data))
-    held = sum(end - start for start, end in tifftags.segments(tifftags.read_chain(data)[0]))
+    held = sum(end - start for start, end in places)
     if held and page.compression == 1:
         needed = width * height * page.samplesperpixel * page.bitspersample // 8
         if held < needed:
@@ -187,10 +189,10 @@ def _check_tiff_size(page, data, most_pixels):
             )
 
 
-def _check_tiff_jpeg(page, data):
+def _check_tiff_jpeg(page, places, data):
     if page.compression != 7:
         return
-    for start, end in tifftags.segments(tifftags.read_chain(data)[0]):
+    for start, end in places:
         if not dct_jpeg.is_sound(memoryview(data)[start:end], page.jpegtables or b""):
             raise OriginalError(
                 "the TIFF is damaged: the JPEG in it does not decode to the end", remedy=_CUT_OFF
