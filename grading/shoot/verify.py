@@ -7,7 +7,7 @@ from grading.colour.profiles import icc_profile
 from grading.errors import GradingError, SidecarError
 from grading.files import sidecar
 from grading.files.formats.record import Header
-from grading.files.formats.registry import FORMATS, SUFFIXES
+from grading.files.formats.registry import FORMATS
 from grading.files.metadata.exif import capture_facts, read_exif
 from grading.recipe.load import recipe_from_mapping
 from grading.regular_file import open_regular
@@ -29,7 +29,7 @@ class Verified:
 
 def sidecars_in(folder):
     """Sidecars of outputs in a folder, in natural order."""
-    places = [path for end in SUFFIXES for path in folder.glob(f"*{end}.yaml")]
+    places = [path for each in FORMATS.values() for path in folder.glob(f"*{each.suffix}.yaml")]
     return sorted(places, key=natural_key)
 
 
@@ -137,7 +137,7 @@ def _moved(folder, names):
 
 
 def _without_sidecar(folder, known):
-    outputs = (path for end in SUFFIXES for path in folder.glob(f"*{end}"))
+    outputs = (path for each in FORMATS.values() for path in folder.glob(f"*{each.suffix}"))
     return [
         SidecarError(
             "an output without a sidecar",

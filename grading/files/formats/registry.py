@@ -3,5 +3,3 @@
 from grading.files.formats import jpeg, tiff
 
 FORMATS = {each.name: each for each in (jpeg.FORMAT, tiff.FORMAT)}
-
-SUFFIXES = tuple(each.suffix for each in FORMATS.values())
