@@ -9,15 +9,8 @@ import numpy as np
 from grading.errors import OriginalError
 from grading.files.integrity import dct_jpeg
 from grading.files.limits import MOST_PIXELS, check_size
-from grading.files.metadata import containers
+from grading.files.metadata import containers, exif
 from grading.files.metadata.containers import JPEG_START, PNG_START
-from grading.files.metadata.exif import (
-    capture_facts,
-    carried_exif,
-    orientation,
-    read_exif,
-    says_srgb,
-)
 from grading.files.metadata.tifftags import end_of_pixels, read_pictures, segments
 from grading.files.originals import icc
 from grading.frame import Facts, Frame
@@ -57,7 +50,7 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
     else:
         name, decode = "TIFF", _decode_tiff
     codes, profile, known_srgb = decode(data, most_pixels)
-    directories = read_exif(data)
+    directories = exif.read_exif(data)
     codes, grey, warnings = _three_channels(codes)
     if codes.min() == codes.max():
         raise OriginalError(f"all pixels are {codes.min()}: the file holds no picture")
@@ -66,16 +59,16 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
         to_light = icc.profile_light(profile, depth, grey)
     else:
         to_light = icc.srgb_light(depth)
-        warnings += [] if known_srgb or says_srgb(directories) else [_NO_PROFILE]
-    picture = upright(codes, orientation(directories))
+        warnings += [] if known_srgb or exif.says_srgb(directories) else [_NO_PROFILE]
+    picture = upright(codes, exif.orientation(directories))
     height, width = picture.shape[:2]
-    exif, exif_warnings = carried_exif(directories)
-    warnings += exif_warnings
+    carried, more_warnings = exif.carried_exif(directories)
+    warnings += more_warnings
     facts = Facts(
         path, width, height, f"{name}, {depth} bit",
-        capture=capture_facts(directories), warnings=tuple(warnings),
+        capture=exif.capture_facts(directories), warnings=tuple(warnings),
     )  # fmt: skip
-    return Frame(facts, StoredPixels(picture, to_light), exif)
+    return Frame(facts, StoredPixels(picture, to_light), carried)
 
 
 def _decode_jpeg(data, most_pixels):

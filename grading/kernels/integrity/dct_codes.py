@@ -6,7 +6,7 @@ which a scan that was damaged on the way practically never does. ITU-T T.81, ann
 
 import numpy as np
 
-from grading.kernels.primitives import compiled
+from grading.kernels.primitives import compiled, inner
 
 DAMAGED = -1
 _PADDING = 15  # bits that may follow the last code, whatever they are: less than two bytes
@@ -125,7 +125,7 @@ def _coefficients(stream, held, bits, place, codes, k, last, high, run, known):
 @compiled
 def _fill(stream, held, bits, place):
     """Read on until a code and the bits after it are held, or the codes end."""
-    while bits < _ENOUGH and _is_data(stream, place):
+    while bits < _ENOUGH and is_data(stream, place):
         held = (held << np.uint64(8)) | np.uint64(stream[place])
         place += 2 if stream[place] == 255 else 1
         bits += 8
@@ -152,7 +152,7 @@ def _marker(stream, held, bits, place):
     whole_bytes = np.uint64((1 << (bits - bits % 8)) - 1)
     if bits > _PADDING and held & whole_bytes != 0:
         return DAMAGED
-    while _is_data(stream, place):
+    while is_data(stream, place):
         if stream[place] != 0:
             return DAMAGED
         place += 1
@@ -161,8 +161,8 @@ def _marker(stream, held, bits, place):
     return place + 1 if place + 1 < stream.size else DAMAGED
 
 
-@compiled
-def _is_data(stream, place):
+@inner
+def is_data(stream, place):
     """Whether there is a byte, and no marker: 255 is data with a zero after it (T.81, B.1.1.5)."""
     if place >= stream.size:
         return False

@@ -6,7 +6,8 @@ promises, which a stream that was damaged on the way practically never does.
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, inner
+from grading.kernels.integrity.dct_codes import is_data
+from grading.kernels.primitives import compiled
 
 DAMAGED = -1
 _LONGEST = 32  # bits of a code with those after it
@@ -36,7 +37,7 @@ def left_over(stream, steps, samples):
     for _ in range(samples):
         for component in range(steps.shape[0]):
             while count < _LONGEST and more:
-                more = _is_data(stream, place)
+                more = is_data(stream, place)
                 if more:
                     held = (held << np.uint64(8)) | np.uint64(stream[place])
                     place += 2 if stream[place] == 255 else 1
@@ -49,15 +50,7 @@ def left_over(stream, steps, samples):
             if step == 0 or step > count:
                 return DAMAGED
             count -= step
-    while _is_data(stream, place):
+    while is_data(stream, place):
         place += 2 if stream[place] == 255 else 1
         count += 8
     return count
-
-
-@inner
-def _is_data(stream, place):
-    """Whether there is a byte, and no marker: 255 is data with a zero after it (T.81, B.1.1.5)."""
-    if place >= stream.size:
-        return False
-    return stream[place] != 255 or (place + 1 < stream.size and stream[place + 1] == 0)
