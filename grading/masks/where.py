@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from pydantic import create_model, model_validator
 
+from grading.docstrings import docstring
 from grading.masks.registry import SHAPES
 from grading.stages.stage import Model, parameter
 
@@ -19,7 +20,7 @@ _Shapes = create_model(
     **{
         shape.name: (
             shape.parameters | None,
-            parameter(None, shape.parameters.__doc__.partition(",")[0].rstrip(".") + "."),
+            parameter(None, docstring(shape.parameters).partition(",")[0].rstrip(".") + "."),
         )
         for shape in SHAPES
     },
