@@ -184,7 +184,7 @@ def render(
 def _get_ready(recipes, originals, bits, **work):
     """Compile what the work needs and no run before did, and say so."""
     from grading.engine.ready import compile_each, needed
-    from grading.kernels.rehearse import unrehearsed
+    from grading.engine.rehearse import unrehearsed
     from grading.shoot.originals import kinds
 
     if not originals:

@@ -73,7 +73,7 @@ def compile_each(names):
     Parameters
     ----------
     names : list of str
-        From `grading.kernels.rehearse.unrehearsed`.
+        From `grading.engine.rehearse.unrehearsed`.
 
     Yields
     ------
@@ -104,7 +104,7 @@ def _pipe():
 
 
 def _start(names, waiting, report):
-    command = [sys.executable, "-P", "-m", "grading.kernels.rehearse", *names]
+    command = [sys.executable, "-P", "-m", "grading.engine.rehearse", *names]
     places = {"PYTHONPATH": os.pathsep.join(sys.path)}
     return subprocess.Popen(
         command, stdin=waiting, stdout=report, stderr=subprocess.DEVNULL, env=os.environ | places

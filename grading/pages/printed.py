@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
-from grading.files.encode import encode_jpeg
+from grading.files.formats.jpeg import encode_jpeg
 from grading.pages import words
 from grading.pages.pdf import Page, pdf, text_width
 

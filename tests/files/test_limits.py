@@ -13,10 +13,10 @@ from PIL import Image
 
 from files.damage import chunk, originals, picture
 from grading.errors import OriginalError
-from grading.files import decoders, limits
-from grading.files.containers import PNG_START
-from grading.files.originals import open_frame
-from grading.files.tiff import read_chain, read_pictures
+from grading.files import limits
+from grading.files.metadata.containers import PNG_START
+from grading.files.metadata.tifftags import read_chain, read_pictures
+from grading.files.originals import decoders, open_frame
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="pipes, devices and limits of Linux")
 
