@@ -97,21 +97,22 @@ def compare_looks(frame, first, second, long_edge=None):
         pictures=pictures,
         measured_size=(small.facts.width, small.facts.height),
         comparison=compare(*(tristimulus(each, MEASURED.space) for each in measured)),
-        explained=explain(preview(small, EXPLAINED_EDGE), *looks),
+        explained=explain(frame, preview(small, EXPLAINED_EDGE), *looks),
         histograms=tuple(histogram(each) for each in measured),
         marks=tuple(clipped(c, factor) for c in codes),
     )
 
 
-def explain(frame, first, second):
+def explain(whole, small, first, second):
     """Which change brings a look how far towards another.
 
     Parameters
     ----------
-    frame : Frame
-        Best a small preview: it is graded once for each difference.
-    first, second : Recipe
-        Resolved for the frame.
+    whole : Frame
+        On which recipes are resolved.
+    small : Frame
+        Of it: it is graded once for each difference.
+    first, second : Resolved
 
     Returns
     -------
@@ -119,8 +120,8 @@ def explain(frame, first, second):
         The largest share first.
     """
     moves = differences(first, second)
-    looks = [first, second, *(with_difference(first, second, move) for move in moves)]
-    pictures = render_each(frame, looks, MEASURED)
+    mixed = (resolve(with_difference(first, second, move), whole) for move in moves)
+    pictures = render_each(small, [first, second, *mixed], MEASURED)
     start, goal, *alone = (tristimulus(picture.array, MEASURED.space) for picture in pictures)
     whole = difference_map(start, goal).mean()
     found = []

@@ -38,7 +38,7 @@ def of_rendering(rendering):
             }
             for name, row in zip(clipping["black"], shares.tolist(), strict=True)
         ],
-        "warnings": [visible(warning) for warning in rendering.frame.facts.warnings],
+        "warnings": [visible(warning) for warning in rendering.opened.whole.facts.warnings],
     }
 
 
