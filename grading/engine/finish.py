@@ -40,8 +40,8 @@ class Delivery:
         self._gamut, self._curve = gamut(output.space), transfer.parameters(output.curve)
         if self.is_resized:
             self._rows = np.empty((3, rows, width), np.float32)
-            self._across = kernels.taps(columns, width)
-            self._down = kernels.taps(rows, height)
+            self._across = kernels.resampling.taps(columns, width)
+            self._down = kernels.resampling.taps(rows, height)
 
     def put(self, lab, region):
         """Take a part of the picture.
@@ -60,10 +60,12 @@ class Delivery:
             How many pixels lay outside of the destination's gamut.
         """
         if not self.is_resized:
-            place = region.top, region.left
-            return kernels.to_codes(lab, self._gamut, self._curve, self.codes, *place, self._dither)
-        light, outside = kernels.bring_into_gamut(lab, self._gamut)
-        kernels.resample_rows(light, *self._across, self._rows[:, region.top : region.bottom])
+            return kernels.output.to_codes(
+                lab, self._gamut, self._curve, self.codes, region.top, region.left, self._dither
+            )
+        light, outside = kernels.gamut.bring_into_gamut(lab, self._gamut)
+        rows = self._rows[:, region.top : region.bottom]
+        kernels.resampling.resample_rows(light, *self._across, rows)
         return np.zeros((2, 3), np.int64), outside
 
     def complete(self, workers):
@@ -78,8 +80,8 @@ class Delivery:
 
     def _strip(self, top):
         bottom = min(top + STRIP, len(self.codes))
-        light = kernels.resample_columns(self._rows, *self._down, top, bottom)
-        return kernels.encode(light, self._curve, self.codes, top, 0, self._dither)
+        light = kernels.resampling.resample_columns(self._rows, *self._down, top, bottom)
+        return kernels.output.encode(light, self._curve, self.codes, top, 0, self._dither)
 
 
 def _empty(height, width, bits):

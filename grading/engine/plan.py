@@ -84,7 +84,7 @@ class Plan:
                 before = there.cut(pixels, here)
                 if weight.max() > 0:
                     pixels = there.cut(_apply_step(step, pixels, self, here), here)
-                    kernels.blend(before, pixels, weight)
+                    kernels.light.blend(before, pixels, weight)
                 else:
                     pixels = before
             here = there
@@ -94,7 +94,7 @@ class Plan:
 def _apply_step(step, pixels, plan, region):
     if step.guide is None:
         return step.stage.apply(pixels, step.constants)
-    planes = kernels.interpolate(step.guide, plan.factor, *region)
+    planes = kernels.base.interpolate(step.guide, plan.factor, *region)
     return step.stage.apply(pixels, step.constants, planes)
 
 

@@ -34,14 +34,14 @@ def needed(recipes, kinds, bits, resized=False, reduced=False):
     -------
     set of str
     """
-    names = {"mix", "tone"}
+    names = {"mix", "apply_tone_curve"}
     for recipe in recipes:
         names.update(_of_recipe(recipe))
     if "jpeg" in kinds:
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
-        names.update(["reduced"] if reduced or "base" in names else [])
+        names.update(["reduced"] if reduced or "edge_aware_base" in names else [])
     depth = "both" if len(bits) > 1 else f"{min(bits)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
 

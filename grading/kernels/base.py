@@ -49,17 +49,17 @@ def edge_aware_base(reduced, radius, edge):
     ndarray, shape (2, rows, columns), float32
     """
     stops = np.empty(reduced.shape[1:], np.float32)
-    _stops(reduced.reshape(3, -1), stops.ravel())
+    _stops_from_grey(reduced.reshape(3, -1), stops.ravel())
     reach = max(1, round(radius * max(stops.shape)))
     mean = box_mean(stops, reach)
     squares = box_mean(np.square(stops, dtype=np.float64), reach)
     slope, offset = np.empty_like(mean), np.empty_like(mean)
-    _line_of_windows(mean.ravel(), squares.ravel(), edge**4, slope.ravel(), offset.ravel())
+    _slopes_and_offsets(mean.ravel(), squares.ravel(), edge**4, slope.ravel(), offset.ravel())
     return np.stack([box_mean(slope, reach), box_mean(offset, reach)]).astype(np.float32)
 
 
 @compiled
-def _line_of_windows(mean, squares, half, slope, offset):
+def _slopes_and_offsets(mean, squares, half, slope, offset):
     """Slope and offset in each window; `half` is the squared variance of a slope of 1/2."""
     for i in range(mean.size):
         variance = squares[i] - mean[i] * mean[i]
@@ -110,19 +110,20 @@ def _mean_down(plane, reach):
     for y in range(rows):
         entering = plane[y + reach] if y + reach < rows else nothing
         leaving = plane[y - reach - 1] if y > reach else nothing
-        _slide(total, entering, leaving, min(y + reach + 1, rows) - max(y - reach, 0), out[y])
+        count = min(y + reach + 1, rows) - max(y - reach, 0)
+        _slide_window(total, entering, leaving, count, out[y])
     return out
 
 
 @inner
-def _slide(total, entering, leaving, count, mean):
+def _slide_window(total, entering, leaving, count, mean):
     for x in range(total.size):
         total[x] = (total[x] + entering[x]) - leaving[x]
         mean[x] = total[x] / count
 
 
 @compiled
-def _stops(x, out):
+def _stops_from_grey(x, out):
     r, g, b = x[0], x[1], x[2]
     wr, wg, wb = LUMINANCE
     for i in range(out.size):
@@ -147,13 +148,13 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    rows = _places(y0, y1, factor, planes.shape[1])
-    columns = _places(x0, x1, factor, planes.shape[2])
+    rows = _blocks_around(y0, y1, factor, planes.shape[1])
+    columns = _blocks_around(x0, x1, factor, planes.shape[2])
     return _interpolate(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
-def _places(start, stop, factor, size):
+def _blocks_around(start, stop, factor, size):
     """Indices of the blocks before and after each pixel, and the share of the latter."""
     place = np.maximum((np.arange(start, stop) + 0.5) / factor - 0.5, 0)
     before = place.astype(np.int64)
@@ -181,7 +182,7 @@ def _interpolate(planes, rows, columns):
     return out
 
 
-def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
+def lift(rgb, planes, shadows, highlights, shadows_from, highlights_from):
     """Linear light scaled by two to the power of a lift that depends on the base.
 
     Parameters
@@ -190,9 +191,9 @@ def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
     planes : ndarray, shape (2, rows, columns), float32
         Slope and offset of the base, interpolated to the same pixels.
     shadows, highlights : float32
-        Stops given where the base is `shadow_reach` stops or more below middle grey, and
-        `light_reach` stops or more above it.
-    shadow_reach, light_reach : float
+        Stops given where the base is `shadows_from` stops or more below middle grey, and
+        `highlights_from` stops or more above it.
+    shadows_from, highlights_from : float
 
     Returns
     -------
@@ -203,8 +204,8 @@ def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
         planes,
         np.float32(shadows),
         np.float32(highlights),
-        np.float32(-1 / shadow_reach),
-        np.float32(1 / light_reach),
+        np.float32(-1 / shadows_from),
+        np.float32(1 / highlights_from),
     )
 
 

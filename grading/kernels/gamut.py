@@ -52,7 +52,7 @@ def _bring_in(lightness, a, b, gamut, red, green, blue, index):
 
 @inner
 def bring_in(lightness, a, b, gamut, red, green, blue, index):
-    """`bring_into_gamut` into planes of one's own, for compiled callers.
+    """`bring_into_gamut` into given planes, for compiled callers.
 
     `index` has room for a number for each pixel. Returns how many lay outside, but for those
     beyond black and white.
@@ -136,8 +136,8 @@ def _share_without_dark(lightness, a, b, limit, share):
         i = u32(i32(place))
         ratio = between(limit[i], limit[i + u32(1)], place - f32(i32(place)))
         chroma = np.sqrt(a[k] * a[k] + b[k] * b[k])
-        most = ratio * lightness[k]
-        share[k] = most / chroma if chroma > most else f32(1)
+        largest = ratio * lightness[k]
+        share[k] = largest / chroma if chroma > largest else f32(1)
 
 
 @inner

@@ -1,4 +1,4 @@
-"""Straight lines on linear light, and the blend of a local adjustment."""
+"""Factors, offsets and matrices on linear light, and the blend of a local adjustment."""
 
 import numpy as np
 
@@ -20,13 +20,13 @@ def scale(rgb, gain):
     return np.multiply(rgb, np.float32(gain), out=aligned(rgb.shape))
 
 
-def line(rgb, gain, offset):
+def affine(rgb, gain, offset):
     """Every channel times a factor, plus an offset; shapes as in `scale`."""
-    return _line(rgb, np.float32(gain), np.float32(offset))
+    return _affine(rgb, np.float32(gain), np.float32(offset))
 
 
 @compiled
-def _line(rgb, gain, offset):
+def _affine(rgb, gain, offset):
     out = aligned(rgb.shape)
     x, y = rgb.ravel(), out.ravel()
     for i in range(x.size):

@@ -22,14 +22,14 @@ def ramp(y0, y1, x0, x1, end, way, feather):
     ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
     """
     start = -(way[0] * end[0] + way[1] * end[1])
-    line = f32(way[0]), f32(way[1]), f32(start)
-    return _ramp((y1 - y0, x1 - x0), y0, x0, line, f32(max(feather, 1e-4)))
+    slope = f32(way[0]), f32(way[1]), f32(start)
+    return _ramp((y1 - y0, x1 - x0), y0, x0, slope, f32(max(feather, 1e-4)))
 
 
 @compiled
-def _ramp(shape, y0, x0, line, feather):
+def _ramp(shape, y0, x0, slope, feather):
     out = aligned(shape)
-    across, down, start = line
+    across, down, start = slope
     for y in range(out.shape[0]):
         row = out[y]
         here = start + f32(y + y0) * down

@@ -54,7 +54,7 @@ def prepare(parameters, width, height):
 
 def weigh(constants, region):
     """Weights of a region."""
-    return kernels.oval(*region, *constants)
+    return kernels.mask.oval(*region, *constants)
 
 
 SHAPE = Shape("ellipse", Ellipse, prepare, weigh)

@@ -51,7 +51,7 @@ def prepare(parameters, width, height):
 
 def weigh(constants, region):
     """Weights of a region."""
-    return kernels.ramp(*region, *constants)
+    return kernels.mask.ramp(*region, *constants)
 
 
 SHAPE = Shape("gradient", Gradient, prepare, weigh)

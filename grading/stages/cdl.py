@@ -83,7 +83,7 @@ def prepare(parameters, signal):
 
 def apply(lab, constants):
     """Picture (Oklab) with the decision."""
-    return kernels.decide(
+    return kernels.cdl.apply_decision(
         lab,
         constants.sop,
         constants.saturation,
@@ -93,4 +93,4 @@ def apply(lab, constants):
     )
 
 
-STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("decide",))
+STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("apply_decision",))

@@ -23,7 +23,7 @@ def prepare(parameters, signal):
 
 def apply(rgb, gain):
     """Scene light times the factor."""
-    return kernels.scale(rgb, gain)
+    return kernels.light.scale(rgb, gain)
 
 
 def affine(gain):

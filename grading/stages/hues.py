@@ -81,7 +81,7 @@ def prepare(parameters, signal):
     windows = [w for w in parameters.root.values() if w.shift or w.saturation or w.lightness]
     if not windows:
         return None
-    hue = kernels.diamond_degrees(TABLE_SIZE)
+    hue = kernels.diamond.diamond_degrees(TABLE_SIZE)
     turn, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
     for window in windows:
         w = weight(window, hue)
@@ -94,9 +94,9 @@ def prepare(parameters, signal):
 
 def apply(lab, factors):
     """Picture (Oklab) with hue, chroma and lightness changed by hue."""
-    return kernels.turn_by_hue(lab, factors, GREY_CHROMA)
+    return kernels.picture.change_by_hue(lab, factors, GREY_CHROMA)
 
 
 STAGE = Stage(
-    "hues", ("picture",), "picture", Hues, prepare, apply, kernels=("turn",), local=True
+    "hues", ("picture",), "picture", Hues, prepare, apply, kernels=("change_by_hue",), local=True
 )

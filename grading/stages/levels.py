@@ -52,7 +52,7 @@ def prepare(parameters, signal):
 
 def apply(rgb, constants):
     """Scene light on the line."""
-    return kernels.line(rgb, constants.gain, constants.offset)
+    return kernels.light.affine(rgb, constants.gain, constants.offset)
 
 
 def affine(constants):
@@ -64,5 +64,5 @@ def affine(constants):
 STAGE = Stage(
     "levels", ("scene",), "scene", Levels, prepare, apply,
     amplify=lambda signal, constants: signal.amplified(float(constants.gain)),
-    affine=affine, kernels=("line",), local=True,
+    affine=affine, kernels=("affine",), local=True,
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Lift: open the shadows and hold the lights, in stops, without halos.
+"""Lift: open the shadows and hold the highlights, in stops, without halos.
 
 How dark a place is, is read from a base layer: the frame's log luminance, smoothed but for its
 edges by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; made at reduced size as in He
@@ -15,10 +15,10 @@ import numpy as np
 from grading import kernels
 from grading.stages.stage import Model, Stage, parameter
 
-SHADOW_REACH = 5.0
+SHADOWS_FROM = 5.0
 """Stops below middle grey from which the shadows get all of their lift."""
 
-LIGHT_REACH = 4.0
+HIGHLIGHTS_FROM = 4.0
 """Stops above middle grey from which the highlights get all of theirs."""
 
 RADIUS = 1 / 50
@@ -31,7 +31,7 @@ EDGE = 0.5
 class Lift(Model):
     shadows: float = parameter(
         0.0,
-        f"Light given to places {SHADOW_REACH:g} or more stops below middle grey, fading to none "
+        f"Light given to places {SHADOWS_FROM:g} or more stops below middle grey, fading to none "
         "at middle grey.",
         unit="stops",
         minimum=-3,
@@ -39,8 +39,8 @@ class Lift(Model):
     )
     highlights: float = parameter(
         0.0,
-        f"Light given to places {LIGHT_REACH:g} or more stops above middle grey, fading to none "
-        "at middle grey; below 0 holds the lights.",
+        f"Light given to places {HIGHLIGHTS_FROM:g} or more stops above middle grey, fading to "
+        "none at middle grey; below 0 darkens the highlights.",
         unit="stops",
         minimum=-2.5,
         maximum=2.5,
@@ -48,7 +48,7 @@ class Lift(Model):
 
 
 class Constants(NamedTuple):
-    """Stops given to the deepest shadows and to the brightest lights."""
+    """Stops given to the deepest shadows and to the brightest highlights."""
 
     shadows: np.float32
     highlights: np.float32
@@ -63,17 +63,17 @@ def prepare(parameters, signal):
 
 def guide(reduced, constants):
     """The guided filter's two planes: base = first * log luminance + second."""
-    return kernels.edge_aware_base(reduced, RADIUS, EDGE)
+    return kernels.base.edge_aware_base(reduced, RADIUS, EDGE)
 
 
 def apply(rgb, constants, planes):
     """Scene light, each pixel scaled by two to the power of its lift."""
-    return kernels.lift(
-        rgb, planes, constants.shadows, constants.highlights, SHADOW_REACH, LIGHT_REACH
+    return kernels.base.lift(
+        rgb, planes, constants.shadows, constants.highlights, SHADOWS_FROM, HIGHLIGHTS_FROM
     )
 
 
 STAGE = Stage(
     "lift", ("scene",), "scene", Lift, prepare, apply,
-    guide=guide, kernels=("base", "lift"), local=True,
+    guide=guide, kernels=("edge_aware_base", "lift"), local=True,
 )  # fmt: skip

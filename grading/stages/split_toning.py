@@ -49,7 +49,7 @@ class SplitToning(Model):
 
 
 class Constants(NamedTuple):
-    """What `grading.kernels.shift_by_lightness` adds: u's power, and terms of shape (3, 3)."""
+    """What is added: u's power, and terms of shape (3, 3) in 1, u and u^2."""
 
     power: np.float32
     terms: np.ndarray
@@ -83,10 +83,10 @@ def prepare(parameters, signal):
 
 def apply(lab, constants):
     """Picture (Oklab) shifted by what its lightness asks for."""
-    return kernels.shift_by_lightness(lab, constants.power, constants.terms)
+    return kernels.picture.shift_by_lightness(lab, constants.power, constants.terms)
 
 
 STAGE = Stage(
     "split_toning", ("picture",), "picture", SplitToning, prepare, apply,
-    kernels=("shift",), local=True,
+    kernels=("shift_by_lightness",), local=True,
 )  # fmt: skip

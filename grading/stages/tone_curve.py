@@ -151,7 +151,8 @@ def prepare(parameters, signal):
 
 def apply(rgb, factors):
     """Scene light (linear BT.2020) to a picture (Oklab), on the curve."""
-    return kernels.tone(rgb, factors, TABLE_TOP, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB)
+    matrices = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
+    return kernels.picture.apply_tone_curve(rgb, factors, TABLE_TOP, *matrices)
 
 
 def amplify(signal, factors):
@@ -165,5 +166,5 @@ def amplify(signal, factors):
 
 STAGE = Stage(
     "tone_curve", ("scene",), "picture", ToneCurve, prepare, apply,
-    amplify=amplify, kernels=("tone",),
+    amplify=amplify, kernels=("apply_tone_curve",),
 )  # fmt: skip

@@ -189,7 +189,7 @@ def _adapt(source, target):
 
 def apply(rgb, matrix):
     """Linear light times the matrix."""
-    return kernels.mix(rgb, matrix)
+    return kernels.light.mix(rgb, matrix)
 
 
 def amplify(signal, matrix):

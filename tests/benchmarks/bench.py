@@ -158,7 +158,7 @@ def stage_times(plan, planes, output):
         pixels = one.apply(pixels, tile)
     arguments = (gamut(output.space), transfer.parameters(output.curve))
     codes = np.empty((rows, columns, 3), np.uint8)
-    yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, codes, 0, 0, True))
+    yield "to codes", best(lambda: kernels.output.to_codes(pixels, *arguments, codes, 0, 0, True))
 
 
 def best(task, times=40):

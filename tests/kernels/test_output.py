@@ -22,7 +22,7 @@ def convert(lab, space="srgb", bits=16, y0=0, x0=0, dither=False):
     lab = np.asarray(lab, np.float32)
     _, rows, columns = lab.shape
     picture = np.zeros((y0 + rows, x0 + columns, 3), np.uint8 if bits == 8 else np.uint16)
-    counts = kernels.to_codes(lab, gamut(space), curve, picture, y0, x0, dither)
+    counts = kernels.output.to_codes(lab, gamut(space), curve, picture, y0, x0, dither)
     return picture[y0:, x0:], *counts
 
 
@@ -143,10 +143,10 @@ def test_nothing_beyond_odd_shapes_is_touched(bits):
     light = np.float32(rng.uniform(-0.1, 1.1, (3, *SIZE)))
 
     def convert_all(lab, codes):
-        kernels.to_codes(lab, gamut("srgb"), curve, codes, 0, 0, True)
+        kernels.output.to_codes(lab, gamut("srgb"), curve, codes, 0, 0, True)
 
     def encode_all(light, codes):
-        kernels.encode(light, curve, codes, 0, 0, True)
+        kernels.output.encode(light, curve, codes, 0, 0, True)
 
     for work, planes in ((convert_all, lab), (encode_all, light)):
         whole = np.empty((*SIZE, 3), kind)
