@@ -165,12 +165,12 @@ def render(
     loaded = load_recipe(recipe)
     output = Output(file_format, space, long_edge, quality)
     paths = _find(originals, pairs)
-    compare = partial(what_differs, recipe=loaded, output=output) if keep else None
-    jobs = plan_jobs(paths, out, file_format, overwrite, compare)
+    compare = partial(what_differs, output=output) if keep else None
+    jobs = plan_jobs(dict.fromkeys(paths, loaded), out, file_format, overwrite, compare)
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     _get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
-    outcomes = render_all(jobs, loaded, output, overwrite, workers)
+    outcomes = render_all(jobs, output, overwrite, workers)
     _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
 
 

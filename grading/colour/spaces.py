@@ -7,6 +7,9 @@ import numpy as np
 D65 = (0.3127, 0.3290)
 """Chromaticity of D65 as the RGB standards state it (ITU-R BT.2020, IEC 61966-2-1)."""
 
+MIDDLE_GREY = 0.18
+"""Linear light of middle grey, white being 1; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class RGBSpace:

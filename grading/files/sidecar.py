@@ -22,9 +22,8 @@ from grading.yaml_text import SIDECAR, dump_yaml, load_yaml, read_text
 
 VERSION = 2
 _END = "...\n"
-_LIBRARIES = (
-    "imagecodecs", "imageio", "numba", "numpy", "pillow", "pydantic", "pyyaml", "rawpy", "tifffile",
-)  # fmt: skip
+_LIBRARIES = ("imagecodecs", "imageio", "numba", "numpy", "pillow", "rawpy", "tifffile")
+"""What makes pixels or bytes of outputs."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +58,7 @@ class Output:
 
 @dataclass(frozen=True)
 class Recipe:
-    """The recipe: its name, the SHA-256 of its text, and every number as it was applied."""
+    """The recipe: its name, digest (see `grading.recipe.load`), and every number as applied."""
 
     name: str
     sha256: str

@@ -4,6 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from grading.colour.spaces import MIDDLE_GREY
 from grading.kernels.primitives import (
     aligned,
     between,
@@ -23,8 +24,6 @@ LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 
 FLOOR = np.float32(2.0**-16)
 """Luminance that stands in for anything darker."""
-
-MIDDLE_GREY = 0.18
 
 
 def edge_aware_base(reduced, radius, edge):
@@ -80,7 +79,7 @@ def box_mean(plane, reach):
     -------
     ndarray, shape (rows, columns), float64
     """
-    return _mean_down(_mean_across(np.asarray(plane, np.float64), reach), reach)
+    return _mean_down(_mean_across(plane, reach), reach)
 
 
 @compiled

@@ -20,11 +20,12 @@ as far as noise explains how they differ.  The constants, and joining the three,
 
 import numpy as np
 
+from grading.colour.spaces import MIDDLE_GREY
 from grading.kernels.primitives import aligned, compiled, fma, inner
 
 REACH = 4
 """Blocks in each direction that a block depends on."""
-MIDDLE_GREY, LEAST_VARIANCE = 0.18, 4e-6
+LEAST_VARIANCE = 4e-6
 """A frame whose noise has less variance at middle grey, white being 1, is left as it is."""
 WINDOW = ((0, 1), (0, 2), (1, -1), (1, 0), (1, 1), (2, 0))
 """Rows and columns to half of the twelve blocks; the others are opposite."""

@@ -15,7 +15,7 @@ from grading.yaml_text import read_text
 
 
 def read_correction(cdl, mark):
-    """Parameters in numbers of those that name a file, and the file's text.
+    """Parameters in numbers of those that name a file.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def read_correction(cdl, mark):
 
     Returns
     -------
-    Cdl, str
+    Cdl
 
     Raises
     ------
@@ -47,6 +47,6 @@ def read_correction(cdl, mark):
     }
     data = {"grading": 1, "cdl": numbers}
     try:
-        return RecipeModel.model_validate(data).cdl, text
+        return RecipeModel.model_validate(data).cdl
     except ValidationError as error:
         raise recipe_error(error, data, {}, str(path)) from None

@@ -4,7 +4,6 @@ Mappings merge key by key; lists and single values replace; ``null`` goes back t
 recipe that states one of several ways to say a thing drops the parent's other ways.
 """
 
-import hashlib
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -31,7 +30,6 @@ class Source:
     path: Path
     data: dict
     positions: dict
-    digest: bytes
 
 
 def looks_folder():
@@ -193,7 +191,7 @@ def _read(path):
             allowed=f"{VERSION}",
             remedy=f"state grading: {VERSION}, the version of the recipe format",
         )
-    return Source(path, data, positions, hashlib.sha256(text.encode()).digest())
+    return Source(path, data, positions)
 
 
 def _refuse_circle(before, path, place):

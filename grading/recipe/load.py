@@ -1,6 +1,7 @@
 """Recipes from files and from plain mappings."""
 
 import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,7 +15,7 @@ from grading.masks.where import Where
 from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
 from grading.recipe.keys import in_yaml
-from grading.recipe.model import RecipeModel, model_schema
+from grading.recipe.model import HEADER, RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
 from grading.stages.registry import STAGES
 from grading.yaml_text import hold_limits
@@ -41,8 +42,6 @@ class Recipe:
         Parameters of every stage, in pipeline order; at their defaults they leave alone.
     local : mapping from str to Adjustment
         Local adjustments by name, in the order in which they act.
-    digest : str
-        SHA-256 over the texts of the file, all that it extends and a colour decision it names.
     stated : mapping
         The plain values as stated, inheritance done.
     positions : mapping
@@ -54,9 +53,14 @@ class Recipe:
     description: str
     stages: Mapping[str, Any]
     local: Mapping[str, Adjustment]
-    digest: str
     stated: Mapping[str, Any] = field(repr=False)
     positions: Mapping[tuple, Any] = field(repr=False)
+
+    @property
+    def digest(self):
+        """SHA-256 of all values that make pixels, wherever they were stated; 64 digits."""
+        values = {k: v for k, v in self.as_mapping().items() if k not in HEADER}
+        return hashlib.sha256(json.dumps(values).encode()).hexdigest()
 
     def as_mapping(self):
         """Plain values of all that is not at its default; `recipe_from_mapping` reads it back."""
@@ -91,7 +95,7 @@ def load_recipe(path):
     chain = read_chain(path)
     data, positions = merge_chain(chain)
     hold_limits(data, path)
-    return _recipe(data, positions, str(path), path, [source.digest for source in chain])
+    return _recipe(data, positions, str(path), path)
 
 
 def recipe_from_mapping(mapping, place):
@@ -123,18 +127,17 @@ def recipe_from_mapping(mapping, place):
                 allowed="numbers: a recipe that is no file reads none",
                 remedy="restore the sidecar, or write the values out",
             )
-    return _recipe(data, {}, str(place), None, [])
+    return _recipe(data, {}, str(place), None)
 
 
-def _recipe(data, positions, place, path, digests):
+def _recipe(data, positions, place, path):
     try:
         model = RecipeModel.model_validate(data)
     except ValidationError as error:
         raise recipe_error(error, data, positions, place) from None
     if model.cdl.file is not None:
-        cdl, text = read_correction(model.cdl, positions["cdl", "file"].value)
+        cdl = read_correction(model.cdl, positions["cdl", "file"].value)
         model = model.model_copy(update={"cdl": cdl})
-        digests = [*digests, hashlib.sha256(text.encode()).digest()]
     local_stages = [stage for stage in STAGES if stage.local]
     local = {
         name: Adjustment(part.where, _parameters(part, local_stages))
@@ -146,7 +149,6 @@ def _recipe(data, positions, place, path, digests):
         description=model.description or "",
         stages=_parameters(model, STAGES),
         local=MappingProxyType(local),
-        digest=hashlib.sha256(b"".join(digests)).hexdigest() if digests else "",
         stated=MappingProxyType(data),
         positions=MappingProxyType(positions),
     )

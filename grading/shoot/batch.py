@@ -1,4 +1,4 @@
-"""Many frames through one recipe: the next is decoded and the last one encoded meanwhile.
+"""Many frames, each through its recipe: the next is decoded and the last one encoded meanwhile.
 
 At any time one frame is read ahead, one is graded and one is written, so that memory does not
 grow with the number of frames. Only grading uses several threads.
@@ -26,14 +26,13 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, recipe, output, overwrite=False, workers=None):
+def render_all(jobs, output, overwrite=False, workers=None):
     """Render every job; one that fails does not stop the others.
 
     Parameters
     ----------
     jobs : list of Job
         From `grading.shoot.jobs.plan_jobs`. The folder of the outputs is made.
-    recipe : Recipe
     output : Output
     overwrite : bool
     workers : int, optional
@@ -58,11 +57,12 @@ def render_all(jobs, recipe, output, overwrite=False, workers=None):
         check_names(job)
         return open_frame(job.original)
 
-    def grade(frame):
-        return render(frame, recipe, output, workers)
+    def grade(job, frame):
+        return render(frame, job.recipe, output, workers)
 
     def finish(job, frame, picture):
-        made_with = sidecar.Recipe(recipe.title, recipe.digest, picture.resolved.as_mapping())
+        resolved = picture.resolved
+        made_with = sidecar.Recipe(resolved.title, job.recipe.digest, resolved.as_mapping())
         delivery = deliver.make_delivery(job.output, frame, picture, made_with)
         deliver.write(job.output, delivery, overwrite)
         return frame.facts.warnings
@@ -74,7 +74,7 @@ def overlap(jobs, read, grade, finish):
     """Read, grade and finish jobs in order, neighbouring jobs at the same time.
 
     ``read(job)`` and ``finish(job, frame, picture)`` each run on a thread of their own,
-    ``grade(frame)`` on the caller's. ``finish`` returns warnings.
+    ``grade(job, frame)`` on the caller's. ``finish`` returns warnings.
 
     Yields
     ------
@@ -113,7 +113,7 @@ def _grade_then_finish(job, reading, grade, writer, finish):
     """The future of a job's end; it holds the error of whichever step failed."""
     try:
         frame = reading.result()
-        return writer.submit(finish, job, frame, grade(frame))
+        return writer.submit(finish, job, frame, grade(job, frame))
     except Exception as error:
         failed = Future()
         failed.set_exception(error)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from grading.errors import OutputError
 from grading.files.sidecar import sidecar_path
+from grading.recipe.load import Recipe
 from grading.shoot.earlier import earlier_output
 from grading.shoot.originals import camera_pairs
 
@@ -19,18 +20,20 @@ LONGEST_NAME = 255
 
 @dataclass(frozen=True)
 class Job:
-    """One original and the output to be made from it."""
+    """One original, the output to be made from it, and by which recipe."""
 
     original: Path
     output: Path
+    recipe: Recipe
 
 
-def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
+def plan_jobs(recipes, folder, file_format, overwrite=False, compare=None):
     """A job for each original, if nothing stands in the way of any.
 
     Parameters
     ----------
-    originals : list of Path
+    recipes : mapping from Path to Recipe
+        Of each original.
     folder : Path
         Where outputs go; need not exist.
     file_format : {"jpeg", "tiff"}
@@ -52,11 +55,11 @@ def plan_jobs(originals, folder, file_format, overwrite=False, compare=None):
         That lists the clashes: of two originals for one name, with an original, or with a file that
         exists.
     """
-    beside_raw = {jpeg for _, jpeg in camera_pairs(originals)}
+    beside_raw = {jpeg for _, jpeg in camera_pairs(recipes)}
     jobs = []
-    for path in originals:
+    for path, recipe in recipes.items():
         stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
-        jobs.append(Job(path, folder / (stem + SUFFIXES[file_format])))
+        jobs.append(Job(path, folder / (stem + SUFFIXES[file_format]), recipe))
     _refuse([*_same_names(jobs), *_over_originals(jobs)])
     needs, problems = [], []
     for job in jobs:

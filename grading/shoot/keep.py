@@ -3,7 +3,7 @@
 from grading.files import sidecar
 
 
-def what_differs(job, record, recipe, output):
+def what_differs(job, record, output):
     """What sets the recorded output of a job apart from what a run would make.
 
     Parameters
@@ -11,16 +11,15 @@ def what_differs(job, record, recipe, output):
     job : Job
     record : Sidecar
         Of the earlier output.
-    recipe : Recipe
     output : Output
 
     Returns
     -------
     str or None
-        A few words; None where the sidecar records this recipe, these settings, this engine and
-        this original.
+        A few words; None where the sidecar records the job's recipe, these settings, this engine
+        and the original.
     """
-    if record.recipe.sha256 != recipe.digest:
+    if record.recipe.sha256 != job.recipe.digest:
         return "made by another recipe, or by this one before it was changed"
     if not _as_asked(record.output, output):
         return "made in another colour space, size or quality"

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
+from grading.colour.spaces import MIDDLE_GREY
 from grading.stages.stage import Model, Stage, parameter
 
-MIDDLE_GREY = 0.18
 WHITE_STOPS = float(np.log2(1 / MIDDLE_GREY))
 
 

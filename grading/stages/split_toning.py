@@ -12,7 +12,7 @@ import numpy as np
 from pydantic import model_validator
 
 from grading import kernels
-from grading.stages.levels import MIDDLE_GREY
+from grading.colour.spaces import MIDDLE_GREY
 from grading.stages.stage import Hue, Model, Stage, parameter
 
 

@@ -18,7 +18,8 @@ from pydantic import Field, model_validator
 
 from grading import kernels
 from grading.colour import oklab
-from grading.stages.levels import MIDDLE_GREY, WHITE_STOPS
+from grading.colour.spaces import MIDDLE_GREY
+from grading.stages.levels import WHITE_STOPS
 from grading.stages.stage import Model, Stage, parameter
 
 DISPLAY_BLACK = -10.0

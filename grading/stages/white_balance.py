@@ -12,6 +12,8 @@ interpolated between its calibration lights in reciprocal kelvin (DNG specificat
 6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
 """
 
+from typing import Literal
+
 import numpy as np
 from pydantic import model_validator
 
@@ -36,7 +38,7 @@ _SHIFT = dict(unit="mired", minimum=-200, maximum=200)
 class WhiteBalance(Model):
     exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
 
-    as_shot: bool | None = parameter(None, "true: the light that the camera measured.")
+    as_shot: Literal[True] | None = parameter(None, "true: the light that the camera measured.")
     kelvin: float | None = parameter(
         None,
         "Correlated colour temperature of the light.",

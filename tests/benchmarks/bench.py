@@ -191,8 +191,8 @@ def peak_of_this_process():
 
 def batch(path, folder, recipe, output, frames=6):
     """Render copies of the raw in one batch; seconds for each frame once it is under way."""
-    jobs = [Job(path, folder / f"{n}.jpg") for n in range(frames)]
-    for outcome in render_all(jobs, recipe, output, overwrite=True):
+    jobs = [Job(path, folder / f"{n}.jpg", recipe) for n in range(frames)]
+    for outcome in render_all(jobs, output, overwrite=True):
         assert outcome.error is None, outcome.error
 
 

@@ -21,7 +21,7 @@ from grading.shoot.batch import overlap, render_all
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job, plan_jobs
 
-JOBS = [Job(Path(f"{i}.dng"), Path(f"{i}.jpg")) for i in range(6)]
+JOBS = [Job(Path(f"{i}.dng"), Path(f"{i}.jpg"), None) for i in range(6)]
 
 
 def test_neighbours_overlap():
@@ -34,7 +34,7 @@ def test_neighbours_overlap():
             reading_second.set()
         return job
 
-    def grade(job):
+    def grade(job, frame):
         assert job is not JOBS[0] or reading_second.wait(5)
         assert job is not JOBS[1] or writing_first.wait(5)
         graded.append(job)
@@ -69,7 +69,7 @@ def test_few_frames_are_in_memory_however_slow_the_disk():
             alive -= 1
         return ()
 
-    assert len(list(overlap(JOBS * 3, read, lambda frame: frame, finish))) == 18
+    assert len(list(overlap(JOBS * 3, read, lambda job, frame: frame, finish))) == 18
     assert most <= 4
 
 
@@ -87,7 +87,7 @@ def test_one_bad_frame_does_not_stop_the_rest(step, error):
         overlap(
             JOBS,
             lambda job: attempt("read", job, job),
-            lambda job: attempt("grade", job, job),
+            lambda job, frame: attempt("grade", job, job),
             lambda job, frame, picture: attempt("finish", job, ()),
         )
     )
@@ -102,7 +102,7 @@ def test_one_bad_frame_does_not_stop_the_rest(step, error):
 def test_an_interruption_gets_through_and_what_is_being_written_is_finished():
     finished = []
 
-    def grade(job):
+    def grade(job, frame):
         if job is JOBS[2]:
             raise KeyboardInterrupt
         return job
@@ -138,7 +138,7 @@ def test_an_interruption_while_a_frame_is_being_written_loses_no_outcome(monkeyp
     monkeypatch.setattr(batch, "_outcome", interrupted)
     outcomes = []
     with pytest.raises(KeyboardInterrupt):
-        outcomes.extend(overlap(JOBS, lambda job: job, lambda job: job, finish))
+        outcomes.extend(overlap(JOBS, lambda job: job, lambda job, frame: job, finish))
     assert [each.original for each in outcomes] == [job.original for job in finished]
 
 
@@ -150,9 +150,9 @@ def test_no_jobs():
 def test_outputs_and_sidecars(tmp_path, make_original, recipe_file, file_format):
     originals = [make_original(tmp_path / f"{i}.png", seed=i) for i in range(3)]
     before = [path.read_bytes() for path in originals]
-    jobs = plan_jobs(originals, tmp_path / "new" / "out", file_format)
     recipe = load_recipe(recipe_file)
-    outcomes = list(render_all(jobs, recipe, Output(file_format, long_edge=48)))
+    jobs = plan_jobs(dict.fromkeys(originals, recipe), tmp_path / "new" / "out", file_format)
+    outcomes = list(render_all(jobs, Output(file_format, long_edge=48)))
     assert [outcome.error for outcome in outcomes] == [None] * 3
     assert [path.read_bytes() for path in originals] == before
     for job in jobs:
@@ -172,8 +172,8 @@ def test_a_frame_that_cannot_be_opened(tmp_path, make_original, recipe_file):
     bad = tmp_path / "1.dng"
     bad.write_bytes(b"no picture")
     originals = [make_original(tmp_path / "0.png"), bad, make_original(tmp_path / "2.png")]
-    jobs = plan_jobs(originals, tmp_path / "out", "jpeg")
-    outcomes = list(render_all(jobs, load_recipe(recipe_file), Output()))
+    jobs = plan_jobs(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out", "jpeg")
+    outcomes = list(render_all(jobs, Output()))
     assert [outcome.error is None for outcome in outcomes] == [True, False, True]
     assert outcomes[1].error.startswith(f"{bad}: ")
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
@@ -184,10 +184,10 @@ def test_a_frame_that_cannot_be_opened(tmp_path, make_original, recipe_file):
 def test_an_output_without_its_sidecar_is_not_left(tmp_path, make_original, recipe_file):
     """It would pass for an original, and a later run would refuse to replace it."""
     originals = [make_original(tmp_path / f"{i}.png") for i in range(2)]
-    jobs = plan_jobs(originals, tmp_path / "out", "jpeg")
+    jobs = plan_jobs(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out", "jpeg")
     in_the_way = sidecar.sidecar_path(jobs[0].output)
     in_the_way.mkdir(parents=True)
-    outcomes = list(render_all(jobs, load_recipe(recipe_file), Output()))
+    outcomes = list(render_all(jobs, Output()))
     assert outcomes[0].error.startswith(f"{in_the_way}: exists and is no sound sidecar")
     assert outcomes[1].error is None
     assert not jobs[0].output.exists()
@@ -198,8 +198,8 @@ def test_a_picture_that_its_format_cannot_hold_is_told_by_name(
     tmp_path, make_original, recipe_file
 ):
     original = make_original(tmp_path / "wide.png", width=65501, height=1)
-    jobs = plan_jobs([original], tmp_path / "out", "jpeg")
-    (outcome,) = render_all(jobs, load_recipe(recipe_file), Output())
+    jobs = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
+    (outcome,) = render_all(jobs, Output())
     assert outcome.error.startswith(f"{jobs[0].output}: a JPEG of 65501 x 1 pixels")
 
 

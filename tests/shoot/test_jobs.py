@@ -9,15 +9,19 @@ from grading.errors import OutputError
 from grading.shoot.jobs import check_names, plan_jobs
 
 
+def plan(originals, *arguments, **settings):
+    return plan_jobs(dict.fromkeys(originals), *arguments, **settings)
+
+
 def clashes(*arguments, **settings):
     with pytest.raises(OutputError) as caught:
-        plan_jobs(*arguments, **settings)
+        plan(*arguments, **settings)
     return str(caught.value).splitlines()
 
 
 @pytest.mark.parametrize(("file_format", "name"), [("jpeg", "a.b.jpg"), ("tiff", "a.b.tif")])
 def test_output_names(file_format, name):
-    (job,) = plan_jobs([Path("x/a.b.dng")], Path("out"), file_format)
+    (job,) = plan([Path("x/a.b.dng")], Path("out"), file_format)
     assert job.output == Path("out") / name
 
 
@@ -32,7 +36,7 @@ def test_two_originals_of_one_name(tmp_path):
 
 def test_a_jpeg_of_a_raw_that_is_rendered_too_has_a_name_of_its_own(tmp_path):
     originals = [Path("a/F.dng"), Path("a/f.JPG"), Path("b/g.dng"), Path("c/h.jpg")]
-    outputs = [job.output.name for job in plan_jobs(originals, tmp_path, "tiff")]
+    outputs = [job.output.name for job in plan(originals, tmp_path, "tiff")]
     assert outputs == ["F.tif", "f-jpg.tif", "g.tif", "h.tif"]
 
 
@@ -48,7 +52,7 @@ def test_existing_outputs_are_all_reported(tmp_path, earlier):
         f"{tmp_path}/a.jpg: exists already; {remedy}",
         f"{tmp_path}/b.jpg.yaml: exists already; {remedy}",
     ]
-    assert len(plan_jobs(ORIGINALS, tmp_path, "jpeg", overwrite=True)) == 3
+    assert len(plan(ORIGINALS, tmp_path, "jpeg", overwrite=True)) == 3
 
 
 def test_of_many_clashes_the_first_are_listed(tmp_path, earlier):
@@ -71,10 +75,10 @@ def test_outputs_that_do_not_differ_are_kept(tmp_path, earlier):
         f"{tmp_path}/b.jpg: exists already, made by chance; "
         "choose another folder, or state --overwrite"
     ]
-    left = plan_jobs(ORIGINALS, tmp_path, "jpeg", overwrite=True, compare=compare)
+    left = plan(ORIGINALS, tmp_path, "jpeg", overwrite=True, compare=compare)
     assert [job.original.name for job in left] == ["b.dng", "c.dng"]
     apart["b.jpg"] = None
-    (job,) = plan_jobs(ORIGINALS, tmp_path, "jpeg", compare=compare)
+    (job,) = plan(ORIGINALS, tmp_path, "jpeg", compare=compare)
     assert job.original.name == "c.dng"
 
 
@@ -90,12 +94,12 @@ def test_what_a_killed_run_left_is_made_again(tmp_path, earlier):
         "it; choose another folder, or state --overwrite"
     ]
     for compare in (None, lambda *_: None):
-        assert len(plan_jobs(ORIGINALS, tmp_path, "jpeg", True, compare)) == 3
+        assert len(plan(ORIGINALS, tmp_path, "jpeg", True, compare)) == 3
     assert clashes(ORIGINALS[:1], tmp_path, "jpeg", compare=lambda *_: "made by chance") == [
         f"{tmp_path}/a.jpg: exists already, made by chance; "
         "choose another folder, or state --overwrite"
     ]
-    (job,) = plan_jobs(ORIGINALS[:1], tmp_path, "jpeg", compare=lambda *_: None)
+    (job,) = plan(ORIGINALS[:1], tmp_path, "jpeg", compare=lambda *_: None)
     assert job.original.name == "a.dng"
 
 
@@ -152,7 +156,7 @@ def test_what_is_no_file_stands_in_the_way_at_once(tmp_path, earlier):
 @pytest.mark.skipif(os.name == "nt", reason="names there are never bytes")
 def test_names_that_no_sidecar_could_have(tmp_path):
     fit, long, latin = "ä" * 123 + ".dng", "a" * 247 + ".dng", os.fsdecode(b"caf\xe9.dng")
-    jobs = plan_jobs([Path(fit), Path(long), Path(latin)], tmp_path, "jpeg", True)
+    jobs = plan([Path(fit), Path(long), Path(latin)], tmp_path, "jpeg", True)
     found = []
     for job in jobs:
         try:

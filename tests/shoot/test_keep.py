@@ -5,24 +5,25 @@ from dataclasses import replace
 import pytest
 
 from grading.engine.output import Output
-from grading.files.sidecar import as_bytes, read_sidecar, sidecar_path
+from grading.files.sidecar import as_bytes, engine_facts, read_sidecar, sidecar_path
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
-from grading.shoot.jobs import Job, plan_jobs
+from grading.shoot.jobs import plan_jobs
 from grading.shoot.keep import what_differs as differs_from_record
 
 OUTPUT = Output(long_edge=48)
 
 
 def what_differs(job, recipe, output):
-    return differs_from_record(job, read_sidecar(sidecar_path(job.output)), recipe, output)
+    job = replace(job, recipe=recipe)
+    return differs_from_record(job, read_sidecar(sidecar_path(job.output)), output)
 
 
 @pytest.fixture
 def job(tmp_path, make_original, recipe_file):
     original = make_original(tmp_path / "in" / "a.png")
-    (job,) = plan_jobs([original], tmp_path / "out", "jpeg")
-    (outcome,) = render_all([job], load_recipe(recipe_file), OUTPUT)
+    (job,) = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
+    (outcome,) = render_all([job], OUTPUT)
     assert outcome.error is None
     return job
 
@@ -42,13 +43,22 @@ def test_other_settings(job, recipe_file, change):
 def test_quality_is_nothing_to_a_tiff(job, recipe_file):
     job = replace(job, output=job.output.with_suffix(".tif"))
     recipe = load_recipe(recipe_file)
-    list(render_all([job], recipe, Output("tiff")))
+    list(render_all([job], Output("tiff")))
     assert what_differs(job, recipe, Output("tiff", quality=80)) is None
 
 
 def test_another_recipe(job, recipe_file):
     recipe_file.write_text(recipe_file.read_text().replace("stops: 0.3", "stops: 0.4"))
     assert "another recipe" in what_differs(job, load_recipe(recipe_file), OUTPUT)
+
+
+def test_what_makes_no_pixel_is_no_difference(job, recipe_file):
+    """Other words, layout and order of keys, and a library that only reads text."""
+    text = recipe_file.read_text().replace("title: Look", "# by the sea\ntitle: Other")
+    lines = text.splitlines()
+    recipe_file.write_text("\n".join([lines[0], *reversed(lines[1:])]) + "\n")
+    assert what_differs(job, load_recipe(recipe_file), OUTPUT) is None
+    assert not {"pyyaml", "pydantic"} & engine_facts().libraries.keys()
 
 
 def test_another_original(job, recipe_file, make_original):
@@ -58,7 +68,7 @@ def test_another_original(job, recipe_file, make_original):
 
 def test_an_original_that_was_moved(job, recipe_file, tmp_path):
     """Kept, its sidecar would point to where nothing lies."""
-    moved = Job(job.original.rename(tmp_path / job.original.name), job.output)
+    moved = replace(job, original=job.original.rename(tmp_path / job.original.name))
     assert "another place" in what_differs(moved, load_recipe(recipe_file), OUTPUT)
 
 

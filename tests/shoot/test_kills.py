@@ -74,9 +74,9 @@ def test_a_kill_before_every_step(tmp_path, earlier, replacing):
         assert content in ((b"first", b"second") if replacing else (None, b"second"))
         found = earlier_output(path)
         assert replacing or content is None or found.whole
-        (job,) = plan_jobs([tmp_path / "a.dng"], tmp_path, "jpeg", True) or [None]
+        (job,) = plan_jobs({tmp_path / "a.dng": None}, tmp_path, "jpeg", True) or [None]
         if found and not found.whole and not replacing:  # --keep alone goes on
-            (job,) = plan_jobs([tmp_path / "a.dng"], tmp_path, "jpeg", False, lambda *_: None)
+            (job,) = plan_jobs({tmp_path / "a.dng": None}, tmp_path, "jpeg", False, lambda *_: None)
         write(job.output, second, replacing or bool(content))
         assert path.read_bytes() == b"second" and earlier_output(path).whole
     assert killed >= 7  # two files opened and flushed, named, and the folder flushed twice

@@ -20,8 +20,9 @@ OUTPUTS = [Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 
 def output(tmp_path, make_original, recipe_file, request):
     """A rendered output, whose recipe is gone."""
     original = make_original(tmp_path / "in" / "a.png")
-    (job,) = plan_jobs([original], tmp_path / "out", request.param.format)
-    (outcome,) = render_all([job], load_recipe(recipe_file), request.param)
+    recipes = {original: load_recipe(recipe_file)}
+    (job,) = plan_jobs(recipes, tmp_path / "out", request.param.format)
+    (outcome,) = render_all([job], request.param)
     assert outcome.error is None
     recipe_file.unlink()
     return job.output
@@ -153,8 +154,8 @@ def test_a_number_out_of_range_names_the_sidecar(output, forge):
 def test_the_original_is_never_replaced(tmp_path, make_original, recipe_file):
     original = make_original(tmp_path / "in" / "a.jpg")
     before = original.read_bytes()
-    (job,) = plan_jobs([original], tmp_path / "out", "jpeg")
-    list(render_all([job], load_recipe(recipe_file), Output()))
+    (job,) = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
+    list(render_all([job], Output()))
     with pytest.raises(OutputError, match="would replace an original"):
         redo(sidecar.sidecar_path(job.output), original.parent, overwrite=True)
     assert original.read_bytes() == before

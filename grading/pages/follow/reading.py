@@ -7,9 +7,9 @@ from itertools import takewhile
 import numpy as np
 
 from grading.colour import munsell, oklab
+from grading.colour.spaces import MIDDLE_GREY
 from grading.errors import OriginalError
 from grading.stages import white_balance
-from grading.stages.levels import MIDDLE_GREY
 
 GREY_CHROMA = 0.01
 """Oklab chroma below which a hue is not named: half of CSS Color 4's just noticeable difference."""
