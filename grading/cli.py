@@ -376,7 +376,7 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
     _get_ready(looks, paths, {8, 16}, resized=long_edge is not None)
     frames = compare_originals(paths, *looks, long_edge, out, overwrite)
-    frames = list(_tell_frames(progress(frames, len(paths), "Comparing"), as_json))
+    frames = list(_report_frames(progress(frames, len(paths), "Comparing"), as_json))
     document = as_document(*looks, [frame.numbers for frame in frames])
     if as_json:
         say_document(json.dumps(document, indent=1).replace("\x7f", "\\u007f") + "\n")
@@ -387,7 +387,7 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     sys.exit(2 if failed else 0 if document["same"] else 1)
 
 
-def _tell_frames(frames, error):
+def _report_frames(frames, error):
     """Say of each frame what became of it, and pass it on."""
     for frame in frames:
         if frame.problem:

@@ -114,7 +114,7 @@ class Facts:
 
 
 class Pixels(Protocol):
-    """A picture that can be read in parts; upright, linear, float32, planar.
+    """The pixels of a frame, read region by region; upright, linear, float32, planar.
 
     Raw originals give camera RGB (black 0, white level 1, not white-balanced), rendered ones
     the working light (linear ITU-R BT.2020, D65).

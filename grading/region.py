@@ -1,4 +1,4 @@
-"""A part of a frame: which rows and columns, and what it has in common with a larger one."""
+"""A rectangle of a frame: its rows and columns, and how it is cut out of a larger one."""
 
 from typing import NamedTuple
 

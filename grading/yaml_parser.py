@@ -28,7 +28,7 @@ _BLANKS = " \t"
 _BREAKS = "\r\n\x85\u2028\u2029"
 
 
-class Mark(NamedTuple):
+class Position(NamedTuple):
     """A place in a text, printed as ``place:line:column``; counted from 1."""
 
     place: str
@@ -47,9 +47,9 @@ class Places:
         self.starts = [0, *(match.end() for match in re.finditer(r"\r\n?|\n", text))]
 
     def at(self, index):
-        """The `Mark` of a character."""
+        """The `Position` of a character."""
         line = bisect_right(self.starts, index)
-        return Mark(self.place, line, index - self.starts[line - 1] + 1)
+        return Position(self.place, line, index - self.starts[line - 1] + 1)
 
 
 class NotYaml(Exception):
@@ -60,7 +60,7 @@ class NotYaml(Exception):
         self.problem, self.remedy, self.index = problem, remedy, index
 
 
-class Weight(NamedTuple):
+class NodeSize(NamedTuple):
     """What a node comes to once its aliases are written out."""
 
     values: int
@@ -121,7 +121,7 @@ class Parser(yaml.SafeLoader):
         super().__init__(text)
         self.text, self.limits = text, limits
         self.level = self.deepest = self.values = self.characters = 0
-        self.weights = {}
+        self.sizes = {}
         self.plain = []
         self.swallowing = None
 
@@ -135,10 +135,10 @@ class Parser(yaml.SafeLoader):
         self.deepest = self.level
         self.values += not is_key
         self.characters += len(event.value) if isinstance(event, yaml.ScalarEvent) else 0
-        self._hold_limits(event)
+        self._check_limits(event)
         node = super().compose_node(parent, index)
         if event.anchor:
-            self.weights[id(node)] = Weight(
+            self.sizes[id(node)] = NodeSize(
                 self.values - values, self.characters - characters, self.deepest - self.level + 1
             )
         self.level -= 1
@@ -147,18 +147,18 @@ class Parser(yaml.SafeLoader):
 
     def _compose_alias(self, event, parent, index, is_key):
         node = super().compose_node(parent, index)
-        weight = self.weights.get(id(node))
-        if weight is None:
+        size = self.sizes.get(id(node))
+        if size is None:
             raise NotYaml(
                 "an alias that contains itself", "write its value out", event.start_mark.index
             )
-        self.values += weight.values - is_key
-        self.characters += weight.text
-        self.deepest = max(self.deepest, self.level + weight.depth)
-        self._hold_limits(event)
+        self.values += size.values - is_key
+        self.characters += size.text
+        self.deepest = max(self.deepest, self.level + size.depth)
+        self._check_limits(event)
         return node
 
-    def _hold_limits(self, event):
+    def _check_limits(self, event):
         limits = self.limits
         if self.deepest > limits.depth:
             problem = f"nested more than {limits.depth} levels deep"

@@ -15,7 +15,7 @@ import yaml
 from grading.errors import RecipeError
 from grading.messages import shortened
 from grading.regular_file import open_regular
-from grading.yaml_parser import CORE, TAG, Mark, NotYaml, Places, core_schema, parse
+from grading.yaml_parser import CORE, TAG, NotYaml, Places, Position, core_schema, parse
 
 MIB = 1 << 20
 
@@ -50,11 +50,11 @@ SIDECAR = Limits(size=24 * MIB, depth=50, values=100_000, text=4 * MIB)
 """Holds any recipe that loads: ten bytes a character as an escape, a line a value."""
 
 
-class Position(NamedTuple):
+class EntryPosition(NamedTuple):
     """Where a key and its value stand; in a list both are the value's."""
 
-    key: Mark
-    value: Mark
+    key: Position
+    value: Position
 
 
 @core_schema
@@ -128,7 +128,7 @@ def load_yaml(text, place, error=RecipeError, limits=RECIPE):
     data : dict, list, str, int, float, bool or None
         ``None`` for a text without a value.
     positions : dict
-        From the path of each value, a tuple of keys and list indices, to its `Position`.
+        From the path of each value, a tuple of keys and list indices, to its `EntryPosition`.
 
     Raises
     ------
@@ -141,13 +141,13 @@ def load_yaml(text, place, error=RecipeError, limits=RECIPE):
         if node is None:
             return None, {}
         builder = _Builder(places)
-        return builder.build(node, (), builder.mark(node)), builder.positions
+        return builder.build(node, (), builder.position(node)), builder.positions
     except NotYaml as cause:
         where = str(places.at(cause.index))
         raise error(cause.problem, place=where, remedy=cause.remedy) from None
 
 
-def hold_limits(data, place, error=RecipeError, limits=RECIPE):
+def check_limits(data, place, error=RecipeError, limits=RECIPE):
     """Refuse plain data that is larger than what a text may hold, such as texts put together.
 
     Raises
@@ -189,18 +189,19 @@ class _Builder:
     def __init__(self, places):
         self.places, self.positions = places, {}
 
-    def mark(self, node):
+    def position(self, node):
         return self.places.at(node.start_mark.index)
 
-    def build(self, node, path, key_mark):
-        self.positions[path] = Position(key_mark, self.mark(node))
+    def build(self, node, path, key_position):
+        self.positions[path] = EntryPosition(key_position, self.position(node))
         if isinstance(node, yaml.ScalarNode):
             return _scalar(node)
         if node.tag not in (TAG + "map", TAG + "seq"):
             raise _unknown_tag(node)
         if isinstance(node, yaml.SequenceNode):
             return [
-                self.build(item, (*path, i), self.mark(item)) for i, item in enumerate(node.value)
+                self.build(item, (*path, i), self.position(item))
+                for i, item in enumerate(node.value)
             ]
         return self._mapping(node, path)
 
@@ -220,7 +221,7 @@ class _Builder:
                     f"{shortened(key)} is stated twice, first in line {first.line}",
                     "keep one of the two",
                 )
-            data[key] = self.build(value_node, (*path, key), self.mark(key_node))
+            data[key] = self.build(value_node, (*path, key), self.position(key_node))
         return data
 
 

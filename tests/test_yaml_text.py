@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.errors import RecipeError, SidecarError
-from grading.yaml_parser import Mark
+from grading.yaml_parser import Position
 from grading.yaml_text import (
     RECIPE,
     SIDECAR,
     Limits,
+    check_limits,
     dump_yaml,
-    hold_limits,
     load_yaml,
     read_text,
 )
@@ -70,10 +70,10 @@ def test_nothing_is_none():
 
 def test_positions():
     _, positions = load_yaml("a: 1\nb:\n  c: [5,\n      6]\n", "f")
-    assert positions["a",].key == Mark("f", 1, 1)
-    assert positions["a",].value == Mark("f", 1, 4)
-    assert positions["b", "c"].key == Mark("f", 3, 3)
-    assert positions["b", "c", 1].value == Mark("f", 4, 7)
+    assert positions["a",].key == Position("f", 1, 1)
+    assert positions["a",].value == Position("f", 1, 4)
+    assert positions["b", "c"].key == Position("f", 3, 3)
+    assert positions["b", "c", 1].value == Position("f", 4, 7)
     assert str(positions["b", "c", 1].value) == "f:4:7"
     assert set(positions) == {(), ("a",), ("b",), ("b", "c"), ("b", "c", 0), ("b", "c", 1)}
 
@@ -218,13 +218,13 @@ def test_limits_count_what_aliases_come_to(text, expected):
         return load_yaml(text, "f", limits=SMALL)
 
     if expected is None:
-        hold_limits(read()[0], "f", limits=SMALL)
+        check_limits(read()[0], "f", limits=SMALL)
         return
     with pytest.raises(RecipeError) as caught:
         read()
     assert str(caught.value).startswith(expected)
     with pytest.raises(RecipeError, match="too large"):
-        hold_limits(load_yaml(text, "f")[0], "f", limits=SMALL)
+        check_limits(load_yaml(text, "f")[0], "f", limits=SMALL)
 
 
 def test_a_long_text_used_often_is_refused_at_once():

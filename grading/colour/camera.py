@@ -57,8 +57,8 @@ def calibration_weights(calibrations, xy):
         return 1 - share, share
     own = xy_to_uv(third[0].xy)
     others, light = xy_to_uv([low.xy, high.xy]), xy_to_uv(xy)
-    reach = min(LAMP_TOLERANCE, np.hypot(*(others - own).T).min() / 3)
-    peak = float(np.exp(-(((light - own) / reach) ** 2).sum() / 2))
+    deviation = min(LAMP_TOLERANCE, np.hypot(*(others - own).T).min() / 3)
+    peak = float(np.exp(-(((light - own) / deviation) ** 2).sum() / 2))
     return (1 - peak) * (1 - share), (1 - peak) * share, peak
 
 

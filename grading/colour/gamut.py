@@ -43,7 +43,7 @@ def gamut(space):
     """The `Gamut` of a space, by its key in `grading.colour.spaces.SPACES`."""
     to_rgb = xyz_to_rgb(SPACES[space]) @ oklab.LMS_TO_XYZ
     limit = darkest_channel_limit(to_rgb, np.radians(diamond_degrees(STEPS)))
-    return Gamut(*(np.float32(part) for part in (oklab.OKLAB_TO_LMS, to_rgb, limit)))
+    return Gamut(*(np.float32(each) for each in (oklab.OKLAB_TO_LMS, to_rgb, limit)))
 
 
 def darkest_channel_limit(to_rgb, hue):

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 
-class Parameters(NamedTuple):
+class Coefficients(NamedTuple):
     """Coefficients of a decoding curve, ICC.1:2022 parametric curve type 3.
 
     linear = (a code + b) ** gamma where code >= d, else c code.
@@ -23,23 +23,23 @@ class Parameters(NamedTuple):
 
 def _video(gamma, alpha, slope, knee):
     """The curve alpha linear ** (1 / gamma) - (alpha - 1), with a straight toe."""
-    return Parameters(gamma, 1 / alpha, (alpha - 1) / alpha, 1 / slope, knee)
+    return Coefficients(gamma, 1 / alpha, (alpha - 1) / alpha, 1 / slope, knee)
 
 
 _ALPHA, _BETA = 1.09929682680944, 0.018053968510807
 
 _CURVES = {
-    "linear": Parameters(1.0, 1.0, 0.0, 1.0, 0.0),
+    "linear": Coefficients(1.0, 1.0, 0.0, 1.0, 0.0),
     # IEC 61966-2-1:1999
     "srgb": _video(2.4, 1.055, 12.92, 0.04045),
     # ITU-R BT.2020-2 table 4, with the exact solution of its two conditions of continuity
     "bt2020": _video(1 / 0.45, _ALPHA, 4.5, 4.5 * _BETA),
     # IEC 61966-2-5:2007
-    "oprgb": Parameters(563 / 256, 1.0, 0.0, 1.0, 0.0),
+    "oprgb": Coefficients(563 / 256, 1.0, 0.0, 1.0, 0.0),
 }
 
 
-def parameters(name):
+def coefficients(name):
     """Coefficients of a curve.
 
     Parameters
@@ -48,7 +48,7 @@ def parameters(name):
 
     Returns
     -------
-    Parameters
+    Coefficients
 
     Raises
     ------
@@ -66,7 +66,7 @@ def decode(name, code):
     Parameters
     ----------
     name : str
-        A curve, see `parameters`.
+        A curve, see `coefficients`.
     code : array_like
         Encoded values, nominally 0 to 1; negative ones mirror the positive ones.
 
@@ -74,7 +74,7 @@ def decode(name, code):
     -------
     ndarray, float64, of the same shape
     """
-    gamma, a, b, c, d = parameters(name)
+    gamma, a, b, c, d = coefficients(name)
     code = np.asarray(code, dtype=np.float64)
     size = np.abs(code)
     return np.copysign(np.where(size < d, c * size, (a * size + b) ** gamma), code)
@@ -86,7 +86,7 @@ def encode(name, linear):
     Parameters
     ----------
     name : str
-        A curve, see `parameters`.
+        A curve, see `coefficients`.
     linear : array_like
         Linear light, nominally 0 to 1; negative values mirror the positive ones.
 
@@ -94,7 +94,7 @@ def encode(name, linear):
     -------
     ndarray, float64, of the same shape
     """
-    gamma, a, b, c, d = parameters(name)
+    gamma, a, b, c, d = coefficients(name)
     linear = np.asarray(linear, dtype=np.float64)
     size = np.abs(linear)
     return np.copysign(np.where(size < c * d, size / c, (size ** (1 / gamma) - b) / a), linear)

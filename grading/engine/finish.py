@@ -1,4 +1,4 @@
-"""From a picture in Oklab to the codes of a delivery: gamut, size, transfer curve, dither.
+"""From a picture in Oklab to the codes of an output: gamut, size, transfer curve, dither.
 
 Codes are made once. A picture of another size is resampled in the destination's linear light, in
 floating point: first along the rows, band by band while the frame is graded, then down the
@@ -13,11 +13,11 @@ from grading.colour.gamut import gamut
 from grading.engine.threads import run_all
 
 STRIP = 64
-"""Rows of a delivery that are resampled down the columns at a time."""
+"""Rows of a resized output that are resampled down the columns at a time."""
 
 
-class Delivery:
-    """The codes of one delivery of one picture, put together from its parts.
+class Finish:
+    """The codes of one picture for one output, assembled region by region.
 
     Parameters
     ----------
@@ -37,25 +37,25 @@ class Delivery:
         self.output = output
         self.codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
-        self._gamut, self._curve = gamut(output.space), transfer.parameters(output.curve)
+        self._gamut, self._curve = gamut(output.space), transfer.coefficients(output.curve)
         if self.is_resized:
             self._rows = np.empty((3, rows, width), np.float32)
             self._across = kernels.resampling.taps(columns, width)
             self._down = kernels.resampling.taps(rows, height)
 
-    def put(self, lab, region):
-        """Take a part of the picture.
+    def add(self, lab, region):
+        """Take in a region of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-            Whole rows where the delivery is resized.
+            Whole rows where the output is resized.
 
         Returns
         -------
         ends : ndarray, shape (2, 3), int64
-            How many codes were made that are the lowest, and the highest, in each channel.
+            How many of the new codes are the lowest, and the highest, in each channel.
         outside : int
             How many pixels lay outside of the destination's gamut.
         """
@@ -69,7 +69,7 @@ class Delivery:
         return np.zeros((2, 3), np.int64), outside
 
     def complete(self, workers):
-        """Make the codes that needed the whole picture; how many are the lowest and highest."""
+        """Make the codes that need the whole picture; count the lowest and the highest."""
         if not self.is_resized:
             return np.zeros((2, 3), np.int64)
         return sum(run_all(self._strip, range(0, len(self.codes), STRIP), workers))

@@ -1,4 +1,4 @@
-"""What is to be made of a graded frame: file format, colour space, size."""
+"""What kind of file a graded frame becomes: format, colour space, size."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ OUTPUT_SPACES = ("srgb", "display-p3", "bt2020")
 
 @dataclass(frozen=True)
 class Output:
-    """One way to deliver a picture.
+    """The file that a picture is to become: what is asked for, before there is a file.
 
     Attributes
     ----------
@@ -50,7 +50,7 @@ class Output:
         return FORMATS[self.format]
 
     def size(self, width, height):
-        """(width, height) of the delivered picture for those of the frame."""
+        """(width, height) of the finished picture for those of the frame."""
         if self.long_edge is None or self.long_edge >= max(width, height):
             return width, height
         share = self.long_edge / max(width, height)

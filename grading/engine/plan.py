@@ -1,6 +1,6 @@
-"""A plan: a resolved recipe for one frame, so that tiles can be computed apart.
+"""A plan: a resolved recipe for one frame, so that each tile can be computed by itself.
 
-Whatever needs the whole frame (the base of a lift) is settled here, as numbers or as a small guide
+All that needs the whole frame (the base of a lift) is computed here, as numbers or as a small guide
 image. After that a step depends on a pixel's own place, and on its surroundings as far as the
 stage's reach.
 """
@@ -24,7 +24,7 @@ GUIDE_EDGE = 1024
 
 @dataclass(frozen=True)
 class Step:
-    """A stage with its parameters and what was made of them; `where` is the mask of a local one.
+    """A stage with its parameters and their constants; `where` is the mask of a local one.
 
     Steps that compare equal do the same, given that the steps before them are equal too.
     """
@@ -115,7 +115,7 @@ def make_plan(resolved, frame):
     Raises
     ------
     ValueError
-        If a stage would be given another light than it takes.
+        If a stage would be given pixels in another state than it takes.
     """
     steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
@@ -137,11 +137,11 @@ def _steps(resolved, frame):
     for stage in STAGES:
         step = _step(stage, resolved.stages[stage.name], signal)
         steps += [step] if step else []
-        signal = _after(stage, step, signal)
+        signal = _signal_after(stage, step, signal)
         for name, adjustment in resolved.local.items() if stage.local else ():
             step = _step(stage.through_mask, adjustment.stages[stage.name], signal)
             steps += [replace(step, where=adjustment.where, mask=masks[name])] if step else []
-    _require(signal, ("picture",), "the end of a plan")
+    _require_state(signal, ("picture",), "the end of a plan")
     return tuple(steps)
 
 
@@ -150,26 +150,27 @@ def _step(stage, parameters, signal):
     constants = stage.prepare(parameters, signal)
     if constants is None:
         return None
-    _require(signal, stage.takes, stage.name)
+    _require_state(signal, stage.takes, stage.name)
     reach = stage.reach(constants) if stage.reach else 0
     return Step(stage, parameters, None, constants, reach, signal)
 
 
-def _after(stage, step, signal):
+def _signal_after(stage, step, signal):
     """What the pixels are after a stage of the whole frame."""
     if step is None:
-        _require(signal, (stage.gives,), f"what follows {stage.name}, which has nothing to do,")
+        after = f"what follows {stage.name}, which has nothing to do,"
+        _require_state(signal, (stage.gives,), after)
         return signal
-    return replace(stage.amplify(signal, step.constants), light=stage.gives)
+    return replace(stage.amplify(signal, step.constants), state=stage.gives)
 
 
-def _require(signal, lights, who):
-    if signal.light not in lights:
-        raise ValueError(f"{who} takes {' or '.join(lights)} light, not {signal.light} light")
+def _require_state(signal, states, who):
+    if signal.state not in states:
+        raise ValueError(f"{who} takes {' or '.join(states)} pixels, not {signal.state} pixels")
 
 
 def common_start(plans):
-    """The steps with which all plans of a frame begin, and what is left of each.
+    """The steps with which all plans of a frame begin, and what remains of each.
 
     Returns
     -------
@@ -181,8 +182,8 @@ def common_start(plans):
         if any(step != steps[0] for step in steps):
             break
         shared += 1
-    left = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
-    return replace(plans[0], steps=plans[0].steps[:shared]), left
+    rest = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
+    return replace(plans[0], steps=plans[0].steps[:shared]), rest
 
 
 def _with_guides(steps, reduced, factor):
@@ -194,13 +195,13 @@ def _with_guides(steps, reduced, factor):
         if step.stage.guide:
             step = replace(step, guide=step.stage.guide(reduced, step.constants))
         done.append(step)
-        small = _made_smaller(step, factor, whole) if i < last else None
+        small = _reduced_step(step, factor, whole) if i < last else None
         if small:
             reduced = Plan((small,), whole).apply(reduced, whole)
     return tuple(done)
 
 
-def _made_smaller(step, factor, whole):
+def _reduced_step(step, factor, whole):
     """A step for means of factor x factor pixels; None where it would change nothing."""
     constants = step.stage.prepare(step.parameters, step.signal.reduced(factor))
     if constants is None:

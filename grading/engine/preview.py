@@ -22,7 +22,7 @@ def preview(frame, long_edge):
     Returns
     -------
     Frame
-        With the facts of the original, but for its width and height, and its scale.
+        With the facts of the original, except its width, height and scale.
     """
     facts = frame.facts
     factor = 1

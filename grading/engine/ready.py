@@ -1,6 +1,6 @@
-"""The engine made ready: what a first run needs is compiled beforehand, in separate processes.
+"""Prepare the engine for a first run: compile what it needs, in separate processes.
 
-Whatever fails here does no harm: a kernel that is not ready is compiled where it is first used.
+A failure here does no harm: a kernel that is not ready is compiled where it is first used.
 """
 
 import os
@@ -60,9 +60,9 @@ def _of_recipe(recipe):
 
 def _of_mask(where):
     yield from (shape.name for shape in SHAPES if getattr(where, shape.name))
-    parts = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
-    for part in parts:
-        yield from _of_mask(part)
+    inner = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
+    for each in inner:
+        yield from _of_mask(each)
 
 
 def compile_each(names):

@@ -11,7 +11,7 @@ import numpy as np
 from grading.colour import oklab, spaces, transfer
 from grading.engine.output import Output
 from grading.interchange import clf_text, lattice
-from grading.interchange.look import left_out, look_of
+from grading.interchange.portable import left_out, portable_look
 from grading.stages import cdl
 
 
@@ -37,7 +37,7 @@ def export_clf(recipe, space="srgb"):
         For another space.
     """
     target = spaces.SPACES[Output(space=space).space]
-    look = look_of(recipe)
+    look = portable_look(recipe)
     shown = target if look.decision is None else cdl.SPACE
     nodes, domain = _to_linear(look, shown)
     nodes += _encode(shown)
@@ -69,8 +69,8 @@ def _to_linear(look, space):
             f"the file is exact for every colour within {space.title}."
         )
     samples, difference = lattice.sample(look, space)
-    reach = samples.high - samples.low
-    shares = np.column_stack([oklab.LMS_TO_OKLAB / reach[:, None], -samples.low / reach])
+    extent = samples.high - samples.low
+    shares = np.column_stack([oklab.LMS_TO_OKLAB / extent[:, None], -samples.low / extent])
     scale = (samples.ceiling - samples.floor) / clf_text.TOP_CODE
     cones = oklab.OKLAB_TO_LMS @ np.column_stack([np.diag(scale), samples.floor])
     nodes = [
@@ -92,13 +92,13 @@ def _to_linear(look, space):
 
 def _encode(space):
     """Nodes from linear light to encoded values."""
-    gamma, a, b, _, _ = transfer.parameters(space.transfer)
+    gamma, a, b, _, _ = transfer.coefficients(space.transfer)
     return [clf_text.clamp(), clf_text.exponent("monCurveRev", gamma, b / a)]
 
 
 def _recode(source, target):
     """Nodes from encoded values of one space to those of another."""
-    gamma, a, b, _, _ = transfer.parameters(source.transfer)
+    gamma, a, b, _, _ = transfer.coefficients(source.transfer)
     return [
         clf_text.exponent("monCurveFwd", gamma, b / a),
         clf_text.matrix(spaces.rgb_to_rgb(source, target)),

@@ -10,7 +10,6 @@ import numpy as np
 
 from grading.colour import oklab, spaces, transfer
 from grading.interchange.clf_text import TOP_CODE
-from grading.interchange.look import picture
 from grading.stages.tone_curve import TABLE_TOP
 
 SIZES = (33, 49, 65, 81)
@@ -65,7 +64,7 @@ def sample(look, space):
 
     Parameters
     ----------
-    look : Look
+    look : PortableLook
     space : RGBSpace
         Of the output.
 
@@ -96,7 +95,7 @@ def in_domain(look, lab, space):
 
     Parameters
     ----------
-    look : Look
+    look : PortableLook
     lab : ndarray, shape (n, 3)
         Oklab of the scene's light.
     space : RGBSpace
@@ -108,7 +107,7 @@ def in_domain(look, lab, space):
     pictured : ndarray, shape (n, 3)
         Oklab of the picture.
     """
-    toned, pictured = picture(replace(look, steps=look.steps[:1]), lab), picture(look, lab)
+    toned, pictured = replace(look, steps=look.steps[:1]).apply(lab), look.apply(lab)
     return _shown(toned, space) & _shown(pictured, space), pictured
 
 
@@ -140,7 +139,7 @@ def _colours(look, space):
 def _whitest(look):
     """Lightness of the scene's grey from which on a picture shows white."""
     lightness = np.linspace(0, TABLE_TOP, 1025)
-    shown = picture(look, _greys(lightness))[:, 0] < 1
+    shown = look.apply(_greys(lightness))[:, 0] < 1
     return lightness[min(np.flatnonzero(shown).max() + 1, 1024)]
 
 
@@ -155,7 +154,7 @@ def _sampled(look, low, high, size):
     grid, shares = np.arange(STEPS + 1), np.linspace(0, 1, size)
     axes = low[:, None] + nodes / STEPS * (high - low)[:, None]
     at_nodes = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
-    lab = picture(look, at_nodes.reshape(-1, 3))
+    lab = look.apply(at_nodes.reshape(-1, 3))
     floor, ceiling = lab.min(axis=0), lab.max(axis=0) + 1e-9
     codes = np.round((lab - floor) / (ceiling - floor) * TOP_CODE).astype(np.int64)
     return Lattice(
@@ -171,9 +170,9 @@ def _sampled(look, low, high, size):
 def _where_tones_bend(look, high, size):
     """Steps of nodes as dense as linear interpolation of the grey scale asks for.
 
-    That is as the square root of the second derivative, with half of the nodes spread evenly.
+    That is as the square root of the second derivative, with half of the nodes at even steps.
     """
-    tones = picture(look, _greys(np.linspace(0, high, 257)))[:, 0]
+    tones = look.apply(_greys(np.linspace(0, high, 257)))[:, 0]
     bend = np.sqrt(np.abs(np.gradient(np.gradient(tones))))
     course = np.cumsum(bend + max(bend.mean(), 1e-6))
     wanted = np.linspace(course[0], course[-1], size)

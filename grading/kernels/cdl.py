@@ -27,7 +27,7 @@ def apply_decision(lab, sop, saturation, gamut, to_lab, curve):
         Of that display.
     to_lab : pair of ndarray, shape (3, 3)
         Linear RGB to cone response, and its cube root to Oklab.
-    curve : grading.colour.transfer.Parameters
+    curve : grading.colour.transfer.Coefficients
         Transfer curve of the encoded RGB.
 
     Returns

@@ -36,7 +36,7 @@ def to_codes(lab, gamut, curve, codes, y0, x0, dither):
     lab : ndarray, shape (3, rows, columns), float32
     gamut : grading.colour.gamut.Gamut
         Of the destination.
-    curve : grading.colour.transfer.Parameters
+    curve : grading.colour.transfer.Coefficients
         Transfer curve of the destination.
     codes : ndarray, shape (height, width, 3), uint8 or uint16
         The whole picture.

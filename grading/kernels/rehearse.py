@@ -66,7 +66,7 @@ def _base():
 
 
 def _codes(*kinds):
-    curve = transfer.parameters("srgb")
+    curve = transfer.coefficients("srgb")
     for kind in kinds:
         codes = np.empty((SIDE, SIDE, 3), kind)
         kernels.output.to_codes(_tile(), gamut("srgb"), curve, codes, 0, 0, True)
@@ -80,7 +80,7 @@ def _resized(*kinds):
     light = kernels.resampling.resample_columns(rows, *taps, 0, SIDE // 2)
     for kind in kinds:
         codes = np.empty((SIDE // 2, SIDE // 2, 3), kind)
-        kernels.output.encode(light, transfer.parameters("srgb"), codes, 0, 0, True)
+        kernels.output.encode(light, transfer.coefficients("srgb"), codes, 0, 0, True)
 
 
 def _packed():
@@ -95,7 +95,7 @@ def _scans():
 
 def _decision():
     to_lab = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
-    curve = transfer.parameters("srgb")
+    curve = transfer.coefficients("srgb")
     kernels.cdl.apply_decision(_tile(), np.ones((3, 3)), 1.0, gamut("srgb"), to_lab, curve)
 
 

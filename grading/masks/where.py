@@ -63,10 +63,10 @@ def prepare_mask(where, width, height):
         inside = prepare_mask(where.not_, width, height)
         return lambda region: 1 - inside(region)
     if where.all or where.any:
-        parts = [prepare_mask(part, width, height) for part in where.all or where.any]
+        masks = [prepare_mask(each, width, height) for each in where.all or where.any]
         if where.all:
-            return lambda region: np.prod([part(region) for part in parts], axis=0)
-        return lambda region: 1 - np.prod([1 - part(region) for part in parts], axis=0)
+            return lambda region: np.prod([mask(region) for mask in masks], axis=0)
+        return lambda region: 1 - np.prod([1 - mask(region) for mask in masks], axis=0)
     shape = next(shape for shape in SHAPES if getattr(where, shape.name))
     constants = shape.prepare(getattr(where, shape.name), width, height)
     return lambda region: shape.weigh(constants, region)

@@ -140,8 +140,8 @@ def in_short(compared):
         f"{measured.largest:.2f} at most, above 1 in {percent(measured.over[1])}"
     )
     if compared.explained and compared.explained[0].share > 0:
-        most = compared.explained[0]
-        text += f"; most by {most.difference.name} ({100 * most.share:.0f} % alone)"
+        strongest = compared.explained[0]
+        text += f"; most by {strongest.difference.name} ({100 * strongest.share:.0f} % alone)"
     return text
 
 
@@ -178,7 +178,7 @@ def as_numbers(compared):
         "delta_e_2000": {
             "mean": measured.mean,
             "median": measured.median,
-            "below_for_95_percent": measured.most,
+            "below_for_95_percent": measured.percentile_95,
             "largest": measured.largest,
             "share_over": {str(limit): share for limit, share in measured.over.items()},
         },

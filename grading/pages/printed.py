@@ -22,7 +22,7 @@ QUIET, MOUNT = 0.3, 119 / 255
 
 @dataclass(frozen=True)
 class Slot:
-    """What stands in one place of a sheet: a thumbnail, or none, with lines of text below."""
+    """The content of one place of a sheet: a thumbnail, or none, with lines of text below."""
 
     thumbnail: object
     lines: list
@@ -87,14 +87,14 @@ def _slots(row, looks):
         return [Slot(None, [row.path.name, row.problem])] + [Slot(None, [])] * (looks - 1)
     facts = [row.path.name, " · ".join(words.capture(row.facts.capture)), *row.facts.warnings]
     return [
-        Slot(cell.thumbnail, [*(facts if i == 0 else []), cell.light, *cell.warnings])
+        Slot(cell.thumbnail, [*(facts if i == 0 else []), cell.illuminant, *cell.warnings])
         for i, cell in enumerate(row.cells)
     ]
 
 
 def _set(slot, edge):
     """A slot with its text broken into lines that fit."""
-    lines = [part for line in slot.lines for part in _wrapped(line, SMALL, edge)]
+    lines = [piece for line in slot.lines for piece in _wrapped(line, SMALL, edge)]
     return Slot(slot.thumbnail, lines)
 
 
@@ -150,10 +150,10 @@ def _wrapped(text, size, width):
 
 
 def _broken(word, size, width):
-    """A word in parts that fit; mostly there is one."""
-    parts = [""]
+    """A word cut into pieces that fit; mostly there is one."""
+    pieces = [""]
     for letter in word:
-        if parts[-1] and text_width(parts[-1] + letter, size) > width:
-            parts.append("")
-        parts[-1] += letter
-    return parts
+        if pieces[-1] and text_width(pieces[-1] + letter, size) > width:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces

@@ -27,7 +27,7 @@ class Cell:
     """A frame under one look: ``thumbnail`` of shape (rows, columns, 3), uint8, sRGB."""
 
     thumbnail: np.ndarray = field(repr=False)
-    light: str
+    illuminant: str
     warnings: list[str]
 
 
@@ -74,7 +74,7 @@ def _row(path, recipes):
 
 def _cell(small, look):
     graded = render(small, look, Output("jpeg"), workers=1)
-    return Cell(graded.array, words.light(look), words.clipping_warnings(graded.clipping))
+    return Cell(graded.array, words.illuminant(look), words.clipping_warnings(graded.clipping))
 
 
 def sheet_page(rows, recipes, title):

@@ -1,14 +1,14 @@
-"""Facts and figures as a page says them."""
+"""Facts and figures as a page words them."""
 
 
 WORTH_SAYING = 0.005
-"""Share of pixels from which clipping is told."""
+"""Share of pixels from which clipping is reported."""
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def percent(share):
-    """A share, 0..1, in per cent: ``12.3 %``; what is there at all never reads as none."""
+    """A share, 0..1, in per cent: ``12.3 %``; a share above 0 never reads as 0."""
     if 0 < share < 5e-5:
         return "< 0.01 %"
     if share in (0, 1):
@@ -30,7 +30,7 @@ def shutter(seconds):
 
 
 def capture(facts):
-    """Facts of capture, those that the file tells.
+    """Facts of capture, those that the file states.
 
     Parameters
     ----------
@@ -50,8 +50,8 @@ def capture(facts):
     return [text.replace(" ", NO_BREAK) for text in said if text]
 
 
-def light(resolved):
-    """The light of a resolved recipe: ``5210 K, Duv +0.0031``."""
+def illuminant(resolved):
+    """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``."""
     white = resolved.stages["white_balance"]
     return f"{white.kelvin:.0f} K, Duv {white.duv:+.4f}"
 

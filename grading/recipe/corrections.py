@@ -14,14 +14,14 @@ from grading.recipe.problems import recipe_error
 from grading.yaml_text import read_text
 
 
-def read_correction(cdl, mark):
+def read_correction(cdl, position):
     """Parameters in numbers of those that name a file.
 
     Parameters
     ----------
     cdl : Cdl
         With ``file``.
-    mark : grading.yaml_parser.Mark
+    position : grading.yaml_parser.Position
         Where ``file`` is stated; its path is relative to the folder of that recipe.
 
     Returns
@@ -33,11 +33,11 @@ def read_correction(cdl, mark):
     RecipeError
         If there is no such file, or none of its corrections is meant or possible.
     """
-    path = Path(mark.place).parent / cdl.file
+    path = Path(position.place).parent / cdl.file
     if not os.path.isfile(path):
         raise RecipeError(
             f"cdl.file = {shortened(cdl.file)}: there is no such file",
-            place=str(mark),
+            place=str(position),
             remedy="write a path relative to this recipe",
         )
     text = read_text(path)

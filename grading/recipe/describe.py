@@ -113,10 +113,10 @@ def explain(name=None):
         if key not in keys:
             raise _no_such(f"{topic} has no key {shortened(key)}", key, keys)
         return _explain_key(name, keys[key])
-    parts = [text, *(_explain_key(key, node) for key, node in keys.items())]
+    paragraphs = [text, *(_explain_key(key, node) for key, node in keys.items())]
     if topic in _LOCAL:
-        parts.append(_explain_local(topic))
-    return "\n\n".join(parts) + "\n"
+        paragraphs.append(_explain_local(topic))
+    return "\n\n".join(paragraphs) + "\n"
 
 
 def _explain_pipeline():

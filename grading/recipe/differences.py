@@ -96,11 +96,11 @@ def _in_order(adjustments, names):
 
 def _values(recipe):
     """All values of a recipe as plain data, a fresh copy; None where none is stated."""
-    values = {name: _plain(part) for name, part in recipe.stages.items()}
+    values = {name: _plain(parameters) for name, parameters in recipe.stages.items()}
     values["local"] = {
         name: {
             "where": _stated(_plain(adjustment.where)),
-            **{stage: _plain(part) for stage, part in adjustment.stages.items()},
+            **{stage: _plain(parameters) for stage, parameters in adjustment.stages.items()},
         }
         for name, adjustment in recipe.local.items()
     }

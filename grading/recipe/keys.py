@@ -101,7 +101,7 @@ def with_unit(value, node, longest=LONGEST_VALUE):
 
 def in_yaml(value, longest=LONGEST_VALUE):
     """A value as it would stand in YAML on one line, shortened where it is long."""
-    most = None if longest == inf else longest  # items, each of a character or more
+    limit = None if longest == inf else longest  # items, each of a character or more
     match value:
         case bool():
             text = str(value).lower()
@@ -110,9 +110,9 @@ def in_yaml(value, longest=LONGEST_VALUE):
         case float():
             text = f"{value:g}" if float(f"{value:g}") == value else repr(value)
         case list():
-            text = "[" + ", ".join(in_yaml(item, longest) for item in value[:most]) + "]"
+            text = "[" + ", ".join(in_yaml(item, longest) for item in value[:limit]) + "]"
         case dict():
-            items = islice(value.items(), most)
+            items = islice(value.items(), limit)
             text = "{" + ", ".join(f"{k}: {in_yaml(v, longest)}" for k, v in items) + "}"
         case _:
             text = str(value)

@@ -18,7 +18,7 @@ from grading.recipe.keys import in_yaml
 from grading.recipe.model import HEADER, RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
 from grading.stages.registry import STAGES
-from grading.yaml_text import hold_limits
+from grading.yaml_text import check_limits
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Recipe:
     stated : mapping
         The plain values as stated, inheritance done.
     positions : mapping
-        From path to `grading.yaml_text.Position`, for every stated value.
+        From path to `grading.yaml_text.EntryPosition`, for every stated value.
     """
 
     path: Path | None
@@ -94,7 +94,7 @@ def load_recipe(path):
     path = find_recipe(str(path))
     chain = read_chain(path)
     data, positions = merge_chain(chain)
-    hold_limits(data, path)
+    check_limits(data, path)
     return _recipe(data, positions, str(path), path)
 
 
@@ -113,7 +113,7 @@ def recipe_from_mapping(mapping, place):
     RecipeError
         For what is wrong, and for a recipe that names a file.
     """
-    hold_limits(mapping, place)
+    check_limits(mapping, place)
     data = merge(model_schema(), {}, mapping)
     cdl = data.get("cdl")
     for name, value in (
@@ -140,8 +140,8 @@ def _recipe(data, positions, place, path):
         model = model.model_copy(update={"cdl": cdl})
     local_stages = [stage for stage in STAGES if stage.local]
     local = {
-        name: Adjustment(part.where, _parameters(part, local_stages))
-        for name, part in model.local.items()
+        name: Adjustment(adjustment.where, _parameters(adjustment, local_stages))
+        for name, adjustment in model.local.items()
     }
     return Recipe(
         path=path,

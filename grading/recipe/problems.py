@@ -25,7 +25,7 @@ def recipe_error(validation_error, data, positions, place):
     data : dict
         What was validated.
     positions : dict
-        From path to `grading.yaml_text.Position`; may be empty.
+        From path to `grading.yaml_text.EntryPosition`; may be empty.
     place : str
         What is named where there is no position.
 
@@ -40,8 +40,8 @@ def recipe_error(validation_error, data, positions, place):
     errors = []
     for path in in_order[:MOST_LINES]:
         words, limits, remedy = _problem(problems[path], path, data)
-        mark = _mark(positions, path, data)
-        errors.append(RecipeError(words, place=str(mark or place), allowed=limits, remedy=remedy))
+        where = str(_position(positions, path, data) or place)
+        errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))
     return RecipeError.together(errors, more=len(in_order) - len(errors))
 
 
@@ -64,7 +64,7 @@ def _stated(positions, path):
     return path, positions[path].key if path in positions else None
 
 
-def _mark(positions, path, data):
+def _position(positions, path, data):
     """Where a path is stated: an unknown key or a key without its due at its key."""
     path, key = _stated(positions, path)
     if key is None:

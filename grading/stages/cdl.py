@@ -89,7 +89,7 @@ def apply(lab, constants):
         constants.saturation,
         gamut(SPACE.name),
         TO_LAB,
-        transfer.parameters(SPACE.transfer),
+        transfer.coefficients(SPACE.transfer),
     )
 
 

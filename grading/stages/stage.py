@@ -22,7 +22,7 @@ from pydantic import (
 
 from grading.colour import munsell
 from grading.docstrings import docstring
-from grading.signal import Light
+from grading.signal import State
 
 
 def complete_schema(schema, model):
@@ -110,9 +110,9 @@ class Stage:
     name : str
         The recipe key.
     takes : tuple of {"camera", "scene", "picture"}
-        Light that the stage accepts (see `grading.signal`).
+        States of pixels that the stage accepts (see `grading.signal`).
     gives : {"scene", "picture"}
-        Light that leaves it.
+        State of the pixels that leave it.
     parameters : type of Model
         The keys under the stage's name.
     prepare : callable
@@ -142,8 +142,8 @@ class Stage:
     """
 
     name: str
-    takes: tuple[Light, ...]
-    gives: Light
+    takes: tuple[State, ...]
+    gives: State
     parameters: type[Model]
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]

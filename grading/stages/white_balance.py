@@ -27,12 +27,12 @@ SAMPLE = 1 / 100
 """Side of the square sampled for a neutral, as a fraction of the long edge."""
 
 CLIPPED = 0.98
-"""Share of the raw's white level from which a sample no longer tells its colour."""
+"""Share of the raw's white level from which a sample no longer shows its colour."""
 
 COLDEST = 20.0
 """Mired of the coldest white that a shift leads to: 50 000 K."""
 
-_SHIFT = dict(unit="mired", minimum=-200, maximum=200)
+_SHIFT_RANGE = dict(unit="mired", minimum=-200, maximum=200)
 
 
 class WhiteBalance(Model):
@@ -58,7 +58,7 @@ class WhiteBalance(Model):
         "[x, y]: a place that should be grey.",
         unit="fractions of the frame's width and height",
     )
-    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT)
+    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
 
     @model_validator(mode="after")
     def _kelvin_with_duv(self):
@@ -68,11 +68,11 @@ class WhiteBalance(Model):
 
 
 class LocalWhiteBalance(Model):
-    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT)
+    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
 
 
 def resolve(parameters, frame):
-    """The light in numbers: kelvin and Duv, whichever way it was stated.
+    """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def resolve(parameters, frame):
     facts = frame.facts
     sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
     try:
-        kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_light(facts, sample)))
+        kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_illuminant(facts, sample)))
     except ValueError as error:
         raise _no_white(facts, error) from None
     if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
@@ -103,7 +103,7 @@ def _no_white(facts, problem):
     )
 
 
-def _light(facts, sample):
+def _illuminant(facts, sample):
     """Chromaticity of the light that makes a sample neutral, or the as-shot one."""
     if facts.camera is not None:
         return camera.neutral_to_xy(
@@ -155,7 +155,7 @@ def prepare(parameters, signal):
     stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
     xy = spaces.D65 if facts.monochrome else stated
     matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
-    matrix = _shift(parameters.shift) @ matrix
+    matrix = _adaptation_to_shift(parameters.shift) @ matrix
     if facts.camera is None and np.allclose(matrix, np.eye(3), rtol=0, atol=1e-6):
         return None
     return matrix.astype(np.float32)
@@ -172,10 +172,10 @@ def prepare_shift(parameters, signal):
     """The (3, 3) matrix of a shift in the working light, float32; None at 0 mired."""
     if parameters.shift == 0:
         return None
-    return _shift(parameters.shift).astype(np.float32)
+    return _adaptation_to_shift(parameters.shift).astype(np.float32)
 
 
-def _shift(mired):
+def _adaptation_to_shift(mired):
     """Adaptation of D65 to a white that lies so many mireds from it, at the same Duv."""
     kelvin, duv = white.xy_to_kelvin_duv(spaces.D65)
     shifted = max(white.kelvin_to_mired(kelvin) + mired, COLDEST)

@@ -32,7 +32,7 @@ def picture():
     lab = kernels.picture.apply_tone_curve(light(), factors, 4.0, *matrices)
     lab = kernels.picture.shift_by_lightness(lab, 0.8, np.full((3, 3), 0.01))
     codes = np.empty((37, 131, 3), np.uint16)
-    kernels.output.to_codes(lab, gamut("srgb"), transfer.parameters("srgb"), codes, 0, 0, False)
+    kernels.output.to_codes(lab, gamut("srgb"), transfer.coefficients("srgb"), codes, 0, 0, False)
     return np.concatenate([lab.ravel(), codes.ravel()])
 
 

@@ -37,7 +37,7 @@ def ask(server, path, method="GET", **headers):
 
 
 def version(server):
-    return server.session.state.look.version
+    return server.session.state.latest.number
 
 
 def test_serves_page_and_its_parts(server):

@@ -28,7 +28,7 @@ def of_rendering(rendering):
     return {
         "width": width,
         "height": height,
-        "light": words.light(picture.resolved),
+        "light": words.illuminant(picture.resolved),
         "outside": words.percent(clipping["outside"]),
         "channels": [
             {
@@ -38,7 +38,7 @@ def of_rendering(rendering):
             }
             for name, row in zip(clipping["black"], shares.tolist(), strict=True)
         ],
-        "warnings": [visible(warning) for warning in rendering.frame.facts.warnings],
+        "warnings": [visible(warning) for warning in rendering.opened.whole.facts.warnings],
     }
 
 
@@ -61,9 +61,9 @@ def of_place(reading, point):
         ``copy`` holds lines that can be pasted into a recipe.
     """
     place = f"[{point[0]:.4f}, {point[1]:.4f}]"
-    copy, light = {"place": place}, reading.no_light
-    if reading.light:
-        kelvin, duv = reading.light
+    copy, light = {"place": place}, reading.no_illuminant
+    if reading.illuminant:
+        kelvin, duv = reading.illuminant
         light = f"{kelvin:.0f} K, Duv {duv:+.4f}"
         copy["neutral"] = f"white_balance: {{neutral: {place}}}"
         copy["light"] = f"white_balance: {{kelvin: {kelvin:.0f}, duv: {duv:.4f}}}"

@@ -216,7 +216,7 @@ class _Handler(BaseHTTPRequestHandler):
         super().end_headers()
 
     def version_string(self):
-        """Tell nobody what runs here."""
+        """Do not say which version runs here."""
         return "grading"
 
     def log_message(self, *_):
@@ -252,13 +252,13 @@ class _Handler(BaseHTTPRequestHandler):
         return self.server.session.rendering(int(index), int(version))
 
     def _events(self):
-        """Tell of every change of the recipe as it happens (server-sent events, WHATWG HTML)."""
+        """Report every change of the recipe as it happens (server-sent events, WHATWG HTML)."""
         self.close_connection = True
         self.send_response(200)
         self.send_header("Content-Type", "text/event-stream")
         self.end_headers()
         session, state = self.server.session, self.server.session.state
-        self._tell(state)
+        self._send_state(state)
         while True:
             news = session.wait(state.number, HEARTBEAT)
             if session.stopped.is_set():
@@ -266,13 +266,13 @@ class _Handler(BaseHTTPRequestHandler):
             if news is state:
                 self.wfile.write(b":\n\n")
             else:
-                self._tell(news)
+                self._send_state(news)
             state = news
 
-    def _tell(self, state):
+    def _send_state(self, state):
         value = {
-            "version": state.look.version,
-            "title": visible(state.look.recipe.title),
+            "version": state.latest.number,
+            "title": visible(state.latest.recipe.title),
             "error": state.error,
         }
         self.wfile.write(f"data: {json.dumps(value)}\n\n".encode())

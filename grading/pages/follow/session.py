@@ -1,4 +1,4 @@
-"""What is followed: a recipe as it stands now, and frames rendered by it on demand."""
+"""What is followed: a recipe as it was saved last, and frames rendered by it on demand."""
 
 from collections import deque
 from dataclasses import dataclass, field
@@ -16,8 +16,8 @@ from grading.errors import GradingError
 from grading.files.encode import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
+from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.reading import read_place
-from grading.pages.follow.shelf import Shelf
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
 
@@ -27,40 +27,40 @@ PREVIEW_EDGE = 2048
 FRAMES, PICTURES = 4, 4
 """How many opened frames and how many rendered pictures are kept."""
 
-LOOKS = 64
-"""How many of the latest looks can still be rendered: a page goes on showing one while later ones
-do not fit its frame."""
+VERSIONS = 64
+"""How many of the latest versions of the recipe can still be rendered: a page goes on showing one
+while later ones do not fit its frame."""
 
 QUALITY = 90
 
 LONG = 60
-"""Seconds of a wait that is renewed."""
+"""Seconds of a wait that is repeated."""
 
 BEFORE = 0
-"""Version of the empty recipe."""
+"""Number of the empty recipe."""
 
 
 class NotThere(Exception):
-    """There is no such frame, or the version is of the distant past."""
+    """There is no such frame, or the version is too old to be kept."""
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
-    """A recipe as it was read well once; `version` counts the times."""
+class RecipeVersion:
+    """The recipe as it was after one of its saves; `number` counts those that could be read."""
 
-    version: int
+    number: int
     recipe: Any = field(repr=False)
 
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """How the recipe stands: the look last read well, and what is wrong with the file since.
+    """The recipe that was read last without an error, and what is wrong with the file since.
 
     ``number`` rises with every change of either.
     """
 
     number: int
-    look: Look
+    latest: RecipeVersion
     error: str | None = None
 
 
@@ -90,7 +90,7 @@ class Rendering:
 
 
 class Session:
-    """A recipe being followed, and the frames that it is judged by.
+    """A recipe being followed, and the frames that show it.
 
     Parameters
     ----------
@@ -102,22 +102,23 @@ class Session:
     def __init__(self, path, originals):
         self.path, self.originals = path, tuple(originals)
         self.stopped = Event()
-        self._before = Look(BEFORE, recipe_from_mapping({"grading": 1}, "the empty recipe"))
-        self._looks = deque(maxlen=LOOKS)
+        empty = recipe_from_mapping({"grading": 1}, "the empty recipe")
+        self._before = RecipeVersion(BEFORE, empty)
+        self._versions = deque(maxlen=VERSIONS)
         self.state = State(0, self._before)
         self._news = Condition()
-        self._frames = Shelf(self._open, FRAMES)
-        self._pictures = Shelf(self._render, PICTURES)
-        self._take()
+        self._frames = ResultCache(self._open, FRAMES)
+        self._pictures = ResultCache(self._render, PICTURES)
+        self._reload()
 
     def follow(self):
         """Read the recipe again whenever it is saved, until `stopped` is set."""
         while not self.stopped.is_set():
             if changed(self._seen, LONG, self.stopped):
-                self._take()
+                self._reload()
 
     def stop(self):
-        """End the following and all waiting; what is being made is finished."""
+        """Stop following and waiting; what is being computed is finished."""
         self.stopped.set()
         with self._news:
             self._news.notify_all()
@@ -133,14 +134,14 @@ class Session:
             return self.state
 
     def rendering(self, index, version):
-        """A frame under one of the latest looks, or under the empty recipe.
+        """A frame under one of the latest versions of the recipe, or under the empty recipe.
 
         Parameters
         ----------
         index : int
             0 or more.
         version : int
-            Of a look, or `BEFORE`.
+            Its number, or `BEFORE`.
 
         Raises
         ------
@@ -149,33 +150,33 @@ class Session:
             If the frame cannot be opened, or the recipe does not fit it.
         """
         with self._news:
-            looks = {look.version: look for look in (self._before, *self._looks)}
-        if index >= len(self.originals) or version not in looks:
+            versions = {each.number: each for each in (self._before, *self._versions)}
+        if index >= len(self.originals) or version not in versions:
             raise NotThere
-        return self._pictures.get((index, looks[version]))
+        return self._pictures.get((index, versions[version]))
 
     def prepare(self, index):
-        """Open a frame ahead of its being asked for."""
+        """Open a frame before it is asked for."""
         if index >= len(self.originals):
             raise NotThere
         self._frames.prepare(index)
 
-    def _take(self):
+    def _reload(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
         while True:
             self._seen = contents(files_of(self.path))
-            recipe, error = self._read()
+            recipe, error = self._load()
             if not (error and changed(self._seen, GRACE, self.stopped)):
                 break
         with self._news:
-            look = self.state.look
+            latest = self.state.latest
             if not error:
-                look = Look(look.version + 1, recipe)
-                self._looks.append(look)
-            self.state = State(self.state.number + 1, look, error)
+                latest = RecipeVersion(latest.number + 1, recipe)
+                self._versions.append(latest)
+            self.state = State(self.state.number + 1, latest, error)
             self._news.notify_all()
 
-    def _read(self):
+    def _load(self):
         try:
             return load_recipe(self.path), None
         except GradingError as error:
@@ -186,9 +187,9 @@ class Session:
         return Opened(whole, preview(whole, PREVIEW_EDGE))
 
     def _render(self, key):
-        index, look = key
+        index, version = key
         opened, output = self._frames.get(index), Output()
-        resolved = resolve(look.recipe, opened.whole)
+        resolved = resolve(version.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
         (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
         return Rendering(opened, plan, Picture(codes, output, resolved, clipping))

@@ -2,7 +2,7 @@
 
 The files are read over and over and compared by content. They are small, so that costs less than
 a thousandth of a processor, and it holds for every way of saving: in place, by a new file renamed
-over the old one, on a network drive whose server tells nothing, twice within one tick of the file
+over the old one, on a network drive whose server reports nothing, twice within one tick of the file
 system's clock.
 """
 
@@ -15,7 +15,7 @@ from grading.regular_file import open_regular
 from grading.yaml_text import RECIPE, load_yaml, read_text
 
 PAUSE = 0.015
-"""Seconds between two looks at the files."""
+"""Seconds between two readings of the files."""
 
 GRACE = 0.15
 """Seconds in which a recipe that cannot be read may still be in the middle of a save."""
@@ -25,7 +25,7 @@ def files_of(path):
     """The files that a recipe is made of, as far as they can be followed.
 
     Unlike `grading.recipe.inheritance.read_chain` this accepts a chain that is broken: it ends
-    with the file that cannot be read, so that its mending can be awaited.
+    with the file that cannot be read, so that a repair is noticed.
 
     Parameters
     ----------

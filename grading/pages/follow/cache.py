@@ -1,17 +1,17 @@
-"""Results by key: made once, one at a time on a thread of their own, the latest few kept."""
+"""Results by key: each computed once, one at a time on its own thread; the latest few are kept."""
 
 from collections import OrderedDict
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
 
 
-class Shelf:
-    """Makes what is asked for and keeps it while it is among the latest asked for.
+class ResultCache:
+    """Computes a result when it is first asked for, and keeps those that were asked for last.
 
     Parameters
     ----------
     make : callable
-        Key to result. What it raises is raised by `get` and not kept: the next one tries again.
+        Key to result. What it raises is raised by `get` and not kept: the next `get` tries again.
     keep : int
         How many results are kept.
     """
@@ -23,15 +23,15 @@ class Shelf:
         self._futures = OrderedDict()
 
     def get(self, key):
-        """The result for a key, waited for if it is still to be made."""
+        """The result for a key; waits until it is computed."""
         return self._future(key).result()
 
     def prepare(self, key):
-        """Have the result for a key made without waiting for it."""
+        """Begin with the result for a key, without waiting for it."""
         self._future(key)
 
     def close(self):
-        """Make nothing more; what is being made is finished."""
+        """Begin nothing more; what is being computed is finished."""
         self._worker.shutdown(cancel_futures=True)
 
     def _future(self, key):
