@@ -99,6 +99,7 @@ _KINDS = {
     "string": _strings,
     "array": _lists,
     "object": _mappings,
+    "integer": lambda schema, *_: st.integers(schema["minimum"], schema["maximum"]),
     "boolean": lambda *_: st.booleans(),
     "null": lambda *_: st.none(),
 }

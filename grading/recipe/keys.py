@@ -55,14 +55,12 @@ def allowed(node, unit=None):
 
 def _allowed_kind(kind, unit):
     if "const" in kind:
-        return str(kind["const"])
+        return in_yaml(kind["const"])
     if "pattern" in kind:
         return "a Munsell hue such as 5PB"
     match kind.get("type"):
-        case "number":
+        case "number" | "integer":
             return _range(kind) + _after(unit)
-        case "boolean":
-            return "true or false"
         case "string":
             return "text"
         case "array":

@@ -11,7 +11,8 @@ from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
 _WRONG_TYPE = {
     "float_type": "not a number",
     "finite_number": "not a finite number",
-    "bool_type": "neither true nor false",
+    "int_type": "not a whole number",
+    "bool_type": "not true",
     "list_type": "not a list",
 }
 

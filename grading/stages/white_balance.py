@@ -12,10 +12,10 @@ interpolated between its calibration lights in reciprocal kelvin (DNG specificat
 6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
 """
 
-from typing import Literal
+from typing import Annotated
 
 import numpy as np
-from pydantic import model_validator
+from pydantic import AfterValidator, WithJsonSchema, model_validator
 
 from grading import kernels
 from grading.colour import adaptation, camera, spaces, white
@@ -35,10 +35,20 @@ COLDEST = 20.0
 _SHIFT_RANGE = dict(unit="mired", minimum=-200, maximum=200)
 
 
+def _affirmed(value):
+    if not value:
+        raise ValueError("false says nothing; write true, or leave it out")
+    return value
+
+
+Affirmed = Annotated[bool, AfterValidator(_affirmed), WithJsonSchema({"const": True})]
+"""True and nothing else."""
+
+
 class WhiteBalance(Model):
     exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
 
-    as_shot: Literal[True] | None = parameter(None, "true: the light that the camera measured.")
+    as_shot: Affirmed | None = parameter(None, "true: the light that the camera measured.")
     kelvin: float | None = parameter(
         None,
         "Correlated colour temperature of the light.",

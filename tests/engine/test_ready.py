@@ -19,18 +19,12 @@ from grading.engine import ready
 from grading.kernels import rehearse
 from grading.masks.registry import SHAPES
 from grading.stages.registry import STAGES
+from stage_examples import EXAMPLES
 
 DEMO = Path(__file__).parents[2] / "demo_images"
 LABEL = "Compiling the engine for this processor, once"
 EVERY_STAGE = recipe(
-    white_balance={"shift": -15},
-    exposure={"stops": 0.3},
-    lift={"shadows": 1.2},
-    levels={"black": -9.0},
-    tone_curve={"contrast": 1.25},
-    split_toning={"shadows": {"hue": 260.0, "chroma": 0.025}},
-    hues={"lamps": {"centre": 60.0, "width": 70.0, "saturation": 0.3}},
-    cdl={"slope": [1.1, 1.0, 0.9]},
+    **EXAMPLES,
     local={
         "sky": {
             "where": {

@@ -129,7 +129,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "white_balance: {as_shot: 1}",
-            "2:26: white_balance.as_shot = 1: neither true nor false; allowed: true or false",
+            "2:26: white_balance.as_shot = 1: not true; allowed: true",
         ),
         (
             "white_balance: {neutral: [0.5, 2]}",
@@ -423,3 +423,13 @@ def test_what_the_models_allow_loads_dumps_and_reloads_equal(data):
     assert list(again.local) == list(recipe.local)
     assert again.as_mapping() == recipe.as_mapping()
     SCHEMA.validate(again.as_mapping())
+
+
+def test_as_shot_is_true_or_not_there(tmp_path):
+    """``false`` was once accepted and meant true."""
+    path = tmp_path / "look.yaml"
+    path.write_text("grading: 1\nwhite_balance: {as_shot: false}\n")
+    with pytest.raises(RecipeError, match=r"look.yaml:2:26: .*as_shot: false says nothing; write"):
+        load_recipe(path)
+    path.write_text("grading: 1\nwhite_balance: {as_shot: true}\n")
+    assert load_recipe(path).stages["white_balance"].as_shot is True

@@ -10,6 +10,9 @@ from grading.engine.output import Output
 from grading.stages import cdl
 from kernels.guards import ODD_SHAPES, guarded
 
+EXAMPLE = {"slope": [1.05, 1.0, 0.96], "power": [1.0, 1.05, 1.0], "saturation": 1.1}
+ALONE = [{key: [1.0, 1.1, 1.0]} for key in ("slope", "offset", "power")] + [{"saturation": 0.9}]
+
 SET_1 = dict(
     slope=[1.35, 1.1, 0.071], offset=[0.05, -0.23, 0.11], power=[0.93, 0.81, 1.27], saturation=1.23
 )

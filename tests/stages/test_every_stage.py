@@ -12,6 +12,7 @@ from grading.errors import OriginalError
 from grading.signal import Signal
 from grading.stages.registry import STAGES
 from legal_parameters import legal
+from stage_examples import ALONE
 
 HEIGHT, WIDTH = 17, 29
 LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
@@ -125,32 +126,7 @@ def test_what_is_no_number_does_not_spread(stage, value, data):
     np.testing.assert_array_equal(bad, good)
 
 
-TINT = {"hue": 40.0, "chroma": 0.02}
-ALONE = {
-    "white_balance": [{"kelvin": 5000.0}, {"shift": 10.0}],
-    "exposure": [{"stops": 0.1}],
-    "lift": [{"shadows": 0.5}, {"highlights": -0.5}],
-    "levels": [{"black": -8.0}, {"white": 2.0}],
-    "tone_curve": [
-        {"contrast": 1.2}, {"white": 3.0}, {"black": -8.0}, {"shoulder": 0.5}, {"toe": 0.5},
-        {"points": [[0.0, 0.2]]},
-    ],
-    "split_toning": [
-        {part: tint}
-        for part in ("shadows", "midtones", "highlights")
-        for tint in (TINT, {"lightness": 0.05})
-    ],
-    "hues": [
-        {"window": {"centre": "all", key: value}}
-        for key, value in (("shift", 5.0), ("saturation", 0.2), ("lightness", 0.05))
-    ],
-    "cdl": [{key: [1.0, 1.1, 1.0]} for key in ("slope", "offset", "power")] + [{"saturation": 0.9}],
-}  # fmt: skip
-
-
-@pytest.mark.parametrize(
-    ("stage", "values"), [(stage, values) for stage in STAGES for values in ALONE[stage.name]]
-)
+@pytest.mark.parametrize(("stage", "values"), ALONE)
 def test_what_is_stated_alone_has_its_effect(stage, values):
     pixels = pixels_for(stage)
     constants = prepared(stage, values, original(None))

@@ -7,6 +7,9 @@ from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import oklab
 from grading.stages.exposure import STAGE, Exposure
 
+EXAMPLE = {"stops": 0.6}
+ALONE = [{"stops": 0.1}]
+
 
 def expose(rgb, stops):
     return STAGE.apply(rgb, STAGE.prepare(Exposure(stops=stops), signal()))

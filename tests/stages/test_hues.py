@@ -9,6 +9,12 @@ from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import munsell, oklab
 from grading.stages.hues import STAGE, Hues, Window, weight
 
+EXAMPLE = {"sea": {"centre": "5PB", "shift": -8, "saturation": 0.3, "lightness": -0.05}}
+ALONE = [
+    {"window": {"centre": "all", key: value}}
+    for key, value in (("shift", 5.0), ("saturation", 0.2), ("lightness", 0.05))
+]
+
 CIRCLE = np.arange(0, 360, 0.05)
 
 

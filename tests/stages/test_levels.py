@@ -6,6 +6,9 @@ import pytest
 from frames_in_memory import planes_of, signal
 from grading.stages.levels import STAGE, WHITE_STOPS, Levels
 
+EXAMPLE = {"black": -9.5, "white": 3.0}
+ALONE = [{"black": -8.0}, {"white": 2.0}]
+
 STOPS = np.linspace(-14, 8, 89)
 
 

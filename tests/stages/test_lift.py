@@ -9,6 +9,9 @@ from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.stages.lift import STAGE, Lift
 
+EXAMPLE = {"shadows": 1.8, "highlights": -1.2}
+ALONE = [{"shadows": 0.5}, {"highlights": -0.5}]
+
 
 def graded(planes, **lift):
     """Oklab of a whole frame that only the lift has changed."""

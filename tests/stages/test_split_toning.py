@@ -10,6 +10,15 @@ from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import munsell, oklab
 from grading.stages.split_toning import STAGE, SplitToning, Tint
 
+EXAMPLE = {
+    "shadows": {"hue": 250, "chroma": 0.03}, "highlights": {"hue": "5YR", "chroma": 0.03},
+}  # fmt: skip
+ALONE = [
+    {part: tint}
+    for part in ("shadows", "midtones", "highlights")
+    for tint in ({"hue": 40.0, "chroma": 0.02}, {"lightness": 0.05})
+]
+
 LIGHTNESS = np.linspace(0, 1, 1001)
 
 

@@ -11,6 +11,14 @@ from frames_in_memory import colours_of, planes_of, signal, turn
 from grading.colour import oklab
 from grading.stages.tone_curve import STAGE, ToneCurve, curve
 
+EXAMPLE = {
+    "contrast": 1.3, "white": 4.5, "shoulder": 0.2, "points": [[-4, -4.5], [0, 0.2]],
+}  # fmt: skip
+ALONE = [
+    {"contrast": 1.2}, {"white": 3.0}, {"black": -8.0}, {"shoulder": 0.5}, {"toe": 0.5},
+    {"points": [[0.0, 0.2]]},
+]  # fmt: skip
+
 
 def picture(rgb, **keys):
     constants = STAGE.prepare(ToneCurve(**keys), signal())

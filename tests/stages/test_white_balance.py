@@ -12,6 +12,9 @@ from grading.colour import spaces, white
 from grading.errors import OriginalError
 from grading.stages.white_balance import LOCAL, STAGE, LocalWhiteBalance, WhiteBalance, square
 
+EXAMPLE = {"kelvin": 4300, "duv": 0.002, "shift": 8}
+ALONE = [{"kelvin": 5000.0}, {"shift": 10.0}]
+
 CAMERA = two_matrix_camera()
 D65_MIRED = 1e6 / white.xy_to_kelvin_duv(spaces.D65)[0]
 
