@@ -1,4 +1,4 @@
-"""Two looks of a frame, side by side: rendered, measured, and the change explained."""
+"""Two looks of a frame, side by side: rendered, measured, and the changes explained."""
 
 from dataclasses import asdict, dataclass, field
 from typing import Any
@@ -19,7 +19,7 @@ MEASURED_EDGE = 1024
 """Long edge, in pixels at most, of the previews on which differences of colour are measured."""
 
 EXPLAINED_EDGE = 256
-"""Likewise for each change alone, of which there may be many. On frames of the demo set shares
+"""The same for each change alone, of which there may be many. On frames of the demo set shares
 at 192 pixels lay within 0.008 of those at full size."""
 
 MEASURED = Output("tiff")
@@ -97,19 +97,21 @@ def compare_looks(frame, first, second, long_edge=None):
         pictures=pictures,
         measured_size=(small.facts.width, small.facts.height),
         comparison=compare(*(tristimulus(each, MEASURED.space) for each in measured)),
-        explained=explain(preview(small, EXPLAINED_EDGE), *looks),
+        explained=explain(frame, preview(small, EXPLAINED_EDGE), *looks),
         histograms=tuple(histogram(each) for each in measured),
         marks=tuple(clipped(c, factor) for c in codes),
     )
 
 
-def explain(frame, first, second):
-    """Which change brings a look how far towards another.
+def explain(frame, small, first, second):
+    """How far each change alone takes a look towards another.
 
     Parameters
     ----------
     frame : Frame
-        Best a small preview: it is graded once for each difference.
+        The original, on which each change alone is resolved.
+    small : Frame
+        A preview of it, which is graded once for each difference.
     first, second : Recipe
         Resolved for the frame.
 
@@ -119,8 +121,8 @@ def explain(frame, first, second):
         The largest share first.
     """
     moves = differences(first, second)
-    looks = [first, second, *(with_difference(first, second, move) for move in moves)]
-    pictures = render_each(frame, looks, MEASURED)
+    changed = [resolve(with_difference(first, second, move), frame) for move in moves]
+    pictures = render_each(small, [first, second, *changed], MEASURED)
     start, goal, *alone = (tristimulus(picture.array, MEASURED.space) for picture in pictures)
     whole = difference_map(start, goal).mean()
     found = []

@@ -52,7 +52,7 @@ def test_different_recipes_may_give_the_same_picture():
 
 def test_one_change_explains_all():
     shot = frame(scene(40, 60))
-    (only,) = explain(shot, recipe(), recipe(exposure={"stops": 0.7}))
+    (only,) = explain(shot, shot, recipe(), recipe(exposure={"stops": 0.7}))
     assert only.difference.name == "exposure.stops"
     assert only.share == pytest.approx(1, abs=1e-12)
 
@@ -63,7 +63,7 @@ def test_the_change_that_does_the_work_comes_first():
         exposure={"stops": 1.0},
         tone_curve={"contrast": 1.02},
     )
-    most, *rest = explain(frame(greys()), recipe(), goal)
+    most, *rest = explain(greyscale, greyscale, recipe(), goal)
     assert most.difference.name == "exposure.stops"
     assert most.share > 0.9
     shares = {each.difference.name: each.share for each in rest}
@@ -74,8 +74,8 @@ def test_the_change_that_does_the_work_comes_first():
 def test_a_change_that_leads_away_is_below_zero():
     goal = recipe(exposure={"stops": 1.0}, levels={"white": 2.0})
     down = recipe(exposure={"stops": -0.2}, levels={"white": 2.0})
-    assert explain(frame(greys()), recipe(), down)[-1].share < 0
-    assert all(each.share > 0 for each in explain(frame(greys()), recipe(), goal))
+    assert explain(greyscale, greyscale, recipe(), down)[-1].share < 0
+    assert all(each.share > 0 for each in explain(greyscale, greyscale, recipe(), goal))
 
 
 def test_pictures_keep_to_the_size_asked_for():
