@@ -4,10 +4,11 @@ import ast
 import inspect
 from functools import cache
 from textwrap import dedent
+from typing import Any
 
 
 @cache
-def docstring(thing):
+def docstring(thing: Any) -> str | None:
     """The docstring of a module, class or function; read from its source if it was left out.
 
     Parameters

@@ -1,5 +1,6 @@
 """Parts of a message: a long value shortened, a long list cut, the name that was meant."""
 
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 LONGEST_VALUE = 60
@@ -9,7 +10,7 @@ MOST_LISTED = 20
 """Items of a list in a message."""
 
 
-def shortened(text, longest=LONGEST_VALUE):
+def shortened(text: str, longest: float = LONGEST_VALUE) -> str:
     """A text on one line: cut where it is long, and what does not print written as an escape."""
     cut = text if len(text) <= longest else text[: longest - 1] + "…"
     if cut.isprintable():
@@ -18,14 +19,14 @@ def shortened(text, longest=LONGEST_VALUE):
     return escaped if len(escaped) <= longest else escaped[: longest - 1] + "…"
 
 
-def listed(names):
+def listed(names: Sequence[str]) -> str:
     """Names with commas between them, the first twenty of many."""
     shown = ", ".join(shortened(name) for name in names[:MOST_LISTED])
     more = len(names) - MOST_LISTED
     return f"{shown} and {more} more" if more > 0 else shown
 
 
-def nearest(word, names, likeness=0.6):
+def nearest(word: str, names: Iterable[str], likeness: float = 0.6) -> str | None:
     """The name that a misspelt word is nearest to, or None; nobody misspells a long text."""
     if len(word) > LONGEST_VALUE:
         return None

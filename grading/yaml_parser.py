@@ -2,13 +2,19 @@
 that hold before anything is built, and plain words for what is no YAML, with the place.
 """
 
+from __future__ import annotations
+
 import re
 from bisect import bisect_right
-from typing import NamedTuple
+from os import PathLike
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import yaml
 
 from grading.messages import shortened
+
+if TYPE_CHECKING:
+    from grading.yaml_text import Limits
 
 TAG = "tag:yaml.org,2002:"
 
@@ -42,11 +48,11 @@ class Position(NamedTuple):
 class Places:
     """From the index of a character to its place, with lines as editors count them."""
 
-    def __init__(self, text, place):
+    def __init__(self, text: str, place: str | PathLike[str]) -> None:
         self.place = str(place)
         self.starts = [0, *(match.end() for match in re.finditer(r"\r\n?|\n", text))]
 
-    def at(self, index):
+    def at(self, index: int) -> Position:
         """The `Position` of a character."""
         line = bisect_right(self.starts, index)
         return Position(self.place, line, index - self.starts[line - 1] + 1)
@@ -55,7 +61,7 @@ class Places:
 class NotYaml(Exception):
     """What is wrong with a text, what to do, and the index of the character where."""
 
-    def __init__(self, problem, remedy, index):
+    def __init__(self, problem: str, remedy: str | None, index: int) -> None:
         super().__init__(problem)
         self.problem, self.remedy, self.index = problem, remedy, index
 
@@ -68,7 +74,7 @@ class NodeSize(NamedTuple):
     depth: int
 
 
-def parse(text, limits):
+def parse(text: str, limits: Limits) -> yaml.Node | None:
     """The node of a YAML text.
 
     Parameters
@@ -103,7 +109,7 @@ def parse(text, limits):
         ) from None
 
 
-def core_schema(kind):
+def core_schema(kind: type) -> type:
     """A loader or dumper that also knows the plain values of the core schema."""
     for name, (pattern, first) in CORE.items():
         firsts = [*first, *([""] if name == "null" else [])]
@@ -117,7 +123,7 @@ class Parser(yaml.SafeLoader):
 
     yaml_implicit_resolvers = {}
 
-    def __init__(self, text, limits):
+    def __init__(self, text: str, limits: Limits) -> None:
         super().__init__(text)
         self.text, self.limits = text, limits
         self.level = self.deepest = self.values = self.characters = 0
@@ -125,7 +131,7 @@ class Parser(yaml.SafeLoader):
         self.plain = []
         self.swallowing = None
 
-    def compose_node(self, parent, index):
+    def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node:
         event = self.peek_event()
         is_key = parent is not None and index is None
         if isinstance(event, yaml.AliasEvent):
@@ -170,7 +176,7 @@ class Parser(yaml.SafeLoader):
             return
         raise NotYaml(problem, "state less", event.start_mark.index)
 
-    def scan_to_next_token(self):
+    def scan_to_next_token(self) -> None:
         """Tabs may stand between tokens, but not indent one."""
         super().scan_to_next_token()
         while self.peek() == "\t" and self._tab_is_legal():
@@ -187,7 +193,7 @@ class Parser(yaml.SafeLoader):
             length += 1
         return length
 
-    def fetch_directive(self):
+    def fetch_directive(self) -> None:
         if self.indent >= 0:
             raise NotYaml("a line that begins with %", "put the text in quotes", self.index)
         super().fetch_directive()
@@ -197,12 +203,12 @@ class Parser(yaml.SafeLoader):
             index -= 1
         return not index or self.text[index - 1] in _BREAKS
 
-    def scan_plain(self):
+    def scan_plain(self) -> yaml.Token:
         token = super().scan_plain()
         self.plain = [*self.plain[-1:], token]
         return token
 
-    def scan_plain_spaces(self, indent, start_mark):
+    def scan_plain_spaces(self, indent: int, start_mark: yaml.Mark) -> list[str]:
         """Tabs may stand inside a line of plain text."""
         blanks = self.prefix(self._blanks())
         self.forward(len(blanks))
@@ -210,7 +216,7 @@ class Parser(yaml.SafeLoader):
             return super().scan_plain_spaces(indent, start_mark)
         return [blanks] if blanks else []
 
-    def scan_flow_scalar(self, style):
+    def scan_flow_scalar(self, style: str) -> yaml.Token:
         token = super().scan_flow_scalar(style)
         inside = self.text[token.start_mark.index : self.index]
         if re.search(r"[\r\n] *([\w.-]+:\s|[\"']$)", inside):
@@ -227,7 +233,7 @@ class Parser(yaml.SafeLoader):
         beside = "<block end>" in problem and start.line < at.line and start.column == at.column
         return start if runs_on or beside else None
 
-    def trouble(self, cause):
+    def trouble(self, cause: yaml.MarkedYAMLError) -> NotYaml:
         """What is wrong, in plain words."""
         problem = f"{cause.context or ''} {cause.problem}".strip()
         at, quote = cause.problem_mark, self.swallowing

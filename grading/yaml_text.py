@@ -6,9 +6,12 @@ thousand. Keys are text and stand once. PyYAML's safe loader does the parsing; i
 are replaced.
 """
 
+from __future__ import annotations
+
 import re
+from os import PathLike
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import yaml
 
@@ -16,6 +19,9 @@ from grading.errors import RecipeError
 from grading.messages import shortened
 from grading.regular_file import open_regular
 from grading.yaml_parser import CORE, TAG, NotYaml, Places, Position, core_schema, parse
+
+if TYPE_CHECKING:
+    from grading.errors import GradingError
 
 MIB = 1 << 20
 
@@ -73,7 +79,9 @@ class _Dumper(yaml.SafeDumper):
 _Dumper.add_representer(str, _Dumper.represent_str)
 
 
-def read_text(path, error=RecipeError, limits=RECIPE):
+def read_text(
+    path: str | PathLike[str], error: type[GradingError] = RecipeError, limits: Limits = RECIPE
+) -> str:
     """Text of a UTF-8 file.
 
     Parameters
@@ -110,7 +118,9 @@ def read_text(path, error=RecipeError, limits=RECIPE):
         ) from None
 
 
-def load_yaml(text, place, error=RecipeError, limits=RECIPE):
+def load_yaml(
+    text: str, place: str, error: type[GradingError] = RecipeError, limits: Limits = RECIPE
+) -> tuple[Any, dict[tuple, EntryPosition]]:
     """Data and positions of a YAML text.
 
     Parameters
@@ -147,7 +157,12 @@ def load_yaml(text, place, error=RecipeError, limits=RECIPE):
         raise error(cause.problem, place=where, remedy=cause.remedy) from None
 
 
-def check_limits(data, place, error=RecipeError, limits=RECIPE):
+def check_limits(
+    data: Any,
+    place: str | PathLike[str],
+    error: type[GradingError] = RecipeError,
+    limits: Limits = RECIPE,
+) -> None:
     """Refuse plain data that is larger than what a text may hold, such as texts put together.
 
     Raises
@@ -178,7 +193,7 @@ def check_limits(data, place, error=RecipeError, limits=RECIPE):
             )
 
 
-def dump_yaml(data):
+def dump_yaml(data: Any) -> str:
     """YAML text of plain data, in its own order, that `load_yaml` reads back exactly."""
     return yaml.dump(data, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=96)
 

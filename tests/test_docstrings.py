@@ -9,7 +9,7 @@ from pathlib import Path
 
 from grading.docstrings import docstring
 from grading.masks import where
-from grading.masks.where import Gradient
+from grading.masks.gradient import Gradient
 
 ROOT = Path(__file__).parents[1]
 

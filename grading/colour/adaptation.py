@@ -3,7 +3,14 @@
 Both transforms scale in a space of sharpened cone responses (von Kries), fully adapted.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 # C. Li et al., "Comprehensive color solutions: CAM16, CAT16, and CAM16-UCS", Color Research
 # and Application 42 (2017), pages 703-718.
@@ -30,7 +37,7 @@ def _von_kries(to_cones, source_xyz, target_xyz):
     return np.linalg.solve(to_cones, gains[:, None] * to_cones)
 
 
-def cat16(source_xyz, target_xyz):
+def cat16(source_xyz: ArrayLike, target_xyz: ArrayLike) -> np.ndarray:
     """Matrix of full adaptation in CAT16, between CIE 1931 XYZ values.
 
     Parameters
@@ -46,7 +53,7 @@ def cat16(source_xyz, target_xyz):
     return _von_kries(_CAT16, source_xyz, target_xyz)
 
 
-def bradford(source_xyz, target_xyz):
+def bradford(source_xyz: ArrayLike, target_xyz: ArrayLike) -> np.ndarray:
     """Matrix of adaptation after Bradford, as the ICC profile connection space wants it.
 
     Parameters

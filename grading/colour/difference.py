@@ -1,9 +1,16 @@
 """CIE 1976 L*a*b* and the colour difference CIEDE2000."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
-def xyz_to_lab(xyz, white_xyz):
+
+def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> np.ndarray:
     """CIE 1976 L*a*b* of tristimulus values.
 
     Parameters
@@ -36,7 +43,7 @@ def _mean_hue(h1, h2, chromatic):
     return np.where(chromatic, np.where(near, total, far) / 2, total)
 
 
-def delta_e_2000(lab1, lab2):
+def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> np.ndarray:
     """Colour difference CIEDE2000, with all parametric factors 1.
 
     Parameters

@@ -39,14 +39,14 @@ class Gamut(NamedTuple):
 
 
 @lru_cache
-def gamut(space):
+def gamut(space: str) -> Gamut:
     """The `Gamut` of a space, by its key in `grading.colour.spaces.SPACES`."""
     to_rgb = xyz_to_rgb(SPACES[space]) @ oklab.LMS_TO_XYZ
     limit = darkest_channel_limit(to_rgb, np.radians(diamond_degrees(STEPS)))
     return Gamut(*(np.float32(each) for each in (oklab.OKLAB_TO_LMS, to_rgb, limit)))
 
 
-def darkest_channel_limit(to_rgb, hue):
+def darkest_channel_limit(to_rgb: np.ndarray, hue: np.ndarray) -> np.ndarray:
     """Chroma to lightness at which a channel reaches 0, evened out where it is torn.
 
     Linear light grows with the cube of (lightness, chroma), so whether a channel is below 0

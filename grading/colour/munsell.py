@@ -41,7 +41,7 @@ _NUMBERS = np.arange(0.0, 101.0, 2.5)
 _DEGREES = np.concatenate([[_HUES[-1, -1] - 360], _HUES.ravel()])
 
 
-def hue_degrees(name):
+def hue_degrees(name: str) -> float:
     """Oklab hue of a named hue.
 
     Parameters
@@ -71,7 +71,7 @@ def hue_degrees(name):
     return float(np.interp(number, _NUMBERS, _DEGREES) % 360)
 
 
-def family(hue):
+def family(hue: float) -> str:
     """Hue family that an Oklab hue belongs to.
 
     Parameters

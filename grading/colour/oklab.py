@@ -5,9 +5,16 @@ matrices of B. Ottosson, "A perceptual color space for image processing", 2020, 
 in double precision for D65 at 0.3127, 0.3290).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.colour.spaces import WORKING, rgb_to_xyz
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 XYZ_TO_LMS = np.array(
     [
@@ -47,7 +54,7 @@ def _from_oklab(lab, from_lms):
     return (roots * roots * roots) @ from_lms.T
 
 
-def xyz_to_oklab(xyz):
+def xyz_to_oklab(xyz: ArrayLike) -> np.ndarray:
     """Oklab of tristimulus values.
 
     Parameters
@@ -63,7 +70,7 @@ def xyz_to_oklab(xyz):
     return _to_oklab(xyz, XYZ_TO_LMS)
 
 
-def oklab_to_xyz(lab):
+def oklab_to_xyz(lab: ArrayLike) -> np.ndarray:
     """Tristimulus values of Oklab colours; the inverse of `xyz_to_oklab`.
 
     Parameters
@@ -77,7 +84,7 @@ def oklab_to_xyz(lab):
     return _from_oklab(lab, LMS_TO_XYZ)
 
 
-def working_to_oklab(rgb):
+def working_to_oklab(rgb: ArrayLike) -> np.ndarray:
     """Oklab of the working light.
 
     Parameters
@@ -92,7 +99,7 @@ def working_to_oklab(rgb):
     return _to_oklab(rgb, WORKING_TO_LMS)
 
 
-def oklab_to_working(lab):
+def oklab_to_working(lab: ArrayLike) -> np.ndarray:
     """Working light of Oklab colours; the inverse of `working_to_oklab`.
 
     Parameters
@@ -106,7 +113,7 @@ def oklab_to_working(lab):
     return _from_oklab(lab, LMS_TO_WORKING)
 
 
-def hue(lab):
+def hue(lab: ArrayLike) -> np.ndarray:
     """Hue angle, counted from the a axis towards the b axis.
 
     Parameters

@@ -90,7 +90,7 @@ def _header(size, identity):
     )
 
 
-def icc_profile(space_name):
+def icc_profile(space_name: str) -> bytes:
     """ICC profile of an output space.
 
     Parameters

@@ -1,8 +1,14 @@
 """RGB colour spaces, and the matrices between them, exact from their chromaticities."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 D65 = (0.3127, 0.3290)
 """Chromaticity of D65 as the RGB standards state it (ITU-R BT.2020, IEC 61966-2-1)."""
@@ -60,7 +66,7 @@ WORKING = SPACES["bt2020"]
 """The space of the working light, taken linear."""
 
 
-def xy_to_xyz(xy):
+def xy_to_xyz(xy: ArrayLike) -> np.ndarray:
     """Tristimulus values of a chromaticity at unit luminance.
 
     Parameters
@@ -77,7 +83,7 @@ def xy_to_xyz(xy):
     return np.stack([x / y, np.ones_like(y), (1 - x - y) / y], axis=-1)
 
 
-def xyz_to_xy(xyz):
+def xyz_to_xy(xyz: ArrayLike) -> np.ndarray:
     """Chromaticity of tristimulus values.
 
     Parameters
@@ -94,7 +100,7 @@ def xyz_to_xy(xyz):
     return xyz[..., :2] / xyz.sum(axis=-1, keepdims=True)
 
 
-def xy_to_uv(xy):
+def xy_to_uv(xy: ArrayLike) -> np.ndarray:
     """CIE 1960 chromaticity of a CIE 1931 one.
 
     Parameters
@@ -111,7 +117,7 @@ def xy_to_uv(xy):
     return np.stack([4 * x, 6 * y], axis=-1) / (3 - 2 * x + 12 * y)[..., None]
 
 
-def uv_to_xy(uv):
+def uv_to_xy(uv: ArrayLike) -> np.ndarray:
     """CIE 1931 chromaticity of a CIE 1960 one; the inverse of `xy_to_uv`.
 
     Parameters
@@ -128,7 +134,7 @@ def uv_to_xy(uv):
     return np.stack([3 * u, 2 * v], axis=-1) / (4 + 2 * u - 8 * v)[..., None]
 
 
-def rgb_to_xyz(space):
+def rgb_to_xyz(space: RGBSpace) -> np.ndarray:
     """Matrix from linear RGB to CIE 1931 XYZ, with R = G = B = 1 at Y = 1.
 
     Parameters
@@ -147,7 +153,7 @@ def rgb_to_xyz(space):
     return primaries * np.linalg.solve(primaries, xy_to_xyz(space.white))
 
 
-def xyz_to_rgb(space):
+def xyz_to_rgb(space: RGBSpace) -> np.ndarray:
     """Matrix from CIE 1931 XYZ to linear RGB; the inverse of `rgb_to_xyz`.
 
     Parameters
@@ -161,7 +167,7 @@ def xyz_to_rgb(space):
     return np.linalg.inv(rgb_to_xyz(space))
 
 
-def rgb_to_rgb(source, target):
+def rgb_to_rgb(source: RGBSpace, target: RGBSpace) -> np.ndarray:
     """Matrix from one linear RGB space to another of the same white.
 
     Parameters

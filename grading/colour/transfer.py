@@ -3,9 +3,14 @@
 All of them are instances of one form, which is also parametric curve type 3 of ICC.1:2022.
 """
 
-from typing import NamedTuple
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 
 class Coefficients(NamedTuple):
@@ -39,7 +44,7 @@ _CURVES = {
 }
 
 
-def coefficients(name):
+def coefficients(name: str) -> Coefficients:
     """Coefficients of a curve.
 
     Parameters
@@ -60,7 +65,7 @@ def coefficients(name):
     return _CURVES[name]
 
 
-def decode(name, code):
+def decode(name: str, code: ArrayLike) -> np.ndarray:
     """Linear light of encoded values.
 
     Parameters
@@ -80,7 +85,7 @@ def decode(name, code):
     return np.copysign(np.where(size < d, c * size, (a * size + b) ** gamma), code)
 
 
-def encode(name, linear):
+def encode(name: str, linear: ArrayLike) -> np.ndarray:
     """Encoded values of linear light; the inverse of `decode`.
 
     Parameters

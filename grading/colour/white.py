@@ -7,10 +7,17 @@ green (ANSI C78.377; Y. Ohno, "Practical use and calculation of CCT and Duv", LE
 standard observer.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.polynomial import chebyshev
 
 from grading.colour.spaces import uv_to_xy, xy_to_uv
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 KELVIN_RANGE = (1000.0, 100000.0)
 """Correlated colour temperatures understood here."""
@@ -97,7 +104,7 @@ def _checked_xy(xy):
     return xy
 
 
-def kelvin_duv_to_xy(kelvin, duv=None):
+def kelvin_duv_to_xy(kelvin: ArrayLike, duv: ArrayLike | None = None) -> np.ndarray:
     """Chromaticity of a light from correlated colour temperature and Duv.
 
     Parameters
@@ -123,7 +130,7 @@ def kelvin_duv_to_xy(kelvin, duv=None):
     return uv_to_xy(point + duv[..., None] * normal)
 
 
-def xy_to_kelvin_duv(xy):
+def xy_to_kelvin_duv(xy: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     """Correlated colour temperature and Duv of a chromaticity.
 
     Parameters
@@ -158,7 +165,7 @@ def xy_to_kelvin_duv(xy):
     return _PITCH / position - _PITCH, duv
 
 
-def nearest_kelvin(xy):
+def nearest_kelvin(xy: ArrayLike) -> np.ndarray:
     """Temperature of the nearest point of the Planckian locus, however far it is.
 
     Parameters
@@ -180,7 +187,7 @@ def nearest_kelvin(xy):
     return np.clip(_PITCH / np.maximum(position, 1e-3) - _PITCH, *KELVIN_RANGE)
 
 
-def daylight_xy(kelvin):
+def daylight_xy(kelvin: ArrayLike) -> np.ndarray:
     """Chromaticity of a phase of daylight.
 
     Parameters
@@ -212,7 +219,7 @@ def daylight_xy(kelvin):
     return np.stack([x, -0.275 + x * (2.870 - 3.000 * x)], axis=-1)
 
 
-def default_duv(kelvin):
+def default_duv(kelvin: ArrayLike) -> np.ndarray:
     """Duv of the usual light of a temperature.
 
     That of daylight from 5000 K (kept constant above 25000 K, where the CIE locus ends), 0
@@ -238,7 +245,7 @@ def default_duv(kelvin):
     return share**2 * (3 - 2 * share) * duv
 
 
-def kelvin_to_mired(kelvin):
+def kelvin_to_mired(kelvin: ArrayLike) -> np.ndarray:
     """Reciprocal megakelvin of a temperature.
 
     Parameters
@@ -261,7 +268,7 @@ def kelvin_to_mired(kelvin):
     return 1e6 / kelvin
 
 
-def mired_to_kelvin(mired):
+def mired_to_kelvin(mired: ArrayLike) -> np.ndarray:
     """Temperature of reciprocal megakelvin; the inverse of `kelvin_to_mired`.
 
     Parameters

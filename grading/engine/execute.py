@@ -1,7 +1,10 @@
 """Carry out plans, region by region on a pool of threads; the regions do not change the bits."""
 
+from __future__ import annotations
+
 import os
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +13,11 @@ from grading.engine.output import Output
 from grading.engine.plan import common_start, make_plan
 from grading.engine.resolve import Resolved, resolve
 from grading.engine.threads import run_all
+
+if TYPE_CHECKING:
+    from grading.engine.plan import Plan
+    from grading.frame import Frame
+    from grading.recipe.load import Recipe
 
 TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
@@ -39,7 +47,9 @@ class Picture:
     clipping: dict
 
 
-def render(frame, recipe, output=Output(), workers=None):
+def render(
+    frame: Frame, recipe: Recipe, output: Output = Output(), workers: int | None = None
+) -> Picture:
     """Grade a frame.
 
     Parameters
@@ -59,7 +69,9 @@ def render(frame, recipe, output=Output(), workers=None):
     return render_each(frame, [recipe], output, workers)[0]
 
 
-def render_each(frame, recipes, output=Output(), workers=None):
+def render_each(
+    frame: Frame, recipes: list[Recipe], output: Output = Output(), workers: int | None = None
+) -> list[Picture]:
     """Grade a frame by several recipes; the steps that they begin with in common are computed once.
 
     Parameters
@@ -81,7 +93,9 @@ def render_each(frame, recipes, output=Output(), workers=None):
     ]
 
 
-def render_outputs(frame, recipe, outputs, workers=None):
+def render_outputs(
+    frame: Frame, recipe: Recipe, outputs: list[Output], workers: int | None = None
+) -> list[Picture]:
     """Grade a frame once, and finish the result for several outputs.
 
     Parameters
@@ -102,7 +116,9 @@ def render_outputs(frame, recipe, outputs, workers=None):
     ]
 
 
-def carry_out(frame, plans, outputs, workers=None):
+def carry_out(
+    frame: Frame, plans: list[Plan], outputs: list[Output], workers: int | None = None
+) -> list[list[tuple[np.ndarray, dict]]]:
     """Take a frame through plans, to codes.
 
     Parameters

@@ -5,12 +5,20 @@ floating point: first along the rows, band by band while the frame is graded, th
 columns.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
 from grading.engine.threads import run_all
+
+if TYPE_CHECKING:
+    from grading.engine.output import Output
+    from grading.region import Region
 
 STRIP = 64
 """Rows of a resized output that are resampled down the columns at a time."""
@@ -31,7 +39,7 @@ class Finish:
     is_resized : bool
     """
 
-    def __init__(self, output, frame):
+    def __init__(self, output: Output, frame: Region) -> None:
         rows, columns = frame.shape
         width, height = output.size(columns, rows)
         self.output = output
@@ -43,7 +51,7 @@ class Finish:
             self._across = kernels.resampling.taps(columns, width)
             self._down = kernels.resampling.taps(rows, height)
 
-    def add(self, lab, region):
+    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int]:
         """Take in a region of the picture.
 
         Parameters
@@ -68,7 +76,7 @@ class Finish:
         kernels.resampling.resample_rows(light, *self._across, rows)
         return np.zeros((2, 3), np.int64), outside
 
-    def complete(self, workers):
+    def complete(self, workers: int) -> np.ndarray:
         """Make the codes that need the whole picture; count the lowest and the highest."""
         if not self.is_resized:
             return np.zeros((2, 3), np.int64)

@@ -45,11 +45,11 @@ class Output:
             _within("long_edge", self.long_edge, 16, 65500)
 
     @property
-    def bits(self):
+    def bits(self) -> int:
         """Bits a channel of the file."""
         return FORMATS[self.format]
 
-    def size(self, width, height):
+    def size(self, width: int, height: int) -> tuple[int, int]:
         """(width, height) of the finished picture for those of the frame."""
         if self.long_edge is None or self.long_edge >= max(width, height):
             return width, height
@@ -57,7 +57,7 @@ class Output:
         return max(1, round(width * share)), max(1, round(height * share))
 
     @property
-    def curve(self):
+    def curve(self) -> str:
         """Name of the space's transfer curve."""
         return spaces.SPACES[self.space].transfer
 

@@ -5,9 +5,11 @@ image. After that a step depends on a pixel's own place, and on its surroundings
 stage's reach.
 """
 
-from collections.abc import Callable
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,6 +19,10 @@ from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
 from grading.stages.stage import Stage
+
+if TYPE_CHECKING:
+    from grading.engine.resolve import Resolved
+    from grading.frame import Frame
 
 GUIDE_EDGE = 1024
 """The long edge of a guide is at most so many pixels."""
@@ -48,15 +54,15 @@ class Plan:
     factor: int = 1
 
     @property
-    def reach(self):
+    def reach(self) -> int:
         """How many pixels in each direction a pixel depends on."""
         return sum(step.reach for step in self.steps)
 
-    def source(self, region):
+    def source(self, region: Region) -> Region:
         """The region whose pixels `apply` needs for those of another."""
         return region.grown(self.reach, self.frame)
 
-    def apply(self, pixels, region):
+    def apply(self, pixels: np.ndarray, region: Region) -> np.ndarray:
         """Take pixels through all steps.
 
         Parameters
@@ -98,7 +104,7 @@ def _apply_step(step, pixels, plan, region):
     return step.stage.apply(pixels, step.constants, planes)
 
 
-def make_plan(resolved, frame):
+def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     """The plan of a resolved recipe for a frame.
 
     Parameters
@@ -169,7 +175,7 @@ def _require_state(signal, states, who):
         raise ValueError(f"{who} takes {' or '.join(states)} pixels, not {signal.state} pixels")
 
 
-def common_start(plans):
+def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     """The steps with which all plans of a frame begin, and what remains of each.
 
     Returns

@@ -6,7 +6,7 @@ from grading.files.pixels import StoredPixels
 from grading.frame import Frame
 
 
-def preview(frame, long_edge):
+def preview(frame: Frame, long_edge: int) -> Frame:
     """A frame made smaller by block means of its linear light, held in memory.
 
     The light is averaged before it is graded, as a smaller sensor would have done, so a preview

@@ -3,19 +3,32 @@
 A failure here does no harm: a kernel that is not ready is compiled where it is first used.
 """
 
+from __future__ import annotations
+
 import os
 import subprocess
 import sys
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
+from typing import TYPE_CHECKING
 
 from grading.masks.registry import SHAPES
 from grading.stages.registry import STAGES
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 RAW = ("packed", "highlights")
 DEVELOPED = ("mosaic", "noise", "colours")
 
 
-def needed(recipes, kinds, bits, resized=False, reduced=False):
+def needed(
+    recipes: Iterable[Recipe],
+    kinds: set[str],
+    bits: set[int],
+    resized: bool = False,
+    reduced: bool = False,
+) -> set[str]:
     """Names of the rehearsals of all kernels that some work needs.
 
     Parameters
@@ -65,7 +78,7 @@ def _of_mask(where):
         yield from _of_mask(each)
 
 
-def compile_each(names):
+def compile_each(names: list[str]) -> Iterator[None]:
     """Compile kernels in separate processes, as many as there are processors at most.
 
     Ends early where no process can be started, or all are killed.

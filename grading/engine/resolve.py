@@ -1,9 +1,15 @@
 """A recipe resolved for one frame: numbers only."""
 
+from __future__ import annotations
+
 from dataclasses import fields
+from typing import TYPE_CHECKING
 
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
+
+if TYPE_CHECKING:
+    from grading.frame import Frame
 
 
 class Resolved(Recipe):
@@ -13,7 +19,7 @@ class Resolved(Recipe):
     """
 
 
-def resolve(recipe, frame):
+def resolve(recipe: Recipe, frame: Frame) -> Resolved:
     """The recipe with all that depends on the frame stated in numbers.
 
     Parameters

@@ -3,7 +3,7 @@
 import numpy as np
 
 
-def histogram(codes, bins=64):
+def histogram(codes: np.ndarray, bins: int = 64) -> np.ndarray:
     """Shares of pixels over the scale of each channel.
 
     Parameters
@@ -22,7 +22,7 @@ def histogram(codes, bins=64):
     return np.array(counts) / codes[..., 0].size
 
 
-def clipped(codes, factor=1):
+def clipped(codes: np.ndarray, factor: int = 1) -> np.ndarray:
     """Where a channel stands at its lowest or at its highest code.
 
     Parameters

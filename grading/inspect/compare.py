@@ -75,7 +75,7 @@ class Comparison:
     families: dict
 
 
-def tristimulus(codes, space):
+def tristimulus(codes: np.ndarray, space: str) -> np.ndarray:
     """CIE 1931 XYZ of a picture's codes.
 
     Parameters
@@ -95,7 +95,7 @@ def tristimulus(codes, space):
     return light[codes] @ spaces.rgb_to_xyz(space).T
 
 
-def compare(first, second):
+def compare(first: np.ndarray, second: np.ndarray) -> Comparison:
     """Measure how a picture differs from another.
 
     Parameters
@@ -129,7 +129,7 @@ def compare(first, second):
     )
 
 
-def difference_map(first, second):
+def difference_map(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """CIEDE2000 at each pixel.
 
     Parameters
@@ -172,7 +172,7 @@ def _shift(before, after, where):
     )
 
 
-def largest_place(delta_e, side):
+def largest_place(delta_e: np.ndarray, side: int) -> tuple[float, float]:
     """Middle of the square of ``side`` pixels that differs most.
 
     Parameters

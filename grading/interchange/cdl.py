@@ -6,12 +6,19 @@ chroma that stay within sRGB and of a scale of greys, by least squares (Levenber
 Math. 2:164, 1944, with the damping of Marquardt, J. SIAM 11:431, 1963).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.cdl_text import Decision, write_decision
 from grading.colour import oklab, spaces, transfer
 from grading.interchange.portable import left_out, portable_look
 from grading.stages import cdl
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 GRID = 9
 """Codes a channel of the colours that are fitted."""
@@ -36,7 +43,7 @@ _SHARED = np.array([0, 3, 6, 9])
 """Of the ten numbers those that are fitted where greys stay grey: one for all channels."""
 
 
-def export_cdl(recipe):
+def export_cdl(recipe: Recipe) -> tuple[str, list[str]]:
     """What of a recipe a colour decision can carry.
 
     Parameters
@@ -61,7 +68,7 @@ def export_cdl(recipe):
     return text, sentences
 
 
-def apply_decision(codes, decision):
+def apply_decision(codes: np.ndarray, decision: Decision) -> np.ndarray:
     """Codes with a decision: clamp(slope * code + offset) ** power, then saturation.
 
     Parameters

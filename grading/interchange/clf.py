@@ -6,6 +6,10 @@ transfer curves and a colour decision are exact process nodes. Tone curve, split
 are a lattice in Oklab, made only where one of them does something.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.colour import oklab, spaces, transfer
@@ -14,8 +18,11 @@ from grading.interchange import clf_text, lattice
 from grading.interchange.portable import left_out, portable_look
 from grading.stages import cdl
 
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
-def export_clf(recipe, space="srgb"):
+
+def export_clf(recipe: Recipe, space: str = "srgb") -> tuple[str, list[str]]:
     """What of a recipe a CLF file can carry.
 
     Parameters

@@ -4,13 +4,20 @@ The lattice is even in nothing but its numbering: along a and b it is denser tow
 hue turns fastest, and along lightness where the tones bend.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.colour import oklab, spaces, transfer
 from grading.interchange.clf_text import TOP_CODE
 from grading.stages.tone_curve import TABLE_TOP
+
+if TYPE_CHECKING:
+    from grading.colour.spaces import RGBSpace
+    from grading.interchange.portable import PortableLook
 
 SIZES = (33, 49, 65, 81)
 """Nodes along each axis, from the coarsest (0.8 MB of text) to the finest (under 10 MB)."""
@@ -50,7 +57,7 @@ class Lattice:
     floor: np.ndarray
     ceiling: np.ndarray
 
-    def at(self, lab):
+    def at(self, lab: np.ndarray) -> np.ndarray:
         """Oklab of the picture for Oklab of the scene's light, (n, 3), by interpolation."""
         steps = (lab - self.low) / (self.high - self.low) * STEPS
         grid = np.arange(STEPS + 1)
@@ -59,7 +66,7 @@ class Lattice:
         return self.floor + codes / TOP_CODE * (self.ceiling - self.floor)
 
 
-def sample(look, space):
+def sample(look: PortableLook, space: RGBSpace) -> tuple[Lattice, float]:
     """The coarsest lattice that is good enough for a look, or else the finest.
 
     Parameters
@@ -87,7 +94,9 @@ def sample(look, space):
     return lattice, difference
 
 
-def in_domain(look, lab, space):
+def in_domain(
+    look: PortableLook, lab: np.ndarray, space: RGBSpace
+) -> tuple[np.ndarray, np.ndarray]:
     """Which colours a lattice answers for, and what the look makes of all.
 
     These are the colours with at most `SHARE` of the chroma that the output space can show at
@@ -111,7 +120,7 @@ def in_domain(look, lab, space):
     return _shown(toned, space) & _shown(pictured, space), pictured
 
 
-def encoded(lab, space):
+def encoded(lab: np.ndarray, space: RGBSpace) -> np.ndarray:
     """Encoded RGB of a space for Oklab, each channel within 0..1."""
     return transfer.encode(space.transfer, np.clip(_linear(lab, space), 0, 1))
 

@@ -1,7 +1,9 @@
 """The part of a look that open formats can carry: what depends on a pixel's own colour only."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -9,6 +11,9 @@ from grading.colour import oklab
 from grading.stages import cdl, white_balance
 from grading.stages.registry import STAGES
 from grading.stages.tone_curve import ToneCurve
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 _STAGES = {stage.name: stage for stage in STAGES}
 
@@ -34,7 +39,7 @@ class PortableLook:
     is_plain: bool
     decision: Any
 
-    def apply(self, lab):
+    def apply(self, lab: np.ndarray) -> np.ndarray:
         """Oklab of the picture for Oklab of the scene's light, after the matrix `light`.
 
         Parameters
@@ -52,7 +57,7 @@ class PortableLook:
         return pixels[:, 0].T.astype(np.float64)
 
 
-def portable_look(recipe):
+def portable_look(recipe: Recipe) -> PortableLook:
     """The `PortableLook` of a recipe.
 
     Parameters
@@ -89,7 +94,7 @@ def _light(affine):
     return light
 
 
-def left_out(recipe):
+def left_out(recipe: Recipe) -> list[str]:
     """Sentences on what no format of single colours can carry.
 
     Parameters

@@ -26,7 +26,7 @@ FLOOR = np.float32(2.0**-16)
 """Luminance that stands in for anything darker."""
 
 
-def edge_aware_base(reduced, radius, edge):
+def edge_aware_base(reduced: np.ndarray, radius: float, edge: float) -> np.ndarray:
     """Planes (slope, offset) of a guided filter on log luminance, guided by itself.
 
     The base at a pixel is slope * log2(luminance / 0.18) + offset, with the planes interpolated
@@ -67,7 +67,7 @@ def _slopes_and_offsets(mean, squares, half, slope, offset):
         offset[i] = (1 - slope[i]) * mean[i]
 
 
-def box_mean(plane, reach):
+def box_mean(plane: np.ndarray, reach: int) -> np.ndarray:
     """Mean of the (2 reach + 1)-square about each pixel, cut off at the borders.
 
     Parameters
@@ -131,7 +131,7 @@ def _stops_from_grey(x, out):
         out[i] = log2(y * f32(1 / MIDDLE_GREY))
 
 
-def interpolate(planes, factor, y0, y1, x0, x1):
+def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: int) -> np.ndarray:
     """Planes at reduced size, interpolated linearly to the pixels of a tile.
 
     Parameters
@@ -181,7 +181,14 @@ def _interpolate(planes, rows, columns):
     return out
 
 
-def lift(rgb, planes, shadows, highlights, shadows_from, highlights_from):
+def lift(
+    rgb: np.ndarray,
+    planes: np.ndarray,
+    shadows: float,
+    highlights: float,
+    shadows_from: float,
+    highlights_from: float,
+) -> np.ndarray:
     """Linear light scaled by two to the power of a lift that depends on the base.
 
     Parameters

@@ -1,5 +1,9 @@
 """The ASC CDL on a picture: Oklab to encoded RGB, slope, offset, power, saturation, and back."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.kernels.gamut import bring_into_gamut
@@ -7,11 +11,22 @@ from grading.kernels.output import encoding_constants
 from grading.kernels.picture import to_oklab
 from grading.kernels.primitives import TINY, aligned, clamp, compiled, exp2, f32, inner, log2
 
+if TYPE_CHECKING:
+    from grading.colour.gamut import Gamut
+    from grading.colour.transfer import Coefficients
+
 LUMA = (np.float32(0.2126), np.float32(0.7152), np.float32(0.0722))
 """Weights of R, G, B in the saturation of the ASC CDL v1.2 (those of ITU-R BT.709)."""
 
 
-def apply_decision(lab, sop, saturation, gamut, to_lab, curve):
+def apply_decision(
+    lab: np.ndarray,
+    sop: np.ndarray,
+    saturation: float,
+    gamut: Gamut,
+    to_lab: tuple[np.ndarray, np.ndarray],
+    curve: Coefficients,
+) -> np.ndarray:
     """A picture with a colour decision: clamp(slope * code + offset) ** power, then saturation.
 
     It acts on the encoded RGB that a display of the given space would be sent, so colours that

@@ -8,7 +8,7 @@ tables are laid out in it, nothing is lost.
 import numpy as np
 
 
-def diamond_degrees(steps):
+def diamond_degrees(steps: int) -> np.ndarray:
     """True angle in degrees, 0..360, at even steps of the diamond angle.
 
     Parameters

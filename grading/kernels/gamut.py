@@ -1,5 +1,9 @@
 """Colours outside of a destination's gamut brought in at their own hue and lightness."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.kernels.primitives import (
@@ -16,6 +20,9 @@ from grading.kernels.primitives import (
     u32,
 )
 
+if TYPE_CHECKING:
+    from grading.colour.gamut import Gamut
+
 INSIDE = f32(5e-6)
 """How far outside of 0..1 a channel may lie and still count as inside: a little more than what
 rounding to float32 leaves on the way from scene light."""
@@ -27,7 +34,7 @@ HALVINGS = 15
 """Steps of the search for the gamut's bright boundary; the last is 2**-15 of the chroma."""
 
 
-def bring_into_gamut(lab, gamut):
+def bring_into_gamut(lab: np.ndarray, gamut: Gamut) -> tuple[np.ndarray, int]:
     """Linear light of a destination, with colours outside of its gamut brought in.
 
     Parameters

@@ -1,5 +1,9 @@
 """From a picture in Oklab to the codes of a file: gamut, transfer curve, dither, rounding."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.kernels.gamut import bring_in
@@ -17,6 +21,10 @@ from grading.kernels.primitives import (
     u32,
 )
 
+if TYPE_CHECKING:
+    from grading.colour.gamut import Gamut
+    from grading.colour.transfer import Coefficients
+
 DARKEST = f32(1e-9)
 """Stands in for darker light, down to black, which no code can tell from it."""
 
@@ -24,7 +32,15 @@ BAND = 4096
 """Pixels that are taken from Oklab to codes at a time; they stay near to a core."""
 
 
-def to_codes(lab, gamut, curve, codes, y0, x0, dither):
+def to_codes(
+    lab: np.ndarray,
+    gamut: Gamut,
+    curve: Coefficients,
+    codes: np.ndarray,
+    y0: int,
+    x0: int,
+    dither: bool,
+) -> tuple[np.ndarray, int]:
     """Write the codes of a tile into a picture, with colours outside of the gamut brought in.
 
     A colour that the destination cannot show keeps its hue and lightness and loses chroma until
@@ -80,7 +96,9 @@ def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
     return outside
 
 
-def encode(rgb, curve, codes, y0, x0, dither):
+def encode(
+    rgb: np.ndarray, curve: Coefficients, codes: np.ndarray, y0: int, x0: int, dither: bool
+) -> np.ndarray:
     """Write the codes of a tile of linear light, rounded, into a picture.
 
     Parameters
@@ -101,7 +119,7 @@ def encode(rgb, curve, codes, y0, x0, dither):
     return ends
 
 
-def encoding_constants(curve, top):
+def encoding_constants(curve: Coefficients, top: int) -> tuple[np.float32, ...]:
     """What a loop needs of a transfer curve to codes from 0 to `top`, float32.
 
     The highest code; power, gain and offset of the bent part; slope of the straight part, and the

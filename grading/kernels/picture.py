@@ -29,7 +29,9 @@ RUN = 1024
 own, since it is the one thing that does not vectorise."""
 
 
-def apply_tone_curve(rgb, factors, top, to_lms, to_lab):
+def apply_tone_curve(
+    rgb: np.ndarray, factors: np.ndarray, top: float, to_lms: np.ndarray, to_lab: np.ndarray
+) -> np.ndarray:
     """Linear light to Oklab, with (L, a, b) scaled by a factor that depends on L.
 
     Parameters
@@ -54,7 +56,7 @@ def apply_tone_curve(rgb, factors, top, to_lms, to_lab):
 
 
 @compiled
-def to_oklab(rgb, lab, to_lms, to_lab):
+def to_oklab(rgb: np.ndarray, lab: np.ndarray, to_lms: np.ndarray, to_lab: np.ndarray) -> None:
     """Linear light to Oklab, into a given array; matrices as in `apply_tone_curve`, float32."""
     to_lms, to_lab = entries(to_lms), entries(to_lab)
     r, g, b = channels(rgb)
@@ -103,7 +105,7 @@ def _multiply(x, factor):
         x[i] *= factor[i]
 
 
-def shift_by_lightness(lab, power, terms):
+def shift_by_lightness(lab: np.ndarray, power: float, terms: np.ndarray) -> np.ndarray:
     """(L, a, b) plus a shift that is quadratic in a power of lightness.
 
     Parameters
@@ -139,7 +141,7 @@ def _shift_by_lightness(lab, power, terms):
     return out
 
 
-def change_by_hue(lab, factors, grey_chroma):
+def change_by_hue(lab: np.ndarray, factors: np.ndarray, grey_chroma: float) -> np.ndarray:
     """Chroma times a complex factor, and lightness shifted, both depending on hue.
 
     Parameters

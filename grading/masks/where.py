@@ -7,11 +7,17 @@ pixel a weight in 0..1.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
 import numpy as np
 from pydantic import create_model, model_validator
 
 from grading.masks.registry import SHAPES
 from grading.stages.stage import Model, parameter
+
+if TYPE_CHECKING:
+    from grading.region import Region
 
 _Shapes = create_model(
     "Shapes",
@@ -46,7 +52,7 @@ class Where(_Shapes):
         return self
 
 
-def prepare_mask(where, width, height):
+def prepare_mask(where: Where, width: int, height: int) -> Callable[[Region], np.ndarray]:
     """A mask for a frame of that size.
 
     Parameters

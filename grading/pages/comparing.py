@@ -1,7 +1,9 @@
 """Two looks of a frame, side by side: rendered, measured, and the changes explained."""
 
+from __future__ import annotations
+
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,6 +16,10 @@ from grading.inspect.codes import clipped, histogram
 from grading.inspect.compare import Comparison, compare, difference_map, tristimulus
 from grading.pages.words import percent
 from grading.recipe.differences import Difference, differences, with_difference
+
+if TYPE_CHECKING:
+    from grading.frame import Frame
+    from grading.recipe.load import Recipe
 
 MEASURED_EDGE = 1024
 """Long edge, in pixels at most, of the previews on which differences of colour are measured."""
@@ -70,7 +76,9 @@ class LooksCompared:
     marks: Any = field(repr=False)
 
 
-def compare_looks(frame, first, second, long_edge=None):
+def compare_looks(
+    frame: Frame, first: Recipe, second: Recipe, long_edge: int | None = None
+) -> LooksCompared:
     """Render a frame under two looks and measure how they differ.
 
     Parameters
@@ -103,7 +111,7 @@ def compare_looks(frame, first, second, long_edge=None):
     )
 
 
-def explain(frame, small, first, second):
+def explain(frame: Frame, small: Frame, first: Recipe, second: Recipe) -> list[Explanation]:
     """How far each change alone takes a look towards another.
 
     Parameters
@@ -132,7 +140,7 @@ def explain(frame, small, first, second):
     return sorted(found, key=lambda each: -each.share)
 
 
-def in_short(compared):
+def in_short(compared: LooksCompared) -> str:
     """A comparison in one line."""
     if compared.same:
         return f"{compared.facts.path}: the same in every pixel"
@@ -147,7 +155,7 @@ def in_short(compared):
     return text
 
 
-def as_document(first, second, frames):
+def as_document(first: Recipe, second: Recipe, frames: list[dict]) -> dict[str, Any]:
     """What `grading diff --json` prints, as plain data.
 
     Parameters
@@ -168,7 +176,7 @@ def as_document(first, second, frames):
     }
 
 
-def as_numbers(compared):
+def as_numbers(compared: LooksCompared) -> dict[str, Any]:
     """A comparison as plain data: names, shares 0..1, CIEDE2000, Oklab, degrees of hue."""
     measured = compared.comparison
     first, second = compared.pictures

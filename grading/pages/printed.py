@@ -1,12 +1,20 @@
 """Contact sheets on paper: a PDF of A4 pages, upright."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
 from grading.files.encode import encode_jpeg
 from grading.pages import words
 from grading.pages.pdf import Page, pdf, text_width
+
+if TYPE_CHECKING:
+    from grading.pages.sheet import Row
+    from grading.recipe.load import Recipe
 
 MILLIMETRE = 72 / 25.4
 PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)
@@ -28,7 +36,7 @@ class Slot:
     lines: list
 
 
-def sheet_pdf(rows, recipes, title):
+def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> bytes:
     """A printable contact sheet.
 
     Parameters
@@ -58,7 +66,7 @@ def sheet_pdf(rows, recipes, title):
     return pdf(list(sheet_pages(rows, recipes, title)), title)
 
 
-def sheet_pages(rows, recipes, title):
+def sheet_pages(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> Iterator[Page]:
     """The pages, filled from the top with as many lines of slots as they hold.
 
     Yields

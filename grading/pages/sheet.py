@@ -1,9 +1,14 @@
 """Contact sheets: a set of originals under one or several looks, on a page or on paper."""
 
+from __future__ import annotations
+
 import os
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from os import PathLike
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +22,9 @@ from grading.frame import Facts
 from grading.pages import pictures, words
 from grading.pages.html import page
 from grading.terminal import visible
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 PREVIEW_EDGE = 800
 """Long edge, in pixels at most, at which frames are graded and clipping is counted."""
@@ -41,7 +49,9 @@ class Row:
     problem: str | None = None
 
 
-def contact_rows(paths, recipes, workers=None):
+def contact_rows(
+    paths: Iterable[str | PathLike[str]], recipes: Sequence[Recipe], workers: int | None = None
+) -> Iterator[Row]:
     """The rows of a contact sheet, several frames at a time.
 
     Parameters
@@ -77,7 +87,7 @@ def _cell(small, look):
     return Cell(graded.array, words.illuminant(look), words.clipping_warnings(graded.clipping))
 
 
-def sheet_page(rows, recipes, title):
+def sheet_page(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> bytes:
     """HTML of a contact sheet: frames as rows and looks as columns, or one look as tiles.
 
     Parameters

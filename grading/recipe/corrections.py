@@ -1,8 +1,11 @@
 """A colour decision that a recipe names by its file, read into numbers."""
 
+from __future__ import annotations
+
 import os
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
@@ -13,8 +16,12 @@ from grading.recipe.model import RecipeModel
 from grading.recipe.problems import recipe_error
 from grading.yaml_text import read_text
 
+if TYPE_CHECKING:
+    from grading.stages.cdl import Cdl
+    from grading.yaml_parser import Position
 
-def read_correction(cdl, position):
+
+def read_correction(cdl: Cdl, position: Position) -> tuple[Cdl, str]:
     """Parameters in numbers of those that name a file.
 
     Parameters

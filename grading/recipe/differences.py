@@ -6,12 +6,18 @@ to state one thing (kelvin, Duv, a neutral place) together, a local adjustment t
 the recipes has.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from grading.recipe.keys import child, exclusive, in_yaml, kinds, node_at, with_unit
 from grading.recipe.load import recipe_from_mapping
 from grading.recipe.model import VERSION
 from grading.recipe.problems import dotted
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 NOTHING = "none"
 """Stands for what a recipe does not have."""
@@ -44,7 +50,7 @@ class Difference:
     paths: tuple = field(repr=False)
 
 
-def differences(first, second):
+def differences(first: Recipe, second: Recipe) -> list[Difference]:
     """All moves from one recipe to another.
 
     Parameters
@@ -65,7 +71,7 @@ def differences(first, second):
     return found + _order(list(before["local"]), list(after["local"]))
 
 
-def with_difference(first, second, difference):
+def with_difference(first: Recipe, second: Recipe, difference: Difference) -> Recipe:
     """The first recipe with one difference taken over from the second.
 
     Returns

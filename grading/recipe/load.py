@@ -4,6 +4,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from os import PathLike
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -57,12 +58,12 @@ class Recipe:
     positions: Mapping[tuple, Any] = field(repr=False)
 
     @property
-    def digest(self):
+    def digest(self) -> str:
         """SHA-256 of all values that make pixels, wherever they were stated; 64 digits."""
         values = {k: v for k, v in self.as_mapping().items() if k not in HEADER}
         return hashlib.sha256(json.dumps(values).encode()).hexdigest()
 
-    def as_mapping(self):
+    def as_mapping(self) -> dict[str, Any]:
         """Plain values of all that is not at its default; `recipe_from_mapping` reads it back."""
         header = {"grading": 1, "title": self.title}
         if self.description:
@@ -74,7 +75,7 @@ class Recipe:
         return header | _changed(self.stages) | ({"local": local} if local else {})
 
 
-def load_recipe(path):
+def load_recipe(path: str | PathLike[str]) -> Recipe:
     """A recipe from a YAML file or a shipped look.
 
     Parameters
@@ -98,7 +99,7 @@ def load_recipe(path):
     return _recipe(data, positions, str(path), path)
 
 
-def recipe_from_mapping(mapping, place):
+def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
     """A recipe from plain values, such as the resolved numbers of a sidecar; it reads no file.
 
     Parameters

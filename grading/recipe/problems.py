@@ -1,12 +1,19 @@
 """What a model finds wrong with a recipe, said to a person."""
 
+from __future__ import annotations
+
 import re
+from collections.abc import Iterable
 from math import isfinite
+from typing import TYPE_CHECKING
 
 from grading.colour.munsell import FAMILIES
 from grading.errors import MOST_LINES, RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
 
 _WRONG_TYPE = {
     "float_type": "not a number",
@@ -17,7 +24,9 @@ _WRONG_TYPE = {
 }
 
 
-def recipe_error(validation_error, data, positions, place):
+def recipe_error(
+    validation_error: ValidationError, data: dict, positions: dict, place: str
+) -> RecipeError:
     """One error that lists the problems, a line each, in the order of the text, the first twenty.
 
     Parameters
@@ -186,7 +195,7 @@ def _is_number_in_quotes(value):
         return False
 
 
-def dotted(path):
+def dotted(path: Iterable[str | int]) -> str:
     """A path as it is spoken of: ``local.sky.where.all[0].ellipse``; a long name shortened."""
     text = ""
     for step in path:

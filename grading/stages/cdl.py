@@ -19,6 +19,7 @@ from pydantic import Field, model_validator
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
 from grading.colour.gamut import gamut
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
 SPACE = spaces.SPACES["srgb"]
@@ -67,7 +68,7 @@ class Constants(NamedTuple):
     saturation: np.float32
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Cdl, signal: Signal) -> Constants | None:
     """Slope, offset and power as rows, float32, and the saturation; None for the identity.
 
     Parameters
@@ -81,7 +82,7 @@ def prepare(parameters, signal):
     return Constants(sop, np.float32(parameters.saturation))
 
 
-def apply(lab, constants):
+def apply(lab: np.ndarray, constants: Constants) -> np.ndarray:
     """Picture (Oklab) with the decision."""
     return kernels.cdl.apply_decision(
         lab,

@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import ConfigDict, Field, RootModel
 
 from grading import kernels
+from grading.signal import Signal
 from grading.stages.stage import Hue, Model, Stage, complete_schema, parameter
 
 TABLE_SIZE = 1440
@@ -59,7 +60,7 @@ class Hues(RootModel[dict[str, Window]]):
     exclusive: ClassVar[tuple] = ()
 
 
-def weight(window, hue):
+def weight(window: Window, hue: np.ndarray) -> np.ndarray:
     """Weight of a window at hues in degrees, float64 in 0..1, periodic."""
     if window.centre == "all":
         return np.ones_like(hue)
@@ -69,7 +70,7 @@ def weight(window, hue):
     )
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Hues, signal: Signal) -> np.ndarray | None:
     """What happens at each step around the circle, float32.
 
     Returns
@@ -92,7 +93,7 @@ def prepare(parameters, signal):
     return np.stack([lightness, factor.real, factor.imag]).astype(np.float32)
 
 
-def apply(lab, factors):
+def apply(lab: np.ndarray, factors: np.ndarray) -> np.ndarray:
     """Picture (Oklab) with hue, chroma and lightness changed by hue."""
     return kernels.picture.change_by_hue(lab, factors, GREY_CHROMA)
 

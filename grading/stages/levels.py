@@ -11,6 +11,7 @@ import numpy as np
 
 from grading import kernels
 from grading.colour.spaces import MIDDLE_GREY
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
 WHITE_STOPS = float(np.log2(1 / MIDDLE_GREY))
@@ -40,7 +41,7 @@ class Constants(NamedTuple):
     offset: np.float32
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Levels, signal: Signal) -> Constants | None:
     """The straight line from (black, 0) to (white, 1) in linear light."""
     if parameters.black is None and parameters.white is None:
         return None
@@ -50,12 +51,12 @@ def prepare(parameters, signal):
     return Constants(np.float32(gain), np.float32(-black * gain))
 
 
-def apply(rgb, constants):
+def apply(rgb: np.ndarray, constants: Constants) -> np.ndarray:
     """Scene light on the line."""
     return kernels.light.affine(rgb, constants.gain, constants.offset)
 
 
-def affine(constants):
+def affine(constants: Constants) -> np.ndarray:
     """The line as a matrix and offset on linear light, shape (3, 4)."""
     offsets = np.full((3, 1), float(constants.offset))
     return np.hstack([float(constants.gain) * np.eye(3), offsets])

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
 SHADOWS_FROM = 5.0
@@ -54,19 +55,19 @@ class Constants(NamedTuple):
     highlights: np.float32
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Lift, signal: Signal) -> Constants | None:
     """The two lifts as float32; None where both are 0."""
     if parameters.shadows == 0 and parameters.highlights == 0:
         return None
     return Constants(np.float32(parameters.shadows), np.float32(parameters.highlights))
 
 
-def guide(reduced, constants):
+def guide(reduced: np.ndarray, constants: Constants) -> np.ndarray:
     """The guided filter's two planes: base = first * log luminance + second."""
     return kernels.base.edge_aware_base(reduced, RADIUS, EDGE)
 
 
-def apply(rgb, constants, planes):
+def apply(rgb: np.ndarray, constants: Constants, planes: np.ndarray) -> np.ndarray:
     """Scene light, each pixel scaled by two to the power of its lift."""
     return kernels.base.lift(
         rgb, planes, constants.shadows, constants.highlights, SHADOWS_FROM, HIGHLIGHTS_FROM

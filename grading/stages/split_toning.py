@@ -13,6 +13,7 @@ from pydantic import model_validator
 
 from grading import kernels
 from grading.colour.spaces import MIDDLE_GREY
+from grading.signal import Signal
 from grading.stages.stage import Hue, Model, Stage, parameter
 
 
@@ -55,12 +56,12 @@ class Constants(NamedTuple):
     terms: np.ndarray
 
 
-def rise(balance):
+def rise(balance: float) -> float:
     """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey."""
     return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
 
 
-def prepare(parameters, signal):
+def prepare(parameters: SplitToning, signal: Signal) -> Constants | None:
     """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
 
     Returns
@@ -81,7 +82,7 @@ def prepare(parameters, signal):
     )
 
 
-def apply(lab, constants):
+def apply(lab: np.ndarray, constants: Constants) -> np.ndarray:
     """Picture (Oklab) shifted by what its lightness asks for."""
     return kernels.picture.shift_by_lightness(lab, constants.power, constants.terms)
 

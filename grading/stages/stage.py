@@ -25,7 +25,7 @@ from grading.docstrings import docstring
 from grading.signal import State
 
 
-def complete_schema(schema, model):
+def complete_schema(schema: dict, model: type) -> None:
     """Add to a model's JSON schema what pydantic leaves out."""
     if text := docstring(model):
         schema["description"] = text
@@ -64,7 +64,15 @@ class Model(BaseModel):
         return self
 
 
-def parameter(default, doc, *, unit=None, minimum=None, maximum=None, **more):
+def parameter(
+    default: Any,
+    doc: str,
+    *,
+    unit: str | None = None,
+    minimum: float | None = None,
+    maximum: float | None = None,
+    **more: Any,
+) -> Any:
     """A recipe key with its unit, range and one line of doc; the default leaves alone."""
     extra = {"unit": unit} if unit else None
     return Field(default, description=doc, ge=minimum, le=maximum, json_schema_extra=extra, **more)
@@ -156,11 +164,11 @@ class Stage:
     local: "bool | Stage" = False
 
     @property
-    def through_mask(self):
+    def through_mask(self) -> "Stage | None":
         """The stage that a local adjustment offers; None where there is none."""
         return (self if self.local is True else self.local) or None
 
     @property
-    def is_pointwise(self):
+    def is_pointwise(self) -> bool:
         """Whether a pixel depends on its own colour only."""
         return self.guide is None and self.reach is None

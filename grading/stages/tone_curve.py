@@ -19,6 +19,7 @@ from pydantic import Field, model_validator
 from grading import kernels
 from grading.colour import oklab
 from grading.colour.spaces import MIDDLE_GREY
+from grading.signal import Signal
 from grading.stages.levels import WHITE_STOPS
 from grading.stages.stage import Model, Stage, parameter
 
@@ -89,7 +90,7 @@ def _rational(t, secant, start, end):
     return (secant * t * t + start * rest) / (secant + (start + end - 2 * secant) * rest)
 
 
-def curve(parameters, stops):
+def curve(parameters: ToneCurve, stops: np.ndarray) -> np.ndarray:
     """The curve itself: picture stops from middle grey for scene stops from middle grey.
 
     Outside of ``black``..``white`` it goes on with a slope of 1 below and the slope of the
@@ -140,7 +141,7 @@ def _harmonic(secant, h):
     return (left + right) / (left / secant[:-1] + right / secant[1:])
 
 
-def prepare(parameters, signal):
+def prepare(parameters: ToneCurve, signal: Signal) -> np.ndarray:
     """Factor on Oklab (L, a, b) for L from 0 to `TABLE_TOP`, float32, `TABLE_SIZE` + 1 long."""
     lightness = np.linspace(0, TABLE_TOP, TABLE_SIZE + 1)
     lightness[0] = lightness[1] / 1024
@@ -150,13 +151,13 @@ def prepare(parameters, signal):
     return np.exp2((curve(parameters, stops) - stops) / 3).astype(np.float32)
 
 
-def apply(rgb, factors):
+def apply(rgb: np.ndarray, factors: np.ndarray) -> np.ndarray:
     """Scene light (linear BT.2020) to a picture (Oklab), on the curve."""
     matrices = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
     return kernels.picture.apply_tone_curve(rgb, factors, TABLE_TOP, *matrices)
 
 
-def amplify(signal, factors):
+def amplify(signal: Signal, factors: np.ndarray) -> Signal:
     """The signal with the gain of noise that the curve has at middle grey."""
     grey = TABLE_SIZE / TABLE_TOP * np.cbrt(MIDDLE_GREY)
     steps = np.arange(TABLE_SIZE + 1)

@@ -12,6 +12,7 @@ interpolated between its calibration lights in reciprocal kelvin (DNG specificat
 6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
 """
 
+from collections.abc import Sequence
 from typing import Annotated
 
 import numpy as np
@@ -20,7 +21,9 @@ from pydantic import AfterValidator, WithJsonSchema, model_validator
 from grading import kernels
 from grading.colour import adaptation, camera, spaces, white
 from grading.errors import OriginalError
+from grading.frame import Frame, Pixels
 from grading.region import Region
+from grading.signal import Signal
 from grading.stages.stage import Model, Point, Stage, parameter
 
 SAMPLE = 1 / 100
@@ -81,7 +84,7 @@ class LocalWhiteBalance(Model):
     shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
 
 
-def resolve(parameters, frame):
+def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
     Raises
@@ -124,7 +127,7 @@ def _illuminant(facts, sample):
     return spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ sample)
 
 
-def square(pixels, point):
+def square(pixels: Pixels, point: Sequence[float]) -> Region:
     """The region that is sampled about a place: 5 pixels a side or more unless the frame ends.
 
     Parameters
@@ -154,7 +157,7 @@ def _sample(frame, point):
     return mean
 
 
-def prepare(parameters, signal):
+def prepare(parameters: WhiteBalance, signal: Signal) -> np.ndarray | None:
     """The (3, 3) matrix to the working light, float32, from resolved parameters.
 
     From camera RGB for a raw frame; from the working light itself for a rendered one, and None
@@ -178,7 +181,7 @@ def _from_camera(facts, xy):
         raise _no_white(facts, error) from None
 
 
-def prepare_shift(parameters, signal):
+def prepare_shift(parameters: LocalWhiteBalance, signal: Signal) -> np.ndarray | None:
     """The (3, 3) matrix of a shift in the working light, float32; None at 0 mired."""
     if parameters.shift == 0:
         return None
@@ -199,17 +202,17 @@ def _adapt(source, target):
     return np.linalg.solve(to_xyz, matrix @ to_xyz)
 
 
-def apply(rgb, matrix):
+def apply(rgb: np.ndarray, matrix: np.ndarray) -> np.ndarray:
     """Linear light times the matrix."""
     return kernels.light.mix(rgb, matrix)
 
 
-def amplify(signal, matrix):
+def amplify(signal: Signal, matrix: np.ndarray) -> Signal:
     """The signal with the gain of noise that the matrix brings."""
     return signal.amplified(matrix)
 
 
-def affine(matrix):
+def affine(matrix: np.ndarray) -> np.ndarray:
     """The matrix with no offset, shape (3, 4)."""
     return np.hstack([matrix.astype(np.float64), np.zeros((3, 1))])
 

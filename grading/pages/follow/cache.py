@@ -1,8 +1,10 @@
 """Results by key: each computed once, one at a time on its own thread; the latest few are kept."""
 
 from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
+from typing import Any
 
 
 class ResultCache:
@@ -16,21 +18,21 @@ class ResultCache:
         How many results are kept.
     """
 
-    def __init__(self, make, keep):
+    def __init__(self, make: Callable[[Any], Any], keep: int) -> None:
         self._make, self._keep = make, keep
         self._worker = ThreadPoolExecutor(1)
         self._lock = Lock()
         self._futures = OrderedDict()
 
-    def get(self, key):
+    def get(self, key: Hashable) -> Any:
         """The result for a key; waits until it is computed."""
         return self._future(key).result()
 
-    def prepare(self, key):
+    def prepare(self, key: Hashable) -> None:
         """Begin with the result for a key, without waiting for it."""
         self._future(key)
 
-    def close(self):
+    def close(self) -> None:
         """Begin nothing more; what is being computed is finished."""
         self._worker.shutdown(cancel_futures=True)
 

@@ -1,13 +1,21 @@
 """Figures of a rendering and of a place in it, as the page says them."""
 
+from __future__ import annotations
+
 import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from grading.inspect.codes import clipped, histogram
 from grading.pages import pictures, words
 from grading.terminal import visible
 
+if TYPE_CHECKING:
+    from grading.pages.follow.reading import Reading
+    from grading.pages.follow.session import Rendering
 
-def of_rendering(rendering):
+
+def of_rendering(rendering: Rendering) -> dict[str, Any]:
     """What the page shows beside a picture.
 
     Parameters
@@ -42,12 +50,12 @@ def of_rendering(rendering):
     }
 
 
-def marks(rendering):
+def marks(rendering: Rendering) -> str:
     """Stripes over what is clipped: the address of a picture (``data:``)."""
     return pictures.clipping_marks(clipped(rendering.picture.array))
 
 
-def of_place(reading, point):
+def of_place(reading: Reading, point: Sequence[float]) -> dict[str, Any]:
     """What the page says of a place.
 
     Parameters

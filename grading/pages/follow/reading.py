@@ -1,8 +1,12 @@
 """What a place in a frame is: how light, how coloured, and which illuminant would make it grey."""
 
+from __future__ import annotations
+
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import takewhile
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +14,10 @@ from grading.colour import munsell, oklab
 from grading.colour.spaces import MIDDLE_GREY
 from grading.errors import OriginalError
 from grading.stages import white_balance
+
+if TYPE_CHECKING:
+    from grading.engine.plan import Plan
+    from grading.frame import Frame
 
 GREY_CHROMA = 0.01
 """Oklab chroma below which a hue is not named: half of CSS Color 4's just noticeable difference."""
@@ -45,12 +53,12 @@ class Reading:
     no_illuminant: str
 
     @property
-    def family(self):
+    def family(self) -> str | None:
         """Munsell hue family of the picture's colour; None where it is grey."""
         return munsell.family(self.hue) if self.chroma >= GREY_CHROMA else None
 
 
-def read_place(whole, small, plan, point):
+def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -> Reading:
     """Read a place.
 
     Parameters

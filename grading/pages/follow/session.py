@@ -1,10 +1,14 @@
 """What is followed: a recipe as it was saved last, and frames rendered by it on demand."""
 
+from __future__ import annotations
+
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from threading import Condition, Event
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import Picture, carry_out
@@ -20,6 +24,9 @@ from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.reading import read_place
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
+
+if TYPE_CHECKING:
+    from grading.pages.follow.reading import Reading
 
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
@@ -80,11 +87,11 @@ class Rendering:
     picture: Picture
 
     @cached_property
-    def jpeg(self):
+    def jpeg(self) -> bytes:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
 
-    def read(self, point):
+    def read(self, point: Sequence[float]) -> Reading:
         """Reading of a place, [x, y] in fractions of the frame."""
         return read_place(*self.opened, self.plan, point)
 
@@ -99,7 +106,7 @@ class Session:
     originals : sequence of Path
     """
 
-    def __init__(self, path, originals):
+    def __init__(self, path: Path, originals: Sequence[Path]) -> None:
         self.path, self.originals = path, tuple(originals)
         self.stopped = Event()
         empty = recipe_from_mapping({"grading": 1}, "the empty recipe")
@@ -111,13 +118,13 @@ class Session:
         self._pictures = ResultCache(self._render, PICTURES)
         self._reload()
 
-    def follow(self):
+    def follow(self) -> None:
         """Read the recipe again whenever it is saved, until `stopped` is set."""
         while not self.stopped.is_set():
             if changed(self._seen, LONG, self.stopped):
                 self._reload()
 
-    def stop(self):
+    def stop(self) -> None:
         """Stop following and waiting; what is being computed is finished."""
         self.stopped.set()
         with self._news:
@@ -125,7 +132,7 @@ class Session:
         self._frames.close()
         self._pictures.close()
 
-    def wait(self, number, seconds):
+    def wait(self, number: int, seconds: float) -> State:
         """The state as soon as its number is another, or after some seconds anyway."""
         with self._news:
             self._news.wait_for(
@@ -133,7 +140,7 @@ class Session:
             )
             return self.state
 
-    def rendering(self, index, version):
+    def rendering(self, index: int, version: int) -> Rendering:
         """A frame under one of the latest versions of the recipe, or under the empty recipe.
 
         Parameters
@@ -155,7 +162,7 @@ class Session:
             raise NotThere
         return self._pictures.get((index, versions[version]))
 
-    def prepare(self, index):
+    def prepare(self, index: int) -> None:
         """Open a frame before it is asked for."""
         if index >= len(self.originals):
             raise NotThere

@@ -8,6 +8,9 @@ system's clock.
 
 import os
 import time
+from collections.abc import Iterable
+from pathlib import Path
+from threading import Event
 
 from grading.errors import RecipeError
 from grading.recipe.inheritance import LONGEST_CHAIN, parent_places
@@ -21,7 +24,7 @@ GRACE = 0.15
 """Seconds in which a recipe that cannot be read may still be in the middle of a save."""
 
 
-def files_of(path):
+def files_of(path: Path) -> list[Path]:
     """The files that a recipe is made of, as far as they can be followed.
 
     Unlike `grading.recipe.inheritance.read_chain` this accepts a chain that is broken: it ends
@@ -63,7 +66,7 @@ def _names(path):
     )
 
 
-def contents(files):
+def contents(files: Iterable[Path]) -> dict[Path, bytes | None]:
     """Bytes of each file, None for one that cannot be read."""
     return {path: _content(path) for path in files}
 
@@ -76,7 +79,7 @@ def _content(path):
         return None
 
 
-def changed(seen, seconds, stopped):
+def changed(seen: dict, seconds: float, stopped: Event) -> bool:
     """Wait until a file is no longer as it was seen.
 
     Parameters
