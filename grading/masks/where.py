@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from pydantic import create_model, model_validator
 
+from grading.docstrings import docstring
 from grading.masks.registry import SHAPES
 from grading.stages.stage import Model, parameter
 
@@ -25,7 +26,7 @@ _Shapes = create_model(
     **{
         shape.name: (
             shape.parameters | None,
-            parameter(None, shape.parameters.__doc__.partition(",")[0].rstrip(".") + "."),
+            parameter(None, docstring(shape.parameters).partition(",")[0].rstrip(".") + "."),
         )
         for shape in SHAPES
     },
