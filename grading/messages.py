@@ -11,7 +11,11 @@ MOST_LISTED = 20
 
 
 def shortened(text: str, longest: float = LONGEST_VALUE) -> str:
-    """A text on one line: cut where it is long, and what does not print written as an escape."""
+    """A text on one line: cut where it is long, and what does not print written as an escape.
+
+    >>> shortened("a long name", 7)
+    'a long…'
+    """
     cut = text if len(text) <= longest else text[: longest - 1] + "…"
     if cut.isprintable():
         return cut
@@ -27,7 +31,11 @@ def listed(names: Sequence[str]) -> str:
 
 
 def nearest(word: str, names: Iterable[str], likeness: float = 0.6) -> str | None:
-    """The name that a misspelt word is nearest to, or None; nobody misspells a long text."""
+    """The name that a misspelt word is nearest to, or None; nobody misspells a long text.
+
+    >>> nearest("exposur", ["exposure", "levels"])
+    'exposure'
+    """
     if len(word) > LONGEST_VALUE:
         return None
     names = [name for name in names if len(name) <= LONGEST_VALUE]

@@ -123,6 +123,11 @@ def time_left(moments: Sequence[float], remaining: int) -> float | None:
     -------
     float or None
         None while there is too little to tell by.
+
+    Examples
+    --------
+    >>> time_left([0, 1, 2, 3], 10)
+    10.0
     """
     if len(moments) < ENOUGH or moments[-1] - moments[0] < LONG_ENOUGH:
         return None

@@ -49,6 +49,11 @@ def cat16(source_xyz: ArrayLike, target_xyz: ArrayLike) -> np.ndarray:
     -------
     ndarray, shape (3, 3), float64
         Takes `source_xyz` to `target_xyz`.
+
+    Examples
+    --------
+    >>> (cat16((0.9505, 1, 1.0891), (0.9642, 1, 0.8249)) @ (0.9505, 1, 1.0891)).round(4).tolist()
+    [0.9642, 1.0, 0.8249]
     """
     return _von_kries(_CAT16, source_xyz, target_xyz)
 
@@ -65,5 +70,10 @@ def bradford(source_xyz: ArrayLike, target_xyz: ArrayLike) -> np.ndarray:
     -------
     ndarray, shape (3, 3), float64
         Takes `source_xyz` to `target_xyz`.
+
+    Examples
+    --------
+    >>> bradford((0.9505, 1, 1.0891), (0.9642, 1, 0.8249)).round(3).tolist()
+    [[1.048, 0.023, -0.05], [0.03, 0.991, -0.017], [-0.009, 0.015, 0.752]]
     """
     return _von_kries(_BRADFORD, source_xyz, target_xyz)

@@ -59,6 +59,11 @@ def hue_degrees(name: str) -> float:
     ------
     ValueError
         If the name is not of that form.
+
+    Examples
+    --------
+    >>> hue_degrees("5PB"), hue_degrees("PB")
+    (249.9, 249.9)
     """
     match = re.fullmatch(r"(\d+(?:\.\d+)?)?([A-Z]+)", name)
     step = float(match[1] or 5) if match else 0
@@ -83,6 +88,11 @@ def family(hue: float) -> str:
     -------
     str
         One of `FAMILIES`; each reaches from its step 0 to its step 10.
+
+    Examples
+    --------
+    >>> family(249.9)
+    'PB'
     """
     turned = _DEGREES[0] + (hue - _DEGREES[0]) % 360
     number = np.interp(turned, _DEGREES, _NUMBERS)

@@ -39,6 +39,13 @@ def spectrum_to_xy(first: float, spacing: float, powers: ArrayLike) -> np.ndarra
     ------
     ValueError
         If there are fewer than two samples, their distance is not above 0, or all are dark.
+
+    Examples
+    --------
+    Equal energy, (1/3, 1/3) in CIE 015:
+
+    >>> spectrum_to_xy(380, 400, [1, 1]).round(3).tolist()
+    [0.333, 0.334]
     """
     powers = np.asarray(powers, dtype=np.float64)
     if len(powers) < 2 or not spacing > 0:

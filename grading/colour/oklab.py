@@ -66,6 +66,13 @@ def xyz_to_oklab(xyz: ArrayLike) -> np.ndarray:
     -------
     ndarray, shape (..., 3), float64
         Lightness L (white 1) and the opponent axes a, b.
+
+    Examples
+    --------
+    B. Ottosson's table has (0.450, 1.236, -0.019):
+
+    >>> xyz_to_oklab([1, 0, 0]).round(3).tolist()
+    [0.45, 1.236, -0.019]
     """
     return _to_oklab(xyz, XYZ_TO_LMS)
 
@@ -80,6 +87,11 @@ def oklab_to_xyz(lab: ArrayLike) -> np.ndarray:
     Returns
     -------
     ndarray, shape (..., 3), float64
+
+    Examples
+    --------
+    >>> oklab_to_xyz([1, 0, 0]).round(4).tolist()
+    [0.9505, 1.0, 1.0891]
     """
     return _from_oklab(lab, LMS_TO_XYZ)
 
@@ -95,6 +107,11 @@ def working_to_oklab(rgb: ArrayLike) -> np.ndarray:
     Returns
     -------
     ndarray, shape (..., 3), float64
+
+    Examples
+    --------
+    >>> round(float(working_to_oklab([0.18, 0.18, 0.18])[0]), 4)
+    0.5646
     """
     return _to_oklab(rgb, WORKING_TO_LMS)
 
@@ -124,6 +141,11 @@ def hue(lab: ArrayLike) -> np.ndarray:
     -------
     ndarray, shape (...), float64
         Degrees, 0 <= hue < 360; 0 for an exact grey.
+
+    Examples
+    --------
+    >>> float(hue([0.5, 0, 0.1]))
+    90.0
     """
     lab = np.asarray(lab, dtype=np.float64)
     # twice, since the remainder of a tiny negative angle rounds to 360

@@ -123,6 +123,13 @@ def kelvin_duv_to_xy(kelvin: ArrayLike, duv: ArrayLike | None = None) -> np.ndar
     ------
     ValueError
         If a value is out of its range.
+
+    Examples
+    --------
+    CIE standard illuminant A, (0.44758, 0.40745) in CIE 015:
+
+    >>> kelvin_duv_to_xy(2855.5, 0).round(4).tolist()
+    [0.4476, 0.4074]
     """
     kelvin = _checked("temperature", kelvin, *KELVIN_RANGE, " K")
     duv = default_duv(kelvin) if duv is None else _checked("Duv", duv, -DUV_LIMIT, DUV_LIMIT)
@@ -147,6 +154,14 @@ def xy_to_kelvin_duv(xy: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     ValueError
         If a chromaticity is further than 0.05 from the Planckian locus between 1000 and
         100000 K, where it has no correlated colour temperature.
+
+    Examples
+    --------
+    D65, about 6504 K in CIE 015:
+
+    >>> kelvin, duv = xy_to_kelvin_duv((0.31272, 0.32903))
+    >>> round(float(kelvin)), round(float(duv), 4)
+    (6503, 0.0032)
     """
     xy = _checked_xy(xy)
     uv = xy_to_uv(xy)
@@ -182,6 +197,11 @@ def nearest_kelvin(xy: ArrayLike) -> np.ndarray:
     ------
     ValueError
         If the chromaticity is not that of a light.
+
+    Examples
+    --------
+    >>> round(float(nearest_kelvin((0.44758, 0.40745))))
+    2856
     """
     position = _nearest(xy_to_uv(_checked_xy(xy)))
     return np.clip(_PITCH / np.maximum(position, 1e-3) - _PITCH, *KELVIN_RANGE)
@@ -208,6 +228,13 @@ def daylight_xy(kelvin: ArrayLike) -> np.ndarray:
     Notes
     -----
     CIE 015, the daylight locus.
+
+    Examples
+    --------
+    Beside D65, (0.31272, 0.32903) in CIE 015:
+
+    >>> daylight_xy(6504).round(4).tolist()
+    [0.3127, 0.3291]
     """
     kelvin = _checked("daylight temperature", kelvin, 4000, 25000, " K")
     r = 1e3 / kelvin
@@ -238,6 +265,11 @@ def default_duv(kelvin: ArrayLike) -> np.ndarray:
     ------
     ValueError
         If a temperature is out of range.
+
+    Examples
+    --------
+    >>> default_duv([3000, 6504]).round(4).tolist()
+    [0.0, 0.0033]
     """
     kelvin = _checked("temperature", kelvin, *KELVIN_RANGE, " K")
     share = np.clip((250 - kelvin_to_mired(kelvin)) / (250 - 200), 0, 1)
@@ -261,6 +293,11 @@ def kelvin_to_mired(kelvin: ArrayLike) -> np.ndarray:
     ------
     ValueError
         If a temperature is not above 0.
+
+    Examples
+    --------
+    >>> float(kelvin_to_mired(5000))
+    200.0
     """
     kelvin = np.asarray(kelvin, dtype=np.float64)
     if not np.all(kelvin > 0):
@@ -284,6 +321,11 @@ def mired_to_kelvin(mired: ArrayLike) -> np.ndarray:
     ------
     ValueError
         If a value is not above 0.
+
+    Examples
+    --------
+    >>> float(mired_to_kelvin(200))
+    5000.0
     """
     mired = np.asarray(mired, dtype=np.float64)
     if not np.all(mired > 0):

@@ -50,7 +50,11 @@ class Output:
         return FORMATS[self.format]
 
     def size(self, width: int, height: int) -> tuple[int, int]:
-        """(width, height) of the finished picture for those of the frame."""
+        """(width, height) of the finished picture for those of the frame.
+
+        >>> Output(long_edge=2048).size(6000, 4000)
+        (2048, 1365)
+        """
         if self.long_edge is None or self.long_edge >= max(width, height):
             return width, height
         share = self.long_edge / max(width, height)

@@ -185,6 +185,11 @@ def largest_place(delta_e: np.ndarray, side: int) -> tuple[float, float]:
     -------
     (float, float)
         x and y as fractions of the width and height.
+
+    Examples
+    --------
+    >>> largest_place(np.eye(4) * [0, 0, 0, 9], 1)
+    (0.875, 0.875)
     """
     height, width = delta_e.shape
     down, across = min(side, height), min(side, width)

@@ -80,6 +80,12 @@ def apply_decision(codes: np.ndarray, decision: Decision) -> np.ndarray:
     -------
     ndarray, shape (n, 3), float64
         Within 0..1.
+
+    Examples
+    --------
+    >>> double = Decision(slope=(2.0, 2.0, 2.0), power=(2.0, 2.0, 2.0))
+    >>> apply_decision(np.full((1, 3), 0.25), double).tolist()
+    [[0.25, 0.25, 0.25]]
     """
     sop = np.clip(codes * decision.slope + decision.offset, 0, 1) ** decision.power
     luma = sop @ np.array([0.2126, 0.7152, 0.0722])

@@ -25,6 +25,12 @@ def taps(source: int, target: int) -> tuple[np.ndarray, np.ndarray]:
     -------
     start : ndarray, shape (target,), int64
     weights : ndarray, shape (target, n), float32
+
+    Examples
+    --------
+    >>> start, weights = taps(8, 4)
+    >>> start.tolist(), weights.sum(axis=1).round(6).tolist()
+    ([0, 0, 0, 0], [1.0, 1.0, 1.0, 1.0])
     """
     scale = source / target
     support = LOBES * max(scale, 1)

@@ -173,7 +173,11 @@ def write_sheet(
 
 
 def page_names(paths: Sequence[Path]) -> list[str]:
-    """Names for pages: the originals' own, with a number where two are called the same."""
+    """Names for pages: the originals' own, with a number where two are called the same.
+
+    >>> page_names([Path("a/1.dng"), Path("b/1.dng")])
+    ['1.html', '1-2.html']
+    """
     names, taken = [], set()
     for path in paths:
         name, number = f"{path.stem}.html", 1

@@ -18,7 +18,11 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def percent(share: float) -> str:
-    """A share, 0..1, in per cent: ``12.3 %``; a share above 0 never reads as 0."""
+    """A share, 0..1, in per cent: ``12.3 %``; a share above 0 never reads as 0.
+
+    >>> percent(0.1234), percent(1e-6)
+    ('12.3 %', '< 0.01 %')
+    """
     if 0 < share < 5e-5:
         return "< 0.01 %"
     if share in (0, 1):
@@ -27,13 +31,21 @@ def percent(share: float) -> str:
 
 
 def signed(value: float, digits: int) -> str:
-    """A change with its sign; one that rounds to none has no sign."""
+    """A change with its sign; one that rounds to none has no sign.
+
+    >>> signed(0.301, 2), signed(-1e-9, 2)
+    ('+0.30', '0.00')
+    """
     text = f"{value:+.{digits}f}"
     return text if float(text) else text[1:]
 
 
 def shutter(seconds: float) -> str:
-    """A shutter time as photographers write it: ``1/250 s``, ``2.5 s``."""
+    """A shutter time as photographers write it: ``1/250 s``, ``2.5 s``.
+
+    >>> shutter(1 / 250), shutter(2.5)
+    ('1/250 s', '2.5 s')
+    """
     if seconds < 0.3:
         return f"1/{1 / seconds:.0f} s"
     return f"{seconds:.2g} s" if seconds < 10 else f"{seconds:.0f} s"

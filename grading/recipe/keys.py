@@ -100,7 +100,11 @@ def with_unit(value: Any, node: dict, longest: float = LONGEST_VALUE) -> str:
 
 
 def in_yaml(value: Any, longest: float = LONGEST_VALUE) -> str:
-    """A value as it would stand in YAML on one line, shortened where it is long."""
+    """A value as it would stand in YAML on one line, shortened where it is long.
+
+    >>> in_yaml({"stops": 0.3, "points": [1.0, True, None]})
+    '{stops: 0.3, points: [1, true, null]}'
+    """
     limit = None if longest == inf else longest  # items, each of a character or more
     match value:
         case bool():

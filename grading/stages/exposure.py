@@ -18,7 +18,11 @@ class Exposure(Model):
 
 
 def prepare(parameters: Exposure, signal: Signal) -> np.float32 | None:
-    """The factor on linear light, float32; None at 0 stops."""
+    """The factor on linear light, float32; None at 0 stops.
+
+    >>> float(prepare(Exposure(stops=-1), None))
+    0.5
+    """
     return np.float32(2.0**parameters.stops) if parameters.stops else None
 
 

@@ -61,7 +61,11 @@ class Hues(RootModel[dict[str, Window]]):
 
 
 def weight(window: Window, hue: np.ndarray) -> np.ndarray:
-    """Weight of a window at hues in degrees, float64 in 0..1, periodic."""
+    """Weight of a window at hues in degrees, float64 in 0..1, periodic.
+
+    >>> weight(Window(centre=90.0, width=60.0), np.array([90.0, 120.0, 150.0])).round(6).tolist()
+    [1.0, 0.5, 0.0]
+    """
     if window.centre == "all":
         return np.ones_like(hue)
     distance = np.abs((hue - window.centre + 180) % 360 - 180)

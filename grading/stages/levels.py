@@ -42,7 +42,12 @@ class Constants(NamedTuple):
 
 
 def prepare(parameters: Levels, signal: Signal) -> Constants | None:
-    """The straight line from (black, 0) to (white, 1) in linear light."""
+    """The straight line from (black, 0) to (white, 1) in linear light.
+
+    >>> gain, offset = prepare(Levels(white=1.0), None)
+    >>> round(float(gain * np.float32(0.36) + offset), 6)
+    1.0
+    """
     if parameters.black is None and parameters.white is None:
         return None
     black = 0.0 if parameters.black is None else MIDDLE_GREY * 2.0**parameters.black

@@ -57,7 +57,13 @@ class Constants(NamedTuple):
 
 
 def rise(balance: float) -> float:
-    """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey."""
+    """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey.
+
+    >>> round(float(rise(0.0)), 4)
+    1.2126
+    >>> round(float(np.cbrt(MIDDLE_GREY) ** rise(0.0)), 6)
+    0.5
+    """
     return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
 
 

@@ -104,6 +104,13 @@ def curve(parameters: ToneCurve, stops: np.ndarray) -> np.ndarray:
     Returns
     -------
     ndarray, float64
+
+    Examples
+    --------
+    >>> curve(ToneCurve(), np.array([-2.0, 0.0, 1.0])).round(6).tolist()
+    [-2.0, 0.0, 1.0]
+    >>> curve(ToneCurve(white=4, shoulder=0), np.array([0.0, 4.0, 6.0])).round(2).tolist()
+    [0.0, 2.47, 2.47]
     """
     p = parameters
     up = WHITE_STOPS * _rational(
