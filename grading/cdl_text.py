@@ -136,7 +136,7 @@ class _Document:
             parser.Parse(text, True)
         except expat.ExpatError as error:
             raise RecipeError(
-                f"this is no ASC CDL XML ({expat.ErrorString(error.code)})",
+                f"this is not ASC CDL XML ({expat.ErrorString(error.code)})",
                 place=f"{place}:{error.lineno}:{error.offset + 1}",
                 remedy="name a .cc, .ccc or .cdl file, or export it again",
             ) from None
@@ -172,7 +172,7 @@ def _choose(found, chosen, document):
     choice = listed([each for each in ids if each]) or None
     if not found:
         raise RecipeError(
-            "this is no ASC CDL XML (there is no ColorCorrection in it)",
+            "this is not ASC CDL XML (there is no ColorCorrection in it)",
             place=document.at(document.root),
             remedy="name a .cc, .ccc or .cdl file",
         )

@@ -102,11 +102,11 @@ _overwrite = click.option(
 )
 _originals = click.option(
     "--originals", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="DIR",
-    help="Folder where the originals lie now [where the sidecars say].",
+    help="Folder where the originals are now [where the sidecars say].",
 )
 _pairs = click.option(
     "--pairs", type=click.Choice(PAIRS), default="raw", show_default=True,
-    help="What of a raw and a JPEG of the same name in one folder is taken.",
+    help="Which to take of a raw and a JPEG of the same name in one folder.",
 )
 _workers = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
@@ -153,7 +153,7 @@ def render(
     output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
 
     After a run that was stopped, --keep goes on where it ended. With --overwrite too, it makes
-    again only what a change of the recipe, the settings or an original has left behind.
+    again only what a change of the recipe, the settings or an original has made out of date.
     """
     from grading.engine.output import Output
     from grading.files.atomic import remove_leftovers
@@ -235,7 +235,7 @@ def redo(sidecars, out, originals, overwrite, workers):
     """Make outputs again from their SIDECARs alone.
 
     A SIDECAR may also be a folder, for all in it. The result is compared with the record; only an
-    output that comes out with the recorded bits is written.
+    output with the recorded bits is written.
     """
     from grading.files.atomic import remove_leftovers
     from grading.shoot.redo import redo
@@ -304,7 +304,7 @@ def _each(items, work):
 @main.command()
 @click.argument("stage", required=False)
 def explain(stage):
-    """Tell the pipeline, or the keys of a STAGE.
+    """Show the pipeline, or the keys of a STAGE.
 
     STAGE may also be `where`, for the masks, or one key such as exposure.stops.
     """
@@ -356,8 +356,8 @@ def looks():
 def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     """Compare two looks, FIRST and SECOND, on each ORIGINAL.
 
-    Says what the recipes state differently, how far the pictures lie apart, and which change
-    weighs most. Without an ORIGINAL only the recipes are compared.
+    Says what the recipes state differently, how much the pictures differ, and which change
+    matters most. Without an ORIGINAL only the recipes are compared.
 
     A frame that cannot be compared is reported, and the others are compared.
 
@@ -405,11 +405,11 @@ def _report_frames(frames, error):
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @_pairs
 def follow(recipe, originals, port, opens, pairs):
-    """Show each ORIGINAL under RECIPE, again whenever it is saved.
+    """Show each ORIGINAL under RECIPE, again at each save.
 
     The page is for this machine only; its address is printed. Edit the recipe, or one that it
-    extends, in an editor of your choice: the picture is renewed at each save, and an error is
-    told with its line and column. Nothing is written. Ctrl-C ends it.
+    extends, in an editor of your choice: the picture is rendered again, and an error is
+    shown with its line and column. Nothing is written. Ctrl-C ends it.
     """
     import webbrowser
 
@@ -440,8 +440,8 @@ def follow(recipe, originals, port, opens, pairs):
 def sheet(originals, recipes, out, title, pairs, overwrite):
     """Make a contact sheet of the ORIGINALs under one or several looks.
 
-    Frames are rows and looks are columns; below each stand the facts of capture and what is
-    clipped. A frame that cannot be opened is told on the sheet.
+    Frames are rows and looks are columns; below each are the facts of capture and what is
+    clipped. A frame that cannot be opened is reported on the sheet.
     """
     from grading.pages.publish import write_sheet
     from grading.recipe.load import load_recipe
@@ -469,10 +469,10 @@ def sheet(originals, recipes, out, title, pairs, overwrite):
               help="Where to write it [standard output].")
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
 def export(recipe, kind, space, out, overwrite):
-    """Write what of RECIPE an open format can carry, and tell what it cannot.
+    """Write the part of RECIPE that an open format can carry, and say what is left out.
 
-    RECIPE is a recipe file or the name of a shipped look. What is left out goes to standard
-    error, and into the file as its description.
+    RECIPE is a recipe file or the name of a shipped look. The list of what is left out goes to
+    standard error, and into the file as its description.
     """
     from grading.files.atomic import write_atomically
     from grading.recipe.load import load_recipe

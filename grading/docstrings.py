@@ -1,4 +1,4 @@
-"""Docstrings, also where Python was told to leave them out (``python -OO``)."""
+"""Docstrings, also where Python leaves them out (``python -OO``)."""
 
 import ast
 import inspect

@@ -25,8 +25,8 @@ class GradingError(Exception):
     remedy : str, optional
         What to do about it.
 
-    Each may hold any text of a person's or of a file's: an error is said on one line, in which
-    every character is `grading.terminal.visible`. `together` makes several lines of several errors.
+    Each may hold any text of a person or a file: an error is shown on one line, in which every
+    character is `grading.terminal.visible`. `together` shows several errors on several lines.
     """
 
     def __init__(
@@ -44,7 +44,7 @@ class GradingError(Exception):
 
     @classmethod
     def together(cls, errors: Sequence[GradingError], more: int = 0) -> GradingError:
-        """One error that says several, a line each, and how many more there are; of one, that one.
+        """One error for several: a line each, and how many more there are. One alone stays itself.
 
         Parameters
         ----------
@@ -75,7 +75,7 @@ class GradingError(Exception):
 
 
 def of_frame(error: Exception, path: str | PathLike[str]) -> GradingError:
-    """Whatever went wrong with a frame as an error of ours, so that the next frame can go on.
+    """Any error of a frame as one of ours, so that the next frame can go on.
 
     Parameters
     ----------

@@ -42,7 +42,7 @@ class Camera:
     Attributes
     ----------
     calibrations : tuple of Calibration
-        One, or two in rising order of kelvin; a third, of whatever kelvin, comes last.
+        One, or two in rising order of kelvin; a third, of any kelvin, comes last.
     neutral : ndarray, shape (3,), float64
         Camera RGB of a neutral surface under the as-shot white, largest channel 1.
     """

@@ -1,4 +1,4 @@
-"""Ctrl-C, where it can be obeyed."""
+"""Ctrl-C, handled where it is safe."""
 
 import signal
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ AGAIN = 0.01
 
 @contextmanager
 def orderly() -> Iterator[None]:
-    """Have Ctrl-C raise KeyboardInterrupt as ever, but never inside of the import system.
+    """Have Ctrl-C raise KeyboardInterrupt as ever, but never inside the import system.
 
     There it can get lost, and leave a lock behind for which other threads wait for ever.
     """

@@ -1,4 +1,4 @@
-"""What is printed: line by line, unable to steer a terminal, and never failing for a letter."""
+"""What is printed: line by line, unable to steer a terminal, and never failing on a character."""
 
 import re
 import sys
@@ -71,7 +71,7 @@ def say_document(text: str) -> None:
 
 
 def progress(items: Iterable[Any], total: int, label: str) -> Iterator[Any]:
-    """Pass items on as they come, with a bar on standard error while the next one is awaited.
+    """Pass items on as they come, with a bar on standard error while waiting for the next.
 
     The bar is drawn only on a terminal, and is gone while the caller has an item, so that the
     caller may print.
@@ -110,7 +110,7 @@ def time_left(moments: Sequence[float], remaining: int) -> float | None:
 
     The line through the moments is fitted by least squares, so that items that come several at a
     time, from several workers, do not shake it. What went before the first moment (the engine
-    warming up, a first item that nothing overlaps) has no part in it.
+    warming up, a first item that nothing overlaps) is left out.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def time_left(moments: Sequence[float], remaining: int) -> float | None:
     Returns
     -------
     float or None
-        None while there is too little to tell by.
+        None while there is too little for an estimate.
 
     Examples
     --------

@@ -1,5 +1,5 @@
 """YAML text to nodes: PyYAML's parser with the core schema, tabs where YAML 1.2 allows them, limits
-that hold before anything is built, and plain words for what is no YAML, with the place.
+that hold before anything is built, and plain words for what is not YAML, with the place.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ class NotYaml(Exception):
 
 
 class NodeSize(NamedTuple):
-    """What a node comes to once its aliases are written out."""
+    """The size of a node once its aliases are written out."""
 
     values: int
     text: int
@@ -97,7 +97,7 @@ def parse(text: str, limits: Limits) -> yaml.Node | None:
     except yaml.reader.ReaderError as cause:
         character = repr(chr(cause.character))
         raise NotYaml(
-            f"a control character, {character}, stands in the text", "delete it", cause.position
+            f"there is a control character, {character}, in the text", "delete it", cause.position
         ) from None
     try:
         return parser.get_single_node()
@@ -105,7 +105,7 @@ def parse(text: str, limits: Limits) -> yaml.Node | None:
         raise parser.trouble(cause) from None
     except (ValueError, OverflowError):
         raise NotYaml(
-            "a number that no character and no version has", "correct it", parser.index
+            "a number too large for a character or a version", "correct it", parser.index
         ) from None
 
 
@@ -177,7 +177,7 @@ class Parser(yaml.SafeLoader):
         raise NotYaml(problem, "state less", event.start_mark.index)
 
     def scan_to_next_token(self) -> None:
-        """Tabs may stand between tokens, but not indent one."""
+        """Tabs are allowed between tokens, but not as indentation."""
         super().scan_to_next_token()
         while self.peek() == "\t" and self._tab_is_legal():
             self.forward(self._blanks())
@@ -257,7 +257,7 @@ _PLAIN_WORDS = (
     (r"found character '\\t'", "a tab where YAML wants spaces", "indent with spaces", False),
     (
         "mapping values are not allowed",
-        "a colon where none can stand",
+        "a colon where there can be none",
         "check the indentation, and put text that contains a colon in quotes",
         False,
     ),
@@ -277,7 +277,7 @@ _PLAIN_WORDS = (
     ),
     ("node content", "a value is missing here", "write one; put text such as ] in quotes", False),
     ("undefined alias", "an alias without an anchor of its name", "write the value out", False),
-    ("duplicate anchor", "an anchor of this name stands above", "give it another name", False),
+    ("duplicate anchor", "there is an anchor of this name above", "give it another name", False),
     (
         "another document",
         "a second document begins",
@@ -290,11 +290,11 @@ _PLAIN_WORDS = (
         "put the value in quotes",
         False,
     ),
-    ("(entries|keys) are not", "this cannot stand here", "check the indentation", False),
+    ("(entries|keys) are not", "this cannot be here", "check the indentation", False),
     ("scanning an a", "no name after * or &", "put text that begins so in quotes", True),
     ("escape", "an escape that YAML does not know", r"for a backslash write \\", False),
     ("block scalar", "more than | or > in its line", "begin the text in the line below", True),
     ("directive|tag handle|YAML document", "a directive", "leave out lines with %", False),
-    (" tag ", "a tag that is none", "put text that begins with ! in quotes", True),
+    (" tag ", "a tag that is not valid", "put text that begins with ! in quotes", True),
 )
 """What PyYAML says, in plain words, what to do, and whether its context is the place."""

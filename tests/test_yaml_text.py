@@ -85,7 +85,7 @@ def test_positions():
         ("a:\n\tb: 1", "2:1: a tab where YAML wants spaces; indent with spaces"),
         (
             "a: b: c",
-            "1:5: a colon where none can stand; check the indentation, and put text that "
+            "1:5: a colon where there can be none; check the indentation, and put text that "
             "contains a colon in quotes",
         ),
         ("a: [1, 2\nb: 3", "1:4: a bracket is opened and not closed; close it, or add a comma"),
@@ -100,7 +100,7 @@ def test_positions():
         ),
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
         ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
-        ("a: \x07", "1:4: a control character, '\\x07', stands in the text; delete it"),
+        ("a: \x07", "1:4: there is a control character, '\\x07', in the text; delete it"),
         (
             'a: "\\ud83c"',
             "1:4: half of a surrogate pair, which is no character; "
@@ -131,12 +131,12 @@ def test_positions():
         ),
         ("a: {b: 1 c: 2}", "1:4: a bracket is opened and not closed; close it, or add a comma"),
         ("a: [1,,2]", "1:7: a value is missing here; write one; put text such as ] in quotes"),
-        ("a: &x 1\nb: &x 2", "2:4: an anchor of this name stands above; give it another name"),
+        ("a: &x 1\nb: &x 2", "2:4: there is an anchor of this name above; give it another name"),
         (
             "a: 1\n- 2",
             "2:1: this line does not fit the lines above; check the indentation and open quotes",
         ),
-        ("a: - 2", "1:4: this cannot stand here; check the indentation"),
+        ("a: - 2", "1:4: this cannot be here; check the indentation"),
         ("a: *", "1:4: no name after * or &; put text that begins so in quotes"),
         ('a: "\\q"', r"1:6: an escape that YAML does not know; for a backslash write \\"),
         ('a: "\\UFFFFFFFF"', "1:7: a number that no character and no version has; correct it"),

@@ -95,7 +95,7 @@ def neutral_to_xy(camera, neutral: ArrayLike) -> np.ndarray:
     ----------
     camera : grading.frame.Camera
     neutral : array_like, shape (3,)
-        Camera RGB of the surface, all above 0; its scale is of no account.
+        Camera RGB of the surface, all above 0; its scale does not matter.
 
     Returns
     -------
@@ -109,10 +109,10 @@ def neutral_to_xy(camera, neutral: ArrayLike) -> np.ndarray:
 
     Notes
     -----
-    The matrix depends on the light that is sought, so it is found by iteration as in the
+    The matrix depends on the light that is looked for, so it is found by iteration as in the
     Digital Negative specification: from D50, or from the light of a third calibration, which
     is meant for that of the picture. A step against the one before goes half-way, and steps
-    that do not settle become short, so that it also ends where full ones would swing to and fro.
+    that do not settle become short, so that it also ends where full steps would oscillate.
     """
     neutral = np.asarray(neutral, dtype=np.float64)
     if not np.all(neutral > 0) or not np.all(np.isfinite(neutral)):

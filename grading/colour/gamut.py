@@ -1,4 +1,4 @@
-"""The gamut of an RGB space in Oklab, made ready for bringing colours into it."""
+"""The gamut of an RGB space in Oklab, prepared for bringing colours into it."""
 
 from functools import lru_cache
 from typing import NamedTuple
@@ -47,7 +47,7 @@ def gamut(space: str) -> Gamut:
 
 
 def darkest_channel_limit(to_rgb: np.ndarray, hue: np.ndarray) -> np.ndarray:
-    """Chroma to lightness at which a channel reaches 0, evened out where it is torn.
+    """Chroma to lightness at which a channel reaches 0, made continuous where it jumps.
 
     Linear light grows with the cube of (lightness, chroma), so whether a channel is below 0
     depends on their ratio and the hue alone. Beside blue, lines of even hue leave the gamut and

@@ -10,7 +10,7 @@ Lines of one named hue bend in Oklab, so a name is a middle, not a border. The s
 deviation of the chips about step 5 of their family is 2 to 4 degrees in YR to B and in P, 6
 in R and RP, and 8 in PB, whose outermost chips lie 18 degrees off. 98 % of the chips of
 steps 2.5 to 7.5 are given their own family. tests/colour/test_munsell.py computes the table
-and these figures afresh.
+and these figures again.
 """
 
 import re

@@ -1,4 +1,4 @@
-"""What the codes of a finished picture tell: how they are spread, and where they end."""
+"""What the codes of a finished picture show: how they are distributed, and where they clip."""
 
 import numpy as np
 
@@ -23,7 +23,7 @@ def histogram(codes: np.ndarray, bins: int = 64) -> np.ndarray:
 
 
 def clipped(codes: np.ndarray, factor: int = 1) -> np.ndarray:
-    """Where a channel stands at its lowest or at its highest code.
+    """Where a channel is at its lowest or at its highest code.
 
     Parameters
     ----------

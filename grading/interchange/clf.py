@@ -3,7 +3,7 @@
 What goes in is the engine's working light, linear ITU-R BT.2020 with D65, white-balanced; what
 comes out are the encoded values of a delivery. Light, colour spaces, the cube roots of Oklab,
 transfer curves and a colour decision are exact process nodes. Tone curve, split toning and hues
-are a lattice in Oklab, made only where one of them does something.
+are a lattice in Oklab, written only where one of them changes something.
 """
 
 from __future__ import annotations

@@ -20,7 +20,7 @@ _STAGES = {stage.name: stage for stage in STAGES}
 
 @dataclass(frozen=True)
 class PortableLook:
-    """What of a look a format of single colours can carry, from white-balanced light to a picture.
+    """The part of a look that acts on single colours, from white-balanced light to a picture.
 
     Attributes
     ----------

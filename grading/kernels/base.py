@@ -137,7 +137,7 @@ def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: 
     Parameters
     ----------
     planes : ndarray, shape (n, rows, columns), float32
-        Each value stands in the middle of a block of factor x factor pixels.
+        Each value belongs to the middle of a block of factor x factor pixels.
     factor : int
         A power of two.
     y0, y1, x0, x1 : int

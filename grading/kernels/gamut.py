@@ -46,7 +46,7 @@ def bring_into_gamut(lab: np.ndarray, gamut: Gamut) -> tuple[np.ndarray, int]:
     -------
     ndarray, shape (3, rows, columns), float32
     outside : int
-        How many pixels lay outside, but for those beyond black and white.
+        How many pixels lay outside, except those beyond black and white.
     """
     rgb, index = aligned(lab.shape), np.empty(lab[0].size, np.int32)
     return rgb, _bring_in(*lab.reshape(3, -1), gamut, *rgb.reshape(3, -1), index)

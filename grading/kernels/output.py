@@ -65,7 +65,7 @@ def to_codes(
     Returns
     -------
     ends : ndarray, shape (2, 3), int64
-        How many pixels of the tile stand at the lowest and at the highest code, for each channel.
+        How many pixels of the tile are at the lowest and at the highest code, for each channel.
     outside : int
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """

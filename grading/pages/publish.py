@@ -28,7 +28,7 @@ SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
 
 @dataclass(frozen=True)
 class FrameCompared:
-    """What became of one original under two looks.
+    """The result for one original under two looks.
 
     Attributes
     ----------
@@ -145,8 +145,8 @@ def write_sheet(
     Returns
     -------
     iterator of Row
-        Each as soon as it is graded; with the last one taken the sheet is written. A row with a
-        problem tells it on the sheet, too.
+        Each as soon as it is graded; after the last one the sheet is written. A problem of
+        a row is also shown on the sheet.
 
     Raises
     ------

@@ -38,7 +38,7 @@ def read_correction(cdl: Cdl, position: Position) -> tuple[Cdl, str]:
     Raises
     ------
     RecipeError
-        If there is no such file, or none of its corrections is meant or possible.
+        If there is no such file, or no correction in it that can be used.
     """
     path = Path(position.place).parent / cdl.file
     if not os.path.isfile(path):

@@ -1,4 +1,4 @@
-"""What can be said in a recipe, and what a recipe says: schema, `explain` and `check`."""
+"""What a recipe can state, and what it states: schema, `explain` and `check`."""
 
 from __future__ import annotations
 
@@ -138,7 +138,7 @@ def _explain_pipeline():
         "* also in a local adjustment, through a mask:",
         "  local: {a name of your own: {where: …, exposure: …}}",
         "",
-        "`grading explain STAGE` tells the keys of a stage, `grading explain where` the masks.",
+        "`grading explain STAGE` shows the keys of a stage, `grading explain where` the masks.",
     ]
     return "\n".join(lines) + "\n"
 

@@ -28,7 +28,7 @@ LONGEST = 160
 _ABSENT = object()
 
 _ORDER = ("local",)
-"""Path that stands for the order of local adjustments."""
+"""Path that denotes the order of local adjustments."""
 
 
 @dataclass(frozen=True)

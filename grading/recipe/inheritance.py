@@ -178,7 +178,7 @@ def _read(path):
         raise RecipeError("the recipe is empty", place=str(path), remedy="begin with grading: 1")
     if not isinstance(data, dict):
         raise RecipeError(
-            f"this is no recipe but {_KIND.get(type(data), 'a single value')}",
+            f"this is not a recipe but {_KIND.get(type(data), 'a single value')}",
             place=str(positions[()].value),
             allowed="keys with values",
             remedy=f"begin with grading: {VERSION}, then one stage a line",

@@ -1,4 +1,4 @@
-"""Walking the schema of the recipe: what may stand under a key, and saying so in words."""
+"""Reading the schema of the recipe: what is allowed under a key, and its wording."""
 
 from collections.abc import Iterable
 from itertools import islice
@@ -82,7 +82,7 @@ def _range(kind):
 
 
 def _after(unit):
-    """A unit as it follows a number; a fraction stands in brackets."""
+    """A unit as it follows a number; a fraction is put in brackets."""
     if not unit:
         return ""
     return f" ({unit})" if unit.startswith("fraction") else f" {unit}"
@@ -100,7 +100,7 @@ def with_unit(value: Any, node: dict, longest: float = LONGEST_VALUE) -> str:
 
 
 def in_yaml(value: Any, longest: float = LONGEST_VALUE) -> str:
-    """A value as it would stand in YAML on one line, shortened where it is long.
+    """A value as YAML on one line, shortened where it is long.
 
     >>> in_yaml({"stops": 0.3, "points": [1.0, True, None]})
     '{stops: 0.3, points: [1, true, null]}'

@@ -1,4 +1,4 @@
-"""What a model finds wrong with a recipe, said to a person."""
+"""The problems that a model finds in a recipe, in plain words."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def _stated(positions, path):
 
 
 def _position(positions, path, data):
-    """Where a path is stated: an unknown key or a key without its due at its key."""
+    """Where a path is stated: an unknown key, or one that lacks something, at its key."""
     path, key = _stated(positions, path)
     if key is None:
         return None

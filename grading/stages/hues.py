@@ -1,9 +1,9 @@
-"""Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours only.
+"""Hues: windows on the circle of hue, to shift, saturate, mute or lighten only some colours.
 
 A window has a centre and a width (full width at half its weight) and the weight falls off as a
 raised cosine, so neighbouring colours follow softly and the circle has no seam. Where windows
-overlap, their changes add up. Greys have no hue and stay as they are: turning and saturation
-scale chroma, and the change of lightness is weighted by chroma.
+overlap, their changes add up. Greys have no hue and stay as they are: shift and saturation act
+on chroma, and the change of lightness is weighted by chroma.
 """
 
 from typing import ClassVar, Literal
@@ -38,7 +38,7 @@ class Window(Model):
     )
     saturation: float = parameter(
         0.0,
-        "Change of chroma as a fraction: -1 takes all of it, 0.5 adds half.",
+        "Change of chroma as a fraction: -1 removes all of it, 0.5 adds half.",
         unit="fraction",
         minimum=-1,
         maximum=2,

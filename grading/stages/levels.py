@@ -35,14 +35,14 @@ class Levels(Model):
 
 
 class Constants(NamedTuple):
-    """A straight line on linear light: light * gain + offset."""
+    """An affine function of linear light: light * gain + offset."""
 
     gain: np.float32
     offset: np.float32
 
 
 def prepare(parameters: Levels, signal: Signal) -> Constants | None:
-    """The straight line from (black, 0) to (white, 1) in linear light.
+    """The affine function that takes black to 0 and white to 1, in linear light.
 
     >>> gain, offset = prepare(Levels(white=1.0), None)
     >>> round(float(gain * np.float32(0.36) + offset), 6)
@@ -57,12 +57,12 @@ def prepare(parameters: Levels, signal: Signal) -> Constants | None:
 
 
 def apply(rgb: np.ndarray, constants: Constants) -> np.ndarray:
-    """Scene light on the line."""
+    """Scene light times the gain, plus the offset."""
     return kernels.light.affine(rgb, constants.gain, constants.offset)
 
 
 def affine(constants: Constants) -> np.ndarray:
-    """The line as a matrix and offset on linear light, shape (3, 4)."""
+    """The function as a matrix and offset on linear light, shape (3, 4)."""
     offsets = np.full((3, 1), float(constants.offset))
     return np.hstack([float(constants.gain) * np.eye(3), offsets])
 

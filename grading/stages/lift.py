@@ -1,10 +1,10 @@
 """Lift: open the shadows and hold the highlights, in stops, without halos.
 
-How dark a place is, is read from a base layer: the frame's log luminance, smoothed but for its
-edges by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; made at reduced size as in He
-and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
+How dark a place is, is read from a base layer: the frame's log luminance, smoothed, except at
+its edges, by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in
+He and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
 place well above ``highlights`` stops, and nothing happens at middle grey. Since the base follows
-hard edges and ignores texture, texture keeps its contrast and edges grow next to no halo. All three
+hard edges and ignores texture, texture keeps its contrast and edges get almost no halo. All three
 channels get the same factor, so hue and saturation stay.
 """
 
@@ -63,7 +63,7 @@ def prepare(parameters: Lift, signal: Signal) -> Constants | None:
 
 
 def guide(reduced: np.ndarray, constants: Constants) -> np.ndarray:
-    """The guided filter's two planes: base = first * log luminance + second."""
+    """The two planes of the guided filter: base = first * log luminance + second."""
     return kernels.base.edge_aware_base(reduced, RADIUS, EDGE)
 
 

@@ -1,9 +1,9 @@
-"""Split toning: one tint for the shadows, one for the middle, one for the lights.
+"""Split toning: one tint for the shadows, one for the middle, one for the highlights.
 
-The scale of lightness is shared out by three weights that sum to one everywhere: with u rising
+Three weights, which sum to one everywhere, divide the scale of lightness: with u rising
 from 0 at black to 1 at white, (1 - u)^2 for the shadows, 2u(1 - u) for the middle and u^2 for
-the lights. ``balance`` says at which tone shadows and lights weigh the same. Each part is moved
-towards its hue by ``chroma`` and in ``lightness``, in Oklab.
+the highlights. ``balance`` states the tone at which shadows and highlights weigh the same. Each
+tone is moved towards its hue by ``chroma`` and in ``lightness``, in Oklab.
 """
 
 from typing import NamedTuple
@@ -41,8 +41,8 @@ class SplitToning(Model):
     highlights: Tint = parameter(Tint(), "The light part of the scale.")
     balance: float = parameter(
         0.0,
-        "The tone at which shadows and lights weigh the same; above 0 more of the scale counts as "
-        "shadow.",
+        "The tone at which shadows and highlights weigh the same; above 0 more of the scale "
+        "counts as shadow.",
         unit="stops from middle grey",
         minimum=-4,
         maximum=2,

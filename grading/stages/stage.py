@@ -1,4 +1,4 @@
-"""What a stage is: one declaration from which everything else is made.
+"""What a stage is: one declaration from which everything else follows.
 
 A stage module declares its parameters as a model (unit, range, default, one line of doc a
 parameter), turns them into constants once a frame (`prepare`), and applies the constants to
@@ -136,7 +136,7 @@ class Stage:
         the engine interpolates to the pixels of a tile.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
-        ones that `apply` gives are cut off, but for those at the borders of the frame.
+        ones that `apply` gives are cut off, except at the borders of the frame.
     amplify : callable
         ``amplify(signal, constants)`` -> the signal with the gain of noise that the stage brings.
     affine : callable, optional

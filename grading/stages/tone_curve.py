@@ -58,7 +58,7 @@ class ToneCurve(Model):
     )
     shoulder: float = parameter(
         1.0,
-        "Slope at white: 0 rolls the lights off softly, 1 runs straight into white.",
+        "Slope at white: 0 rolls the highlights off softly, 1 runs straight into white.",
         unit="stops per stop",
         minimum=0,
         maximum=3,

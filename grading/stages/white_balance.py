@@ -90,7 +90,7 @@ def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     Raises
     ------
     OriginalError
-        Where the sampled place is clipped or black, or the light is no light at all.
+        Where the sampled place is clipped or black, or its chromaticity is not that of a light.
     """
     if parameters.kelvin is not None:
         duv = parameters.duv
@@ -151,8 +151,8 @@ def _sample(frame, point):
             f"the place white_balance.neutral {list(point)} reads {np.round(mean, 4).tolist()} "
             f"on average and {patch.max():.2f} at its brightest",
             place=str(frame.facts.path),
-            allowed=f"averages above 0, and nothing from {CLIPPED:g} of white up",
-            remedy="choose a grey place that is neither black nor burnt out",
+            allowed=f"averages above 0, and no pixel at {CLIPPED:g} of white or above",
+            remedy="choose a grey place that is neither black nor clipped",
         )
     return mean
 

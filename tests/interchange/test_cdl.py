@@ -128,7 +128,7 @@ def test_another_library_applies_it_alike(tmp_path):
     assert np.abs(delivered(exported(look, tmp_path), codes) - out).max() < 1e-4
 
 
-def test_what_is_left_out_is_told():
+def test_what_is_left_out_is_reported():
     look = load_recipe("harbour-dusk")
     text, sentences = export_cdl(look)
     starts = [sentence.partition(":")[0] for sentence in sentences]

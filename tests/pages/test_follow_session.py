@@ -59,7 +59,7 @@ def test_what_a_recipe_extends_is_followed(tmp_path):
         assert grey(server) == about(-1)
 
 
-def test_error_is_told_and_the_last_look_stays(tmp_path):
+def test_error_is_reported_and_the_last_look_stays(tmp_path):
     with followed(tmp_path, "exposure: {stops: 1}\n") as server:
         save(tmp_path / "look.yaml", "exposure: {stops: 1\n")
         error = until(lambda: server.session.state.error)
