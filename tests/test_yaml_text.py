@@ -139,15 +139,15 @@ def test_positions():
         ("a: - 2", "1:4: this cannot be here; check the indentation"),
         ("a: *", "1:4: no name after * or &; put text that begins so in quotes"),
         ('a: "\\q"', r"1:6: an escape that YAML does not know; for a backslash write \\"),
-        ('a: "\\UFFFFFFFF"', "1:7: a number that no character and no version has; correct it"),
+        ('a: "\\UFFFFFFFF"', "1:7: a number too large for a character or a version; correct it"),
         (
             "%YAML 1." + 5000 * "1" + "\n---\na: 1",
-            "1:9: a number that no character and no version has; correct it",
+            "1:9: a number too large for a character or a version; correct it",
         ),
         ("a: | b", "1:4: more than | or > in its line; begin the text in the line below"),
         ("%YAML 2\n---\n", "1:8: a directive; leave out lines with %"),
         ("a: 1\n%b\nc: 2", "2:1: a line that begins with %; put the text in quotes"),
-        ("a: !<b", "1:4: a tag that is none; put text that begins with ! in quotes"),
+        ("a: !<b", "1:4: a tag that is not valid; put text that begins with ! in quotes"),
         (
             "a: !" + "b" * 1000,
             "1:4: the tag !" + "b" * 58 + "… is not known here; leave it out: "

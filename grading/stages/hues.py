@@ -2,8 +2,8 @@
 
 A window has a centre and a width (full width at half its weight) and the weight falls off as a
 raised cosine, so neighbouring colours follow softly and the circle has no seam. Where windows
-overlap, their changes add up. Greys have no hue and stay as they are: shift and saturation act
-on chroma, and the change of lightness is weighted by chroma.
+overlap, their changes add up. Greys have no hue and stay as they are: shift and saturation
+scale chroma, and the change of lightness is weighted by chroma.
 """
 
 from typing import ClassVar, Literal

@@ -157,7 +157,7 @@ def test_summary_of_a_recipe(tmp_path):
         "  Exposure: more or less light, in stops.\n"
         "    stops: 0.5 stops  (from base.yaml:2)\n"
         "  Hues: windows on the circle of hue, to shift, saturate, mute or lighten only some "
-        "only.\n"
+        "colours.\n"
         "    sky.centre: 5PB\n"
         "    sky.shift: -5 degrees\n"
         "  Local adjustment top:\n"
