@@ -79,6 +79,6 @@ _KINDS = {
     "string": _text,
     "array": _list,
     "object": _mapping,
-    "boolean": lambda node, random, depth: random.random() < 0.5,
+    "integer": lambda node, random, depth: random.randint(node["minimum"], node["maximum"]),
     "null": lambda node, random, depth: None,
 }

@@ -16,6 +16,9 @@ from grading.stages.registry import STAGES
 from grading.yaml_text import RECIPE, SIDECAR, dump_yaml, load_yaml, read_text
 from legal_parameters import legal
 
+NAMES = ", ".join(stage.name for stage in STAGES)
+LOCAL = ", ".join(stage.name for stage in STAGES if stage.local)
+
 
 def messages(tmp_path, text):
     path = tmp_path / "look.yaml"
@@ -110,13 +113,13 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         (
             "exposure:\nstops: 1",
             "3:1: stops: unknown key; allowed: grading, title, description, extends, "
-            "white_balance, exposure, lift, levels, tone_curve, split_toning, hues, cdl, local; "
+            f"{NAMES}, local; "
             "it belongs below exposure, indented",
         ),
         (
             "saturation: 0.1",
             "2:1: saturation: unknown key; allowed: grading, title, description, extends, "
-            "white_balance, exposure, lift, levels, tone_curve, split_toning, hues, cdl, local; "
+            f"{NAMES}, local; "
             "it belongs below hues or cdl, indented",
         ),
         (
@@ -208,8 +211,8 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, tone_curve: {toe: 1}}}",
-            "2:62: local.a.tone_curve: only for the whole frame; allowed: where, white_balance, "
-            "exposure, lift, levels, split_toning, hues",
+            "2:62: local.a.tone_curve: only for the whole frame; allowed: where, "
+            f"{LOCAL}",
         ),
         ("title: 3", "2:8: title = 3: not text; allowed: text; put it in quotes"),
     ],

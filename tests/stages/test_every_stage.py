@@ -9,6 +9,7 @@ from frames_in_memory import frame, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab
 from grading.errors import OriginalError
+from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
 from legal_parameters import legal
@@ -79,23 +80,26 @@ def test_legal_parameters_give_finite_pixels(stage, data):
         assert out.flags.c_contiguous and not np.shares_memory(out, pixels)
 
 
+def reach_of(stage, constants):
+    return stage.reach(constants) if stage.reach and constants is not None else 0
+
+
 @every_stage
 @given(data=st.data())
 @settings(few, max_examples=10)
-def test_a_pixel_alone_is_the_pixel_in_the_frame(stage, data):
+def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
+    """A pixel alone, for most stages."""
     constants = prepared(stage, data.draw(legal(stage.parameters)), original(None))
     pixels = pixels_for(stage)
     planes = guide_of(stage, constants, pixels)
     out = applied(stage, constants, pixels, planes)
+    frame = Region.whole(HEIGHT, WIDTH)
     for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
-        here = np.s_[:, y : y + 1, x : x + 1]
-        alone = applied(
-            stage,
-            constants,
-            np.ascontiguousarray(pixels[here]),
-            [np.ascontiguousarray(p[here]) for p in planes],
-        )
-        np.testing.assert_array_equal(alone, out[here])
+        here = Region(y, y + 1, x, x + 1)
+        about = here.grown(reach_of(stage, constants), frame)
+        parts = [about.cut(each, frame) for each in (pixels, *planes)]
+        part = applied(stage, constants, parts[0], parts[1:])
+        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, frame))
 
 
 @every_stage
@@ -114,7 +118,7 @@ def test_defaults_leave_alone(stage):
 @pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
 @given(data=st.data())
 @settings(few, max_examples=10)
-def test_what_is_no_number_does_not_spread(stage, value, data):
+def test_what_is_no_number_spreads_no_farther_than_the_reach(stage, value, data):
     constants = prepared(stage, data.draw(legal(stage.parameters)), original(None))
     pixels = pixels_for(stage)
     planes = guide_of(stage, constants, pixels)
@@ -122,7 +126,9 @@ def test_what_is_no_number_does_not_spread(stage, value, data):
     bad_pixels = pixels.copy()
     bad_pixels[:, 5, 11] = value
     bad = applied(stage, constants, bad_pixels, planes)
-    good[:, 5, 11] = bad[:, 5, 11]
+    reach = reach_of(stage, constants)
+    near = np.s_[:, max(5 - reach, 0) : 6 + reach, max(11 - reach, 0) : 12 + reach]
+    good[near] = bad[near]
     np.testing.assert_array_equal(bad, good)
 
 
