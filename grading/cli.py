@@ -3,10 +3,12 @@
 import io
 import sys
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
 from math import inf
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -34,7 +36,9 @@ class Redone(click.ParamType):
 
     name = "number"
 
-    def convert(self, value, parameter, context):
+    def convert(
+        self, value: str, parameter: click.Parameter | None, context: click.Context | None
+    ) -> float:
         if value == "all":
             return inf
         return click.IntRange(0).convert(value, parameter, context)
@@ -43,7 +47,7 @@ class Redone(click.ParamType):
 class Verb(click.Command):
     """A verb whose help is its docstring."""
 
-    def __init__(self, name, callback, **settings):
+    def __init__(self, name: str, callback: Callable[..., Any], **settings: Any) -> None:
         settings["help"] = docstring(callback)
         super().__init__(name, callback=callback, **settings)
 
@@ -53,7 +57,7 @@ class Verbs(Verb, click.Group):
 
     command_class = Verb
 
-    def main(self, *arguments, **settings):
+    def main(self, *arguments: Any, **settings: Any) -> None:
         """Run a verb and exit."""
         status = STOPPED
         try:
@@ -69,7 +73,7 @@ class Verbs(Verb, click.Group):
             say(*_in_lines(error), error=True)
         sys.exit(status)
 
-    def invoke(self, context):
+    def invoke(self, context: click.Context) -> Any:
         try:
             return super().invoke(context)
         except BrokenPipeError:
@@ -89,7 +93,7 @@ def _in_lines(error):
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="grading", prog_name="grading")
-def main():
+def main() -> None:
     """Grade photographs by recipe, many at a time, without touching the originals.
 
     Exit status: 0 all good, 1 some frame or check failed, 2 wrong usage or recipe, 130 stopped by
@@ -114,7 +118,7 @@ _workers = click.option(
 
 
 def _find(arguments, pairs):
-    """Originals; what was left out is said on the terminal."""
+    """Originals; what was left out is printed."""
     from grading.shoot.originals import find_originals
 
     found = find_originals(arguments, pairs)
@@ -144,8 +148,18 @@ def _find(arguments, pairs):
 @_overwrite
 @_workers
 def render(
-    recipe, originals, out, file_format, space, long_edge, quality, keep, pairs, overwrite, workers
-):
+    recipe: str,
+    originals: tuple[str, ...],
+    out: Path,
+    file_format: str,
+    space: str,
+    long_edge: int | None,
+    quality: int,
+    keep: bool,
+    pairs: str,
+    overwrite: bool,
+    workers: int | None,
+) -> None:
     """Render each ORIGINAL by RECIPE.
 
     RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
@@ -231,7 +245,13 @@ def _remarks(kept, failed, stopped):
 @_originals
 @_overwrite
 @_workers
-def redo(sidecars, out, originals, overwrite, workers):
+def redo(
+    sidecars: tuple[Path, ...],
+    out: Path | None,
+    originals: Path | None,
+    overwrite: bool,
+    workers: int | None,
+) -> None:
     """Make outputs again from their SIDECARs alone.
 
     A SIDECAR may also be a folder, for all in it. The result is compared with the record; only an
@@ -262,7 +282,7 @@ def redo(sidecars, out, originals, overwrite, workers):
 @click.option("--redo", "redone", type=Redone(), default="0", metavar="N|all",
               help="Render so many again, or all, and compare every bit and number [none].")
 @_workers
-def verify(folder, originals, redone, workers):
+def verify(folder: Path, originals: Path | None, redone: float, workers: int | None) -> None:
     """Check the outputs in FOLDER against their sidecars.
 
     A sidecar that was changed is noticed, as is a picture, an original or a fact of capture that
@@ -281,7 +301,7 @@ def verify(folder, originals, redone, workers):
 
 @main.command()
 @click.argument("recipes", nargs=-1, required=True, metavar="RECIPE...")
-def check(recipes):
+def check(recipes: tuple[str, ...]) -> None:
     """Check each RECIPE and say what it does."""
     from grading.recipe.describe import summarise
     from grading.recipe.load import load_recipe
@@ -303,7 +323,7 @@ def _each(items, work):
 
 @main.command()
 @click.argument("stage", required=False)
-def explain(stage):
+def explain(stage: str | None) -> None:
     """Show the pipeline, or the keys of a STAGE.
 
     STAGE may also be `where`, for the masks, or one key such as exposure.stops.
@@ -316,7 +336,7 @@ def explain(stage):
 @main.command()
 @click.argument("file", required=False, type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def schema(file, overwrite):
+def schema(file: Path | None, overwrite: bool) -> None:
     """Write the JSON schema of recipes.
 
     An editor that reads it completes keys and shows their ranges. Without FILE it is printed.
@@ -331,7 +351,7 @@ def schema(file, overwrite):
 
 
 @main.command()
-def looks():
+def looks() -> None:
     """List the shipped looks."""
     from grading.recipe.inheritance import look_names
     from grading.recipe.load import load_recipe
@@ -353,7 +373,16 @@ def looks():
               help="Longer side of the pictures [as the original].")
 @_pairs
 @click.option("--overwrite", is_flag=True, help="Replace pages that exist.")
-def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
+def diff(
+    first: str,
+    second: str,
+    originals: tuple[str, ...],
+    out: Path | None,
+    as_json: bool,
+    long_edge: int | None,
+    pairs: str,
+    overwrite: bool,
+) -> None:
     """Compare two looks, FIRST and SECOND, on each ORIGINAL.
 
     Says what the recipes state differently, how much the pictures differ, and which change
@@ -404,7 +433,9 @@ def _report_frames(frames, error):
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @_pairs
-def follow(recipe, originals, port, opens, pairs):
+def follow(
+    recipe: str, originals: tuple[str, ...], port: int | None, opens: bool, pairs: str
+) -> None:
     """Show each ORIGINAL under RECIPE, again at each save.
 
     The page is for this machine only; its address is printed. Edit the recipe, or one that it
@@ -437,7 +468,14 @@ def follow(recipe, originals, port, opens, pairs):
 @click.option("--title", default="Contact sheet", show_default=True, help="Its heading.")
 @_pairs
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def sheet(originals, recipes, out, title, pairs, overwrite):
+def sheet(
+    originals: tuple[str, ...],
+    recipes: tuple[str, ...],
+    out: Path,
+    title: str,
+    pairs: str,
+    overwrite: bool,
+) -> None:
     """Make a contact sheet of the ORIGINALs under one or several looks.
 
     Frames are rows and looks are columns; below each are the facts of capture and what is
@@ -468,7 +506,7 @@ def sheet(originals, recipes, out, title, pairs, overwrite):
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Where to write it [standard output].")
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def export(recipe, kind, space, out, overwrite):
+def export(recipe: str, kind: str, space: str, out: Path | None, overwrite: bool) -> None:
     """Write the part of RECIPE that an open format can carry, and say what is left out.
 
     RECIPE is a recipe file or the name of a shipped look. The list of what is left out goes to

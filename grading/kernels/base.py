@@ -23,7 +23,7 @@ LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
 
 FLOOR = np.float32(2.0**-16)
-"""Luminance that stands in for anything darker."""
+"""Luminance that replaces anything darker."""
 
 
 def edge_aware_base(reduced: np.ndarray, radius: float, edge: float) -> np.ndarray:

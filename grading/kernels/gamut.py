@@ -61,7 +61,7 @@ def _bring_in(lightness, a, b, gamut, red, green, blue, index):
 def bring_in(lightness, a, b, gamut, red, green, blue, index):
     """`bring_into_gamut` into given planes, for compiled callers.
 
-    `index` has room for a number for each pixel. Returns how many lay outside, but for those
+    `index` has room for a number for each pixel. Returns how many lay outside, except those
     beyond black and white.
     """
     _to_linear(lightness, a, b, gamut, red, green, blue)

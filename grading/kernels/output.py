@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from grading.colour.transfer import Coefficients
 
 DARKEST = f32(1e-9)
-"""Stands in for darker light, down to black, which no code can tell from it."""
+"""Replaces darker light, down to black; no code can show the difference."""
 
 BAND = 4096
 """Pixels that are taken from Oklab to codes at a time; they stay near to a core."""

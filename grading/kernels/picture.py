@@ -22,7 +22,7 @@ from grading.kernels.primitives import (
 )
 
 DARKEST = f32(1e-9)
-"""Lightness that stands in for anything darker, down to black."""
+"""Lightness that replaces anything darker, down to black."""
 
 RUN = 1024
 """Pixels that a kernel of several loops takes at a time; a look-up in a table is a loop of its

@@ -65,7 +65,7 @@ def contact_rows(
     Yields
     ------
     Row
-        In the order of the paths. What is wrong with a frame is said in its row.
+        In the order of the paths. A problem of a frame is shown in its row.
     """
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
         yield from pool.map(lambda path: _row(Path(path), recipes), paths)
@@ -113,7 +113,7 @@ def sheet_page(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> by
 
 
 def _mount(rows):
-    """Width over height of the mounts: as the squarest frame, a square if one stands upright."""
+    """Width over height of the mounts: as the squarest frame, a square if one is upright."""
     ratios = [
         cell.thumbnail.shape[1] / cell.thumbnail.shape[0] for row in rows for cell in row.cells
     ]

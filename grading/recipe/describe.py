@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 WIDTH = 92
 NAME = "NAME"
-"""Stands for a name of the writer's own."""
+"""A placeholder for a name of the writer's own."""
 
 _LOCAL = {stage.name: stage.through_mask for stage in STAGES if stage.local}
 _WHERE = ("local", NAME, "where")

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from grading.recipe.load import Recipe
 
 NOTHING = "none"
-"""Stands for what a recipe does not have."""
+"""Printed for what a recipe does not have."""
 
 LONGEST = 160
 """Characters of a whole adjustment in words."""

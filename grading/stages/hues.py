@@ -87,13 +87,13 @@ def prepare(parameters: Hues, signal: Signal) -> np.ndarray | None:
     if not windows:
         return None
     hue = kernels.diamond.diamond_degrees(TABLE_SIZE)
-    turn, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
+    shift, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
     for window in windows:
         w = weight(window, hue)
-        turn += w * np.radians(window.shift)
+        shift += w * np.radians(window.shift)
         chroma += w * window.saturation
         lightness += w * window.lightness
-    factor = np.maximum(1 + chroma, 0) * np.exp(1j * turn)
+    factor = np.maximum(1 + chroma, 0) * np.exp(1j * shift)
     return np.stack([lightness, factor.real, factor.imag]).astype(np.float32)
 
 

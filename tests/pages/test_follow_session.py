@@ -175,7 +175,7 @@ def test_every_way_of_saving_is_seen(tmp_path, way):
     assert changed(seen, 0.05, stopped)
 
 
-def test_shelf_makes_once_and_forgets_the_oldest():
+def test_cache_makes_once_and_forgets_the_oldest():
     made = []
 
     def make(key):

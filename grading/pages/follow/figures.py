@@ -25,7 +25,7 @@ def of_rendering(rendering: Rendering) -> dict[str, Any]:
     Returns
     -------
     dict
-        Text, but for the ``bars`` of each channel's histogram (of every fourth pixel): heights in
+        Text, except the ``bars`` of each channel's histogram (of every fourth pixel): heights in
         0..1, where the ends may exceed 1.
     """
     picture = rendering.picture
