@@ -5,6 +5,7 @@ other versions and without a namespace are read as well). A document type declar
 so that no entity is ever expanded.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
 from xml.etree.ElementTree import TreeBuilder
@@ -34,7 +35,7 @@ class Decision:
     saturation: float = 1.0
 
 
-def read_decision(text, place, chosen=None):
+def read_decision(text: str, place: str, chosen: str | None = None) -> Decision:
     """A colour decision from the text of an XML file.
 
     Parameters
@@ -66,7 +67,7 @@ def read_decision(text, place, chosen=None):
     )
 
 
-def write_decision(decision, name, descriptions, source):
+def write_decision(decision: Decision, name: str, descriptions: Sequence[str], source: str) -> str:
     """Text of a ColorCorrection file (.cc) that `read_decision` reads back exactly.
 
     Parameters
@@ -90,7 +91,7 @@ def write_decision(decision, name, descriptions, source):
     return "\n".join(lines) + "\n"
 
 
-def sop_and_saturation(decision):
+def sop_and_saturation(decision: Decision) -> list[str]:
     """Lines of the elements SOPNode and SatNode."""
     return [
         "<SOPNode>",
@@ -135,7 +136,7 @@ class _Document:
             parser.Parse(text, True)
         except expat.ExpatError as error:
             raise RecipeError(
-                f"this is no ASC CDL XML ({expat.ErrorString(error.code)})",
+                f"this is not ASC CDL XML ({expat.ErrorString(error.code)})",
                 place=f"{place}:{error.lineno}:{error.offset + 1}",
                 remedy="name a .cc, .ccc or .cdl file, or export it again",
             ) from None
@@ -171,7 +172,7 @@ def _choose(found, chosen, document):
     choice = listed([each for each in ids if each]) or None
     if not found:
         raise RecipeError(
-            "this is no ASC CDL XML (there is no ColorCorrection in it)",
+            "this is not ASC CDL XML (there is no ColorCorrection in it)",
             place=document.at(document.root),
             remedy="name a .cc, .ccc or .cdl file",
         )

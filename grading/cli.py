@@ -3,10 +3,12 @@
 import io
 import sys
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
 from math import inf
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -35,7 +37,9 @@ class Redone(click.ParamType):
 
     name = "number"
 
-    def convert(self, value, parameter, context):
+    def convert(
+        self, value: str, parameter: click.Parameter | None, context: click.Context | None
+    ) -> float:
         if value == "all":
             return inf
         return click.IntRange(0).convert(value, parameter, context)
@@ -44,7 +48,7 @@ class Redone(click.ParamType):
 class Verb(click.Command):
     """A verb whose help is its docstring."""
 
-    def __init__(self, name, callback, **settings):
+    def __init__(self, name: str, callback: Callable[..., Any], **settings: Any) -> None:
         settings["help"] = docstring(callback)
         super().__init__(name, callback=callback, **settings)
 
@@ -54,7 +58,7 @@ class Verbs(Verb, click.Group):
 
     command_class = Verb
 
-    def main(self, *arguments, **settings):
+    def main(self, *arguments: Any, **settings: Any) -> None:
         """Run a verb and exit."""
         status = STOPPED
         try:
@@ -70,7 +74,7 @@ class Verbs(Verb, click.Group):
             say(*_in_lines(error), error=True)
         sys.exit(status)
 
-    def invoke(self, context):
+    def invoke(self, context: click.Context) -> Any:
         try:
             return super().invoke(context)
         except BrokenPipeError:
@@ -90,7 +94,7 @@ def _in_lines(error):
 
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="grading", prog_name="grading")
-def main():
+def main() -> None:
     """Grade photographs by recipe, many at a time, without touching the originals.
 
     Exit status: 0 all good, 1 some frame or check failed, 2 wrong usage or recipe, 130 stopped by
@@ -103,11 +107,11 @@ _overwrite = click.option(
 )
 _originals = click.option(
     "--originals", type=click.Path(path_type=Path, exists=True, file_okay=False), metavar="DIR",
-    help="Folder where the originals lie now [where the sidecars say].",
+    help="Folder where the originals are now [where the sidecars say].",
 )
 _pairs = click.option(
     "--pairs", type=click.Choice(PAIRS), default="raw", show_default=True,
-    help="What of a raw and a JPEG of the same name in one folder is taken.",
+    help="Which to take of a raw and a JPEG of the same name in one folder.",
 )
 _limit = click.option(
     "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
@@ -119,7 +123,7 @@ _workers = click.option(
 
 
 def _find(arguments, pairs):
-    """Originals; what was left out is said on the terminal."""
+    """Originals; what was left out is printed."""
     from grading.shoot.originals import find_originals
 
     found = find_originals(arguments, pairs)
@@ -150,9 +154,19 @@ def _find(arguments, pairs):
 @_overwrite
 @_workers
 def render(
-    recipe, originals, out, file_format, space, long_edge, quality, keep, pairs, limit, overwrite,
-    workers,
-):
+    recipe: str,
+    originals: tuple[str, ...],
+    out: Path,
+    file_format: str,
+    space: str,
+    long_edge: int | None,
+    quality: int,
+    keep: bool,
+    pairs: str,
+    limit: int,
+    overwrite: bool,
+    workers: int | None,
+) -> None:
     """Render each ORIGINAL by RECIPE.
 
     RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
@@ -160,7 +174,7 @@ def render(
     output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
 
     After a run that was stopped, --keep goes on where it ended. With --overwrite too, it makes
-    again only what a change of the recipe, the settings or an original has left behind.
+    again only what a change of the recipe, the settings or an original has made out of date.
     """
     from grading.engine.output import Output
     from grading.files.atomic import remove_leftovers
@@ -239,11 +253,18 @@ def _remarks(kept, failed, stopped):
 @_limit
 @_overwrite
 @_workers
-def redo(sidecars, out, originals, limit, overwrite, workers):
+def redo(
+    sidecars: tuple[Path, ...],
+    out: Path | None,
+    originals: Path | None,
+    limit: int,
+    overwrite: bool,
+    workers: int | None,
+) -> None:
     """Make outputs again from their SIDECARs alone.
 
     A SIDECAR may also be a folder, for all in it. The result is compared with the record; only an
-    output that comes out with the recorded bits is written.
+    output with the recorded bits is written.
     """
     from grading.files.atomic import remove_leftovers
     from grading.shoot.redo import redo
@@ -270,7 +291,7 @@ def redo(sidecars, out, originals, limit, overwrite, workers):
 @click.option("--redo", "redone", type=Redone(), default="0", metavar="N|all",
               help="Render so many again, or all, and compare every bit and number [none].")
 @_workers
-def verify(folder, originals, redone, workers):
+def verify(folder: Path, originals: Path | None, redone: float, workers: int | None) -> None:
     """Check the outputs in FOLDER against their sidecars.
 
     A sidecar that was changed is noticed, as is a picture, an original or a fact of capture that
@@ -289,7 +310,7 @@ def verify(folder, originals, redone, workers):
 
 @main.command()
 @click.argument("recipes", nargs=-1, required=True, metavar="RECIPE...")
-def check(recipes):
+def check(recipes: tuple[str, ...]) -> None:
     """Check each RECIPE and say what it does."""
     from grading.recipe.describe import summarise
     from grading.recipe.load import load_recipe
@@ -311,8 +332,8 @@ def _each(items, work):
 
 @main.command()
 @click.argument("stage", required=False)
-def explain(stage):
-    """Tell the pipeline, or the keys of a STAGE.
+def explain(stage: str | None) -> None:
+    """Show the pipeline, or the keys of a STAGE.
 
     STAGE may also be `where`, for the masks, or one key such as exposure.stops.
     """
@@ -324,7 +345,7 @@ def explain(stage):
 @main.command()
 @click.argument("file", required=False, type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def schema(file, overwrite):
+def schema(file: Path | None, overwrite: bool) -> None:
     """Write the JSON schema of recipes.
 
     An editor that reads it completes keys and shows their ranges. Without FILE it is printed.
@@ -339,7 +360,7 @@ def schema(file, overwrite):
 
 
 @main.command()
-def looks():
+def looks() -> None:
     """List the shipped looks."""
     from grading.recipe.inheritance import look_names
     from grading.recipe.load import load_recipe
@@ -361,11 +382,20 @@ def looks():
               help="Longer side of the pictures [as the original].")
 @_pairs
 @click.option("--overwrite", is_flag=True, help="Replace pages that exist.")
-def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
+def diff(
+    first: str,
+    second: str,
+    originals: tuple[str, ...],
+    out: Path | None,
+    as_json: bool,
+    long_edge: int | None,
+    pairs: str,
+    overwrite: bool,
+) -> None:
     """Compare two looks, FIRST and SECOND, on each ORIGINAL.
 
-    Says what the recipes state differently, how far the pictures lie apart, and which change
-    weighs most. Without an ORIGINAL only the recipes are compared.
+    Says what the recipes state differently, how much the pictures differ, and which change
+    matters most. Without an ORIGINAL only the recipes are compared.
 
     A frame that cannot be compared is reported, and the others are compared.
 
@@ -384,7 +414,7 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
     _get_ready(looks, paths, {8, 16}, resized=long_edge is not None)
     frames = compare_originals(paths, *looks, long_edge, out, overwrite)
-    frames = list(_tell_frames(progress(frames, len(paths), "Comparing"), as_json))
+    frames = list(_report_frames(progress(frames, len(paths), "Comparing"), as_json))
     document = as_document(*looks, [frame.numbers for frame in frames])
     if as_json:
         say_document(json.dumps(document, indent=1).replace("\x7f", "\\u007f") + "\n")
@@ -395,7 +425,7 @@ def diff(first, second, originals, out, as_json, long_edge, pairs, overwrite):
     sys.exit(2 if failed else 0 if document["same"] else 1)
 
 
-def _tell_frames(frames, error):
+def _report_frames(frames, error):
     """Say of each frame what became of it, and pass it on."""
     for frame in frames:
         if frame.problem:
@@ -412,12 +442,14 @@ def _tell_frames(frames, error):
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @_pairs
-def follow(recipe, originals, port, opens, pairs):
-    """Show each ORIGINAL under RECIPE, again whenever it is saved.
+def follow(
+    recipe: str, originals: tuple[str, ...], port: int | None, opens: bool, pairs: str
+) -> None:
+    """Show each ORIGINAL under RECIPE, again at each save.
 
     The page is for this machine only; its address is printed. Edit the recipe, or one that it
-    extends, in an editor of your choice: the picture is renewed at each save, and an error is
-    told with its line and column. Nothing is written. Ctrl-C ends it.
+    extends, in an editor of your choice: the picture is rendered again, and an error is
+    shown with its line and column. Nothing is written. Ctrl-C ends it.
     """
     import webbrowser
 
@@ -445,11 +477,18 @@ def follow(recipe, originals, port, opens, pairs):
 @click.option("--title", default="Contact sheet", show_default=True, help="Its heading.")
 @_pairs
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def sheet(originals, recipes, out, title, pairs, overwrite):
+def sheet(
+    originals: tuple[str, ...],
+    recipes: tuple[str, ...],
+    out: Path,
+    title: str,
+    pairs: str,
+    overwrite: bool,
+) -> None:
     """Make a contact sheet of the ORIGINALs under one or several looks.
 
-    Frames are rows and looks are columns; below each stand the facts of capture and what is
-    clipped. A frame that cannot be opened is told on the sheet.
+    Frames are rows and looks are columns; below each are the facts of capture and what is
+    clipped. A frame that cannot be opened is reported on the sheet.
     """
     from grading.pages.publish import write_sheet
     from grading.recipe.load import load_recipe
@@ -476,11 +515,11 @@ def sheet(originals, recipes, out, title, pairs, overwrite):
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Where to write it [standard output].")
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def export(recipe, kind, space, out, overwrite):
-    """Write what of RECIPE an open format can carry, and tell what it cannot.
+def export(recipe: str, kind: str, space: str, out: Path | None, overwrite: bool) -> None:
+    """Write the part of RECIPE that an open format can carry, and say what is left out.
 
-    RECIPE is a recipe file or the name of a shipped look. What is left out goes to standard
-    error, and into the file as its description.
+    RECIPE is a recipe file or the name of a shipped look. The list of what is left out goes to
+    standard error, and into the file as its description.
     """
     from grading.files.atomic import write_atomically
     from grading.recipe.load import load_recipe

@@ -1,13 +1,14 @@
-"""Docstrings, also where Python was told to leave them out (``python -OO``)."""
+"""Docstrings, also where Python leaves them out (``python -OO``)."""
 
 import ast
 import inspect
 from functools import cache
 from textwrap import dedent
+from typing import Any
 
 
 @cache
-def docstring(thing):
+def docstring(thing: Any) -> str | None:
     """The docstring of a module, class or function; read from its source if it was left out.
 
     Parameters

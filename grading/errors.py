@@ -1,5 +1,10 @@
 """The error tree: every message says the place, the value, what is allowed and what to do."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from os import PathLike
+
 from grading.terminal import visible
 
 MOST_LINES = 20
@@ -20,19 +25,26 @@ class GradingError(Exception):
     remedy : str, optional
         What to do about it.
 
-    Each may hold any text of a person's or of a file's: an error is said on one line, in which
-    every character is `grading.terminal.visible`. `together` makes several lines of several errors.
+    Each may hold any text of a person or a file: an error is shown on one line, in which every
+    character is `grading.terminal.visible`. `together` shows several errors on several lines.
     """
 
-    def __init__(self, problem, *, place=None, allowed=None, remedy=None):
+    def __init__(
+        self,
+        problem: str,
+        *,
+        place: str | None = None,
+        allowed: str | None = None,
+        remedy: str | None = None,
+    ) -> None:
         self.problem, self.place = problem, place
         self.allowed, self.remedy = allowed, remedy
         self.several = ()
         super().__init__(str(self))
 
     @classmethod
-    def together(cls, errors, more=0):
-        """One error that says several, a line each, and how many more there are; of one, that one.
+    def together(cls, errors: Sequence[GradingError], more: int = 0) -> GradingError:
+        """One error for several: a line each, and how many more there are. One alone stays itself.
 
         Parameters
         ----------
@@ -62,8 +74,8 @@ class GradingError(Exception):
         return visible(f"{self.place}: {text}" if self.place else text)
 
 
-def of_frame(error, path):
-    """Whatever went wrong with a frame as an error of ours, so that the next frame can go on.
+def of_frame(error: Exception, path: str | PathLike[str]) -> GradingError:
+    """Any error of a frame as one of ours, so that the next frame can go on.
 
     Parameters
     ----------

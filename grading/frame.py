@@ -4,6 +4,8 @@ This module sits below the stages, so that a stage can be resolved against a fra
 without knowing what kind of file the frame came from.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
@@ -40,7 +42,7 @@ class Camera:
     Attributes
     ----------
     calibrations : tuple of Calibration
-        One, or two in rising order of kelvin; a third, of whatever kelvin, comes last.
+        One, or two in rising order of kelvin; a third, of any kelvin, comes last.
     neutral : ndarray, shape (3,), float64
         Camera RGB of a neutral surface under the as-shot white, largest channel 1.
     """
@@ -80,11 +82,11 @@ class Noise(NamedTuple):
     gain: float
     offset: float
 
-    def variance(self, signal):
+    def variance(self, signal: float) -> float:
         """Variance at a signal."""
         return self.gain * signal + self.offset
 
-    def averaged(self, count):
+    def averaged(self, count: float) -> Noise:
         """The noise of the mean of so many pixels that are independent of each other."""
         return Noise(self.gain / count, self.offset / count)
 
@@ -114,7 +116,7 @@ class Facts:
 
 
 class Pixels(Protocol):
-    """A picture that can be read in parts; upright, linear, float32, planar.
+    """The pixels of a frame, read region by region; upright, linear, float32, planar.
 
     Raw originals give camera RGB (black 0, white level 1, not white-balanced), rendered ones
     the working light (linear ITU-R BT.2020, D65).
@@ -153,11 +155,11 @@ class Frame:
     _lock: Lock = field(default_factory=Lock, init=False, repr=False, compare=False)
 
     @property
-    def region(self):
+    def region(self) -> Region:
         """All of the frame."""
         return Region.whole(self.facts.height, self.facts.width)
 
-    def reduced(self, factor):
+    def reduced(self, factor: int) -> np.ndarray:
         """Means of factor x factor blocks, as `Pixels.reduced` gives them; computed once.
 
         The array is shared by all who ask for it, and not to be changed.

@@ -1,5 +1,6 @@
 """Parts of a message: a long value shortened, a long list cut, the name that was meant."""
 
+from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 LONGEST_VALUE = 60
@@ -9,8 +10,12 @@ MOST_LISTED = 20
 """Items of a list in a message."""
 
 
-def shortened(text, longest=LONGEST_VALUE):
-    """A text on one line: cut where it is long, and what does not print written as an escape."""
+def shortened(text: str, longest: float = LONGEST_VALUE) -> str:
+    """A text on one line: cut where it is long, and what does not print written as an escape.
+
+    >>> shortened("a long name", 7)
+    'a long…'
+    """
     cut = text if len(text) <= longest else text[: longest - 1] + "…"
     if cut.isprintable():
         return cut
@@ -18,15 +23,19 @@ def shortened(text, longest=LONGEST_VALUE):
     return escaped if len(escaped) <= longest else escaped[: longest - 1] + "…"
 
 
-def listed(names):
+def listed(names: Sequence[str]) -> str:
     """Names with commas between them, the first twenty of many."""
     shown = ", ".join(shortened(name) for name in names[:MOST_LISTED])
     more = len(names) - MOST_LISTED
     return f"{shown} and {more} more" if more > 0 else shown
 
 
-def nearest(word, names, likeness=0.6):
-    """The name that a misspelt word is nearest to, or None; nobody misspells a long text."""
+def nearest(word: str, names: Iterable[str], likeness: float = 0.6) -> str | None:
+    """The name that a misspelt word is nearest to, or None; nobody misspells a long text.
+
+    >>> nearest("exposur", ["exposure", "levels"])
+    'exposure'
+    """
     if len(word) > LONGEST_VALUE:
         return None
     names = [name for name in names if len(name) <= LONGEST_VALUE]

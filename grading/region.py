@@ -1,5 +1,8 @@
-"""A part of a frame: which rows and columns, and what it has in common with a larger one."""
+"""A rectangle of a frame: its rows and columns, and how it is cut out of a larger one."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -18,16 +21,16 @@ class Region(NamedTuple):
     right: int
 
     @classmethod
-    def whole(cls, height, width):
+    def whole(cls, height: int, width: int) -> Region:
         """All of a frame."""
         return cls(0, height, 0, width)
 
     @property
-    def shape(self):
+    def shape(self) -> tuple[int, int]:
         """(rows, columns)."""
         return self.bottom - self.top, self.right - self.left
 
-    def grown(self, reach, frame):
+    def grown(self, reach: int, frame: Region) -> Region:
         """The region with `reach` pixels more on each side, as far as the region `frame` goes.
 
         >>> Region(2, 4, 0, 5).grown(3, Region.whole(6, 20))
@@ -40,7 +43,7 @@ class Region(NamedTuple):
             min(self.right + reach, frame.right),
         )
 
-    def cut(self, planes, of):
+    def cut(self, planes: np.ndarray, of: Region) -> np.ndarray:
         """Planes (..., rows, columns) of a larger region `of`, cut down to this one.
 
         C-contiguous; the planes themselves where the regions are the same.
@@ -51,7 +54,7 @@ class Region(NamedTuple):
         columns = slice(self.left - of.left, self.right - of.left)
         return np.ascontiguousarray(planes[..., rows, columns])
 
-    def tiles(self, rows, columns):
+    def tiles(self, rows: int, columns: int) -> Iterator[Region]:
         """Regions of at most so many rows and columns that cover this one, row by row."""
         for top in range(self.top, self.bottom, rows):
             for left in range(self.left, self.right, columns):

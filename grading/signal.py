@@ -1,14 +1,20 @@
-"""What travels beside the pixels through the stages: their light, their scale, their noise."""
+"""What travels beside the pixels through the stages: their state, their scale, their noise."""
+
+from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from grading.frame import Facts, Frame
 
-Light = Literal["camera", "scene", "picture"]
-"""What pixels are: linear camera RGB; linear ITU-R BT.2020 with D65; Oklab of a picture."""
+if TYPE_CHECKING:
+    from grading.frame import Noise
+
+State = Literal["camera", "scene", "picture"]
+"""Image state of pixels: linear camera RGB; linear ITU-R BT.2020 with D65; Oklab of a picture.
+The term is that of ISO 22028-1."""
 
 
 @dataclass(frozen=True)
@@ -19,7 +25,7 @@ class Signal:
     ----------
     facts : Facts
         Of the frame, with the size that it has here.
-    light : {"camera", "scene", "picture"}
+    state : {"camera", "scene", "picture"}
     scale : int
         How many pixels of the original, each way, make one of these.
     gain : tuple of three float
@@ -28,18 +34,18 @@ class Signal:
     """
 
     facts: Facts
-    light: Light
+    state: State
     scale: int = 1
     gain: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
     @classmethod
-    def of(cls, frame: Frame):
-        """What a frame's own pixels are."""
-        light = "scene" if frame.facts.camera is None else "camera"
-        return cls(frame.facts, light, frame.scale)
+    def of(cls, frame: Frame) -> Signal:
+        """The signal of a frame's own pixels."""
+        state = "scene" if frame.facts.camera is None else "camera"
+        return cls(frame.facts, state, frame.scale)
 
     @property
-    def noise(self):
+    def noise(self) -> Noise | None:
         """The noise of these pixels in camera light, before any stage; None if it is not known.
 
         A mean of k x k pixels holds k * k / 4 sites of a mosaic's red, and of its blue.
@@ -47,13 +53,13 @@ class Signal:
         noise = self.facts.noise
         return noise if noise is None or self.scale == 1 else noise.averaged(self.scale**2 / 4)
 
-    def reduced(self, factor):
-        """What means of factor x factor pixels are."""
+    def reduced(self, factor: int) -> Signal:
+        """The signal of means of factor x factor pixels."""
         width, height = -(-self.facts.width // factor), -(-self.facts.height // factor)
         facts = replace(self.facts, width=width, height=height)
         return replace(self, facts=facts, scale=self.scale * factor)
 
-    def amplified(self, matrix):
+    def amplified(self, matrix: np.ndarray | float) -> Signal:
         """The signal after its channels are mixed, or multiplied by one factor.
 
         Parameters

@@ -1,6 +1,7 @@
-"""Ctrl-C, where it can be obeyed."""
+"""Ctrl-C, handled where it is safe."""
 
 import signal
+from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Timer, current_thread, main_thread
 
@@ -9,8 +10,8 @@ AGAIN = 0.01
 
 
 @contextmanager
-def orderly():
-    """Have Ctrl-C raise KeyboardInterrupt as ever, but never inside of the import system.
+def orderly() -> Iterator[None]:
+    """Have Ctrl-C raise KeyboardInterrupt as ever, but never inside the import system.
 
     There it can get lost, and leave a lock behind for which other threads wait for ever.
     """

@@ -1,10 +1,12 @@
-"""What is printed: line by line, unable to steer a terminal, and never failing for a letter."""
+"""What is printed: line by line, unable to steer a terminal, and never failing on a character."""
 
 import re
 import sys
 import time
 from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
 from math import ceil
+from typing import Any
 
 _STEERING = re.compile(
     "[\0-\x1f\x7f-\x9f"  # controls of ISO/IEC 6429, line ends among them
@@ -20,7 +22,7 @@ ENOUGH, LONG_ENOUGH = 4, 2.0
 """Moments, and seconds between the first and the last of them, that are worth an estimate."""
 
 
-def visible(text):
+def visible(text: object) -> str:
     """A text on one line in which every character shows as what it is.
 
     Parameters
@@ -44,7 +46,7 @@ def _written_out(match):
     return match[0].encode("unicode_escape").decode("ascii")
 
 
-def say(*lines, error=False):
+def say(*lines: object, error: bool = False) -> None:
     """Print lines, each of which stays one line; nothing else in the package prints text.
 
     Parameters
@@ -61,15 +63,15 @@ def say(*lines, error=False):
         print(shown, file=stream, flush=True)
 
 
-def say_document(text):
+def say_document(text: str) -> None:
     """Print the text of a file (JSON, XML) as the bytes of that file, UTF-8."""
     import click
 
     click.echo(text.encode(), nl=False)
 
 
-def progress(items, total, label):
-    """Pass items on as they come, with a bar on standard error while the next one is awaited.
+def progress(items: Iterable[Any], total: int, label: str) -> Iterator[Any]:
+    """Pass items on as they come, with a bar on standard error while waiting for the next.
 
     The bar is drawn only on a terminal, and is gone while the caller has an item, so that the
     caller may print.
@@ -103,12 +105,12 @@ def progress(items, total, label):
             bar.update(1, _left_in_words(time_left(moments, total - count)))
 
 
-def time_left(moments, remaining):
+def time_left(moments: Sequence[float], remaining: int) -> float | None:
     """Seconds until the rest is done, at the rate of what was done lately.
 
     The line through the moments is fitted by least squares, so that items that come several at a
     time, from several workers, do not shake it. What went before the first moment (the engine
-    warming up, a first item that nothing overlaps) has no part in it.
+    warming up, a first item that nothing overlaps) is left out.
 
     Parameters
     ----------
@@ -120,7 +122,12 @@ def time_left(moments, remaining):
     Returns
     -------
     float or None
-        None while there is too little to tell by.
+        None while there is too little for an estimate.
+
+    Examples
+    --------
+    >>> time_left([0, 1, 2, 3], 10)
+    10.0
     """
     if len(moments) < ENOUGH or moments[-1] - moments[0] < LONG_ENOUGH:
         return None

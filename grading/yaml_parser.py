@@ -1,10 +1,13 @@
 """YAML text to nodes: PyYAML's parser with the core schema, tabs where YAML 1.2 allows them, limits
-that hold before anything is built, and plain words for what is no YAML, with the place.
+that hold before anything is built, and plain words for what is not YAML, with the place.
 """
+
+from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from typing import NamedTuple
+from os import PathLike
+from typing import Any, NamedTuple
 
 import yaml
 
@@ -28,7 +31,28 @@ _BLANKS = " \t"
 _BREAKS = "\r\n\x85\u2028\u2029"
 
 
-class Mark(NamedTuple):
+class Limits(NamedTuple):
+    """How large a text may be.
+
+    Attributes
+    ----------
+    size : int
+        Bytes of the file.
+    depth : int
+        Levels of nesting.
+    values : int
+        Values, one that an alias repeats counted as often as it is used.
+    text : int
+        Characters of all keys and values, counted likewise.
+    """
+
+    size: int
+    depth: int
+    values: int
+    text: int
+
+
+class Position(NamedTuple):
     """A place in a text, printed as ``place:line:column``; counted from 1."""
 
     place: str
@@ -42,40 +66,40 @@ class Mark(NamedTuple):
 class Places:
     """From the index of a character to its place, with lines as editors count them."""
 
-    def __init__(self, text, place):
+    def __init__(self, text: str, place: str | PathLike[str]) -> None:
         self.place = str(place)
         self.starts = [0, *(match.end() for match in re.finditer(r"\r\n?|\n", text))]
 
-    def at(self, index):
-        """The `Mark` of a character."""
+    def at(self, index: int) -> Position:
+        """The `Position` of a character."""
         line = bisect_right(self.starts, index)
-        return Mark(self.place, line, index - self.starts[line - 1] + 1)
+        return Position(self.place, line, index - self.starts[line - 1] + 1)
 
 
 class NotYaml(Exception):
     """What is wrong with a text, what to do, and the index of the character where."""
 
-    def __init__(self, problem, remedy, index):
+    def __init__(self, problem: str, remedy: str | None, index: int) -> None:
         super().__init__(problem)
         self.problem, self.remedy, self.index = problem, remedy, index
 
 
-class Weight(NamedTuple):
-    """What a node comes to once its aliases are written out."""
+class NodeSize(NamedTuple):
+    """The size of a node once its aliases are written out."""
 
     values: int
     text: int
     depth: int
 
 
-def parse(text, limits):
+def parse(text: str, limits: Limits) -> yaml.Node | None:
     """The node of a YAML text.
 
     Parameters
     ----------
     text : str
         One document.
-    limits : grading.yaml_text.Limits
+    limits : Limits
 
     Returns
     -------
@@ -91,7 +115,7 @@ def parse(text, limits):
     except yaml.reader.ReaderError as cause:
         character = repr(chr(cause.character))
         raise NotYaml(
-            f"a control character, {character}, stands in the text", "delete it", cause.position
+            f"there is a control character, {character}, in the text", "delete it", cause.position
         ) from None
     try:
         return parser.get_single_node()
@@ -99,11 +123,11 @@ def parse(text, limits):
         raise parser.trouble(cause) from None
     except (ValueError, OverflowError):
         raise NotYaml(
-            "a number that no character and no version has", "correct it", parser.index
+            "a number too large for a character or a version", "correct it", parser.index
         ) from None
 
 
-def core_schema(kind):
+def core_schema(kind: type) -> type:
     """A loader or dumper that also knows the plain values of the core schema."""
     for name, (pattern, first) in CORE.items():
         firsts = [*first, *([""] if name == "null" else [])]
@@ -117,15 +141,15 @@ class Parser(yaml.SafeLoader):
 
     yaml_implicit_resolvers = {}
 
-    def __init__(self, text, limits):
+    def __init__(self, text: str, limits: Limits) -> None:
         super().__init__(text)
         self.text, self.limits = text, limits
         self.level = self.deepest = self.values = self.characters = 0
-        self.weights = {}
+        self.sizes = {}
         self.plain = []
         self.swallowing = None
 
-    def compose_node(self, parent, index):
+    def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node:
         event = self.peek_event()
         is_key = parent is not None and index is None
         if isinstance(event, yaml.AliasEvent):
@@ -135,10 +159,10 @@ class Parser(yaml.SafeLoader):
         self.deepest = self.level
         self.values += not is_key
         self.characters += len(event.value) if isinstance(event, yaml.ScalarEvent) else 0
-        self._hold_limits(event)
+        self._check_limits(event)
         node = super().compose_node(parent, index)
         if event.anchor:
-            self.weights[id(node)] = Weight(
+            self.sizes[id(node)] = NodeSize(
                 self.values - values, self.characters - characters, self.deepest - self.level + 1
             )
         self.level -= 1
@@ -147,18 +171,18 @@ class Parser(yaml.SafeLoader):
 
     def _compose_alias(self, event, parent, index, is_key):
         node = super().compose_node(parent, index)
-        weight = self.weights.get(id(node))
-        if weight is None:
+        size = self.sizes.get(id(node))
+        if size is None:
             raise NotYaml(
                 "an alias that contains itself", "write its value out", event.start_mark.index
             )
-        self.values += weight.values - is_key
-        self.characters += weight.text
-        self.deepest = max(self.deepest, self.level + weight.depth)
-        self._hold_limits(event)
+        self.values += size.values - is_key
+        self.characters += size.text
+        self.deepest = max(self.deepest, self.level + size.depth)
+        self._check_limits(event)
         return node
 
-    def _hold_limits(self, event):
+    def _check_limits(self, event):
         limits = self.limits
         if self.deepest > limits.depth:
             problem = f"nested more than {limits.depth} levels deep"
@@ -170,8 +194,8 @@ class Parser(yaml.SafeLoader):
             return
         raise NotYaml(problem, "state less", event.start_mark.index)
 
-    def scan_to_next_token(self):
-        """Tabs may stand between tokens, but not indent one."""
+    def scan_to_next_token(self) -> None:
+        """Tabs are allowed between tokens, but not as indentation."""
         super().scan_to_next_token()
         while self.peek() == "\t" and self._tab_is_legal():
             self.forward(self._blanks())
@@ -187,7 +211,7 @@ class Parser(yaml.SafeLoader):
             length += 1
         return length
 
-    def fetch_directive(self):
+    def fetch_directive(self) -> None:
         if self.indent >= 0:
             raise NotYaml("a line that begins with %", "put the text in quotes", self.index)
         super().fetch_directive()
@@ -197,12 +221,12 @@ class Parser(yaml.SafeLoader):
             index -= 1
         return not index or self.text[index - 1] in _BREAKS
 
-    def scan_plain(self):
+    def scan_plain(self) -> yaml.Token:
         token = super().scan_plain()
         self.plain = [*self.plain[-1:], token]
         return token
 
-    def scan_plain_spaces(self, indent, start_mark):
+    def scan_plain_spaces(self, indent: int, start_mark: yaml.Mark) -> list[str]:
         """Tabs may stand inside a line of plain text."""
         blanks = self.prefix(self._blanks())
         self.forward(len(blanks))
@@ -210,7 +234,7 @@ class Parser(yaml.SafeLoader):
             return super().scan_plain_spaces(indent, start_mark)
         return [blanks] if blanks else []
 
-    def scan_flow_scalar(self, style):
+    def scan_flow_scalar(self, style: str) -> yaml.Token:
         token = super().scan_flow_scalar(style)
         inside = self.text[token.start_mark.index : self.index]
         if re.search(r"[\r\n] *([\w.-]+:\s|[\"']$)", inside):
@@ -227,7 +251,7 @@ class Parser(yaml.SafeLoader):
         beside = "<block end>" in problem and start.line < at.line and start.column == at.column
         return start if runs_on or beside else None
 
-    def trouble(self, cause):
+    def trouble(self, cause: yaml.MarkedYAMLError) -> NotYaml:
         """What is wrong, in plain words."""
         problem = f"{cause.context or ''} {cause.problem}".strip()
         at, quote = cause.problem_mark, self.swallowing
@@ -251,7 +275,7 @@ _PLAIN_WORDS = (
     (r"found character '\\t'", "a tab where YAML wants spaces", "indent with spaces", False),
     (
         "mapping values are not allowed",
-        "a colon where none can stand",
+        "a colon where there can be none",
         "check the indentation, and put text that contains a colon in quotes",
         False,
     ),
@@ -271,7 +295,7 @@ _PLAIN_WORDS = (
     ),
     ("node content", "a value is missing here", "write one; put text such as ] in quotes", False),
     ("undefined alias", "an alias without an anchor of its name", "write the value out", False),
-    ("duplicate anchor", "an anchor of this name stands above", "give it another name", False),
+    ("duplicate anchor", "there is an anchor of this name above", "give it another name", False),
     (
         "another document",
         "a second document begins",
@@ -284,11 +308,11 @@ _PLAIN_WORDS = (
         "put the value in quotes",
         False,
     ),
-    ("(entries|keys) are not", "this cannot stand here", "check the indentation", False),
+    ("(entries|keys) are not", "this cannot be here", "check the indentation", False),
     ("scanning an a", "no name after * or &", "put text that begins so in quotes", True),
     ("escape", "an escape that YAML does not know", r"for a backslash write \\", False),
     ("block scalar", "more than | or > in its line", "begin the text in the line below", True),
     ("directive|tag handle|YAML document", "a directive", "leave out lines with %", False),
-    (" tag ", "a tag that is none", "put text that begins with ! in quotes", True),
+    (" tag ", "a tag that is not valid", "put text that begins with ! in quotes", True),
 )
 """What PyYAML says, in plain words, what to do, and whether its context is the place."""

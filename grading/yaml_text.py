@@ -6,42 +6,27 @@ thousand. Keys are text and stand once. PyYAML's safe loader does the parsing; i
 are replaced.
 """
 
+from __future__ import annotations
+
 import re
+from os import PathLike
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import yaml
 
 from grading.errors import RecipeError
 from grading.messages import shortened
 from grading.regular_file import open_regular
-from grading.yaml_parser import CORE, TAG, Mark, NotYaml, Places, core_schema, parse
+from grading.yaml_parser import CORE, TAG, Limits, NotYaml, Places, Position, core_schema, parse
+
+if TYPE_CHECKING:
+    from grading.errors import GradingError
 
 MIB = 1 << 20
 
 LONGEST_NUMBER = 400
 """Characters of a number."""
-
-
-class Limits(NamedTuple):
-    """How large a text may be.
-
-    Attributes
-    ----------
-    size : int
-        Bytes of the file.
-    depth : int
-        Levels of nesting.
-    values : int
-        Values, one that an alias repeats counted as often as it is used.
-    text : int
-        Characters of all keys and values, counted likewise.
-    """
-
-    size: int
-    depth: int
-    values: int
-    text: int
 
 
 RECIPE = Limits(size=MIB, depth=40, values=50_000, text=MIB)
@@ -50,11 +35,11 @@ SIDECAR = Limits(size=24 * MIB, depth=50, values=100_000, text=4 * MIB)
 """Holds any recipe that loads: ten bytes a character as an escape, a line a value."""
 
 
-class Position(NamedTuple):
+class EntryPosition(NamedTuple):
     """Where a key and its value stand; in a list both are the value's."""
 
-    key: Mark
-    value: Mark
+    key: Position
+    value: Position
 
 
 @core_schema
@@ -73,7 +58,9 @@ class _Dumper(yaml.SafeDumper):
 _Dumper.add_representer(str, _Dumper.represent_str)
 
 
-def read_text(path, error=RecipeError, limits=RECIPE):
+def read_text(
+    path: str | PathLike[str], error: type[GradingError] = RecipeError, limits: Limits = RECIPE
+) -> str:
     """Text of a UTF-8 file.
 
     Parameters
@@ -110,7 +97,9 @@ def read_text(path, error=RecipeError, limits=RECIPE):
         ) from None
 
 
-def load_yaml(text, place, error=RecipeError, limits=RECIPE):
+def load_yaml(
+    text: str, place: str, error: type[GradingError] = RecipeError, limits: Limits = RECIPE
+) -> tuple[Any, dict[tuple, EntryPosition]]:
     """Data and positions of a YAML text.
 
     Parameters
@@ -128,7 +117,7 @@ def load_yaml(text, place, error=RecipeError, limits=RECIPE):
     data : dict, list, str, int, float, bool or None
         ``None`` for a text without a value.
     positions : dict
-        From the path of each value, a tuple of keys and list indices, to its `Position`.
+        From the path of each value, a tuple of keys and list indices, to its `EntryPosition`.
 
     Raises
     ------
@@ -141,13 +130,18 @@ def load_yaml(text, place, error=RecipeError, limits=RECIPE):
         if node is None:
             return None, {}
         builder = _Builder(places)
-        return builder.build(node, (), builder.mark(node)), builder.positions
+        return builder.build(node, (), builder.position(node)), builder.positions
     except NotYaml as cause:
         where = str(places.at(cause.index))
         raise error(cause.problem, place=where, remedy=cause.remedy) from None
 
 
-def hold_limits(data, place, error=RecipeError, limits=RECIPE):
+def check_limits(
+    data: Any,
+    place: str | PathLike[str],
+    error: type[GradingError] = RecipeError,
+    limits: Limits = RECIPE,
+) -> None:
     """Refuse plain data that is larger than what a text may hold, such as texts put together.
 
     Raises
@@ -178,7 +172,7 @@ def hold_limits(data, place, error=RecipeError, limits=RECIPE):
             )
 
 
-def dump_yaml(data):
+def dump_yaml(data: Any) -> str:
     """YAML text of plain data, in its own order, that `load_yaml` reads back exactly."""
     return yaml.dump(data, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=96)
 
@@ -189,18 +183,19 @@ class _Builder:
     def __init__(self, places):
         self.places, self.positions = places, {}
 
-    def mark(self, node):
+    def position(self, node):
         return self.places.at(node.start_mark.index)
 
-    def build(self, node, path, key_mark):
-        self.positions[path] = Position(key_mark, self.mark(node))
+    def build(self, node, path, key_position):
+        self.positions[path] = EntryPosition(key_position, self.position(node))
         if isinstance(node, yaml.ScalarNode):
             return _scalar(node)
         if node.tag not in (TAG + "map", TAG + "seq"):
             raise _unknown_tag(node)
         if isinstance(node, yaml.SequenceNode):
             return [
-                self.build(item, (*path, i), self.mark(item)) for i, item in enumerate(node.value)
+                self.build(item, (*path, i), self.position(item))
+                for i, item in enumerate(node.value)
             ]
         return self._mapping(node, path)
 
@@ -220,7 +215,7 @@ class _Builder:
                     f"{shortened(key)} is stated twice, first in line {first.line}",
                     "keep one of the two",
                 )
-            data[key] = self.build(value_node, (*path, key), self.mark(key_node))
+            data[key] = self.build(value_node, (*path, key), self.position(key_node))
         return data
 
 

@@ -103,7 +103,7 @@ def test_what_another_library_writes_is_read(kind):
         (
             "<look/>",
             None,
-            "a.cc:1: this is no ASC CDL XML (there is no ColorCorrection in it); "
+            "a.cc:1: this is not ASC CDL XML (there is no ColorCorrection in it); "
             "name a .cc, .ccc or .cdl file",
         ),
         (
@@ -133,7 +133,7 @@ def test_what_another_library_writes_is_read(kind):
         (
             "<ColorCorrection>\n<SOPNode></Slope>",
             None,
-            "a.cc:2:12: this is no ASC CDL XML (mismatched tag); "
+            "a.cc:2:12: this is not ASC CDL XML (mismatched tag); "
             "name a .cc, .ccc or .cdl file, or export it again",
         ),
         (

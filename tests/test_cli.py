@@ -56,7 +56,7 @@ def test_render_by_a_shipped_look(run):
     assert run("render", look_names()[0], "in/*.png", "--out", "out").exit_code == 0
 
 
-def test_a_frame_that_fails_is_told_and_gives_status_1(run):
+def test_a_frame_that_fails_is_reported_and_gives_status_1(run):
     Path("in/1.png").write_bytes(b"\x89PNG\r\n\x1a\n")
     result = run("render", "good.yaml", "in", "--out", "out", "--format", "tiff")
     assert result.exit_code == 1
@@ -208,7 +208,7 @@ def test_a_check_imports_nothing_heavy(run):
 
 
 @pytest.mark.parametrize(("kind", "element"), [("cdl", "ColorCorrection"), ("clf", "ProcessList")])
-def test_export_writes_a_file_and_tells_what_is_left_out(run, kind, element):
+def test_export_writes_a_file_and_reports_what_is_left_out(run, kind, element):
     result = run("export", "good.yaml", "--as", kind, "--out", "look.xml")
     assert result.exit_code == 0, result.stderr
     assert result.stdout == ""
@@ -220,14 +220,14 @@ def test_export_writes_a_file_and_tells_what_is_left_out(run, kind, element):
     assert run("export", "good.yaml", "--as", kind).stdout == Path("look.xml").read_text()
 
 
-def test_what_the_system_refuses_is_told(run):
+def test_what_the_system_refuses_is_reported(run):
     result = run("render", "good.yaml", "a" * 5000, "--out", "out")
     assert result.exit_code == 2
     assert "a" * 5000 in result.stderr
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a file that takes nothing")
-def test_output_that_cannot_be_written_is_told():
+def test_output_that_cannot_be_written_is_reported():
     with open("/dev/full", "w") as full:
         command = [sys.executable, "-m", "grading", "explain"]
         done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True)
@@ -327,7 +327,7 @@ for words in (["check", sys.argv[1]], ["diff", sys.argv[1], "good.yaml"], ["look
         ("grading.pages.publish.open_frame", ["diff", "good.yaml", "good.yaml", "in"]),
     ],
 )
-def test_a_stop_is_told_in_words(run, monkeypatch, place, words):
+def test_a_stop_is_reported_in_words(run, monkeypatch, place, words):
     def interrupted(*_):
         raise KeyboardInterrupt
 
@@ -346,7 +346,7 @@ def test_a_stop_is_told_in_words(run, monkeypatch, place, words):
 @pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT can be sent to a process there")
 @pytest.mark.usefixtures("interruptible")
 @pytest.mark.parametrize("verb", ["render", "diff", "sheet", "check"])
-def test_a_stop_at_any_time_is_told_in_words(run, verb):
+def test_a_stop_at_any_time_is_reported_in_words(run, verb):
     """From the moment at which our own code runs; what Python says before that is Python's."""
     words = {
         "render": ["render", "good.yaml", "in", "--out", "out", "--overwrite"],

@@ -47,7 +47,7 @@ def test_what_has_none_and_what_has_no_source():
     assert docstring(type("Made", (), {})) is None
 
 
-def test_all_is_told_the_same_by_a_python_that_leaves_docstrings_out():
+def test_all_is_reported_the_same_by_a_python_that_leaves_docstrings_out():
     environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1"}
     command = [sys.executable, "-OO", "-c", PROGRAM]
     bare = subprocess.run(command, env=environment, capture_output=True, text=True)

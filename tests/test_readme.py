@@ -20,7 +20,7 @@ def test_the_recipe_is_one(tmp_path):
     assert load_recipe(path).title == "Ferry home"
 
 
-def test_the_mistake_is_told_like_that(tmp_path, monkeypatch):
+def test_the_mistake_is_reported_like_that(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     wrong = RECIPE.replace("shadows: 1.0", "shadows: 9")
     Path("ferry.yaml").write_text(wrong, encoding="utf-8")
@@ -36,7 +36,7 @@ def test_three_lines_of_python(monkeypatch):
     assert names["picture"].array.shape == (1024, 1536, 3)
 
 
-def test_every_verb_is_told():
+def test_every_verb_is_reported():
     from grading.cli import main
 
     assert [verb for verb in main.commands if verb not in TEXT] == []

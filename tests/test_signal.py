@@ -58,7 +58,7 @@ def test_gain_is_the_deviation_that_noise_gets():
     original = frame(light, camera)
     plan = make_plan(resolve(recipe(**keys), original), original)
     signals = {step.stage.name: step.signal for step in plan.steps}
-    assert [s.light for s in signals.values()] == ["camera", "scene", "scene", "scene"]
+    assert [s.state for s in signals.values()] == ["camera", "scene", "scene", "scene"]
     before_tone = tuple(step for step in plan.steps if step.stage.name != "tone_curve")
     scene = replace(plan, steps=before_tone).apply(noisy, plan.frame)
     found = scene.std(axis=(1, 2), dtype=np.float64) / 1e-4
@@ -71,4 +71,4 @@ def test_the_curves_gain_is_its_slope_at_middle_grey():
         keys = {"tone_curve": {"contrast": contrast}, "hues": {"w": {"centre": 9, "shift": 5}}}
         plan = make_plan(resolve(recipe(**keys), original), original)
         assert plan.steps[-1].signal.gain == pytest.approx((contrast,) * 3, rel=0.01)
-        assert plan.steps[-1].signal.light == "picture"
+        assert plan.steps[-1].signal.state == "picture"

@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from grading.errors import RecipeError, SidecarError
-from grading.yaml_parser import Mark
+from grading.yaml_parser import Position
 from grading.yaml_text import (
     RECIPE,
     SIDECAR,
     Limits,
+    check_limits,
     dump_yaml,
-    hold_limits,
     load_yaml,
     read_text,
 )
@@ -70,10 +70,10 @@ def test_nothing_is_none():
 
 def test_positions():
     _, positions = load_yaml("a: 1\nb:\n  c: [5,\n      6]\n", "f")
-    assert positions["a",].key == Mark("f", 1, 1)
-    assert positions["a",].value == Mark("f", 1, 4)
-    assert positions["b", "c"].key == Mark("f", 3, 3)
-    assert positions["b", "c", 1].value == Mark("f", 4, 7)
+    assert positions["a",].key == Position("f", 1, 1)
+    assert positions["a",].value == Position("f", 1, 4)
+    assert positions["b", "c"].key == Position("f", 3, 3)
+    assert positions["b", "c", 1].value == Position("f", 4, 7)
     assert str(positions["b", "c", 1].value) == "f:4:7"
     assert set(positions) == {(), ("a",), ("b",), ("b", "c"), ("b", "c", 0), ("b", "c", 1)}
 
@@ -85,7 +85,7 @@ def test_positions():
         ("a:\n\tb: 1", "2:1: a tab where YAML wants spaces; indent with spaces"),
         (
             "a: b: c",
-            "1:5: a colon where none can stand; check the indentation, and put text that "
+            "1:5: a colon where there can be none; check the indentation, and put text that "
             "contains a colon in quotes",
         ),
         ("a: [1, 2\nb: 3", "1:4: a bracket is opened and not closed; close it, or add a comma"),
@@ -100,7 +100,7 @@ def test_positions():
         ),
         ("? [a]\n: 2", "1:3: the key made of several values is not text; put it in quotes"),
         ("a: @x", "1:4: a character that cannot begin a value; put the value in quotes"),
-        ("a: \x07", "1:4: a control character, '\\x07', stands in the text; delete it"),
+        ("a: \x07", "1:4: there is a control character, '\\x07', in the text; delete it"),
         (
             'a: "\\ud83c"',
             "1:4: half of a surrogate pair, which is no character; "
@@ -131,23 +131,23 @@ def test_positions():
         ),
         ("a: {b: 1 c: 2}", "1:4: a bracket is opened and not closed; close it, or add a comma"),
         ("a: [1,,2]", "1:7: a value is missing here; write one; put text such as ] in quotes"),
-        ("a: &x 1\nb: &x 2", "2:4: an anchor of this name stands above; give it another name"),
+        ("a: &x 1\nb: &x 2", "2:4: there is an anchor of this name above; give it another name"),
         (
             "a: 1\n- 2",
             "2:1: this line does not fit the lines above; check the indentation and open quotes",
         ),
-        ("a: - 2", "1:4: this cannot stand here; check the indentation"),
+        ("a: - 2", "1:4: this cannot be here; check the indentation"),
         ("a: *", "1:4: no name after * or &; put text that begins so in quotes"),
         ('a: "\\q"', r"1:6: an escape that YAML does not know; for a backslash write \\"),
-        ('a: "\\UFFFFFFFF"', "1:7: a number that no character and no version has; correct it"),
+        ('a: "\\UFFFFFFFF"', "1:7: a number too large for a character or a version; correct it"),
         (
             "%YAML 1." + 5000 * "1" + "\n---\na: 1",
-            "1:9: a number that no character and no version has; correct it",
+            "1:9: a number too large for a character or a version; correct it",
         ),
         ("a: | b", "1:4: more than | or > in its line; begin the text in the line below"),
         ("%YAML 2\n---\n", "1:8: a directive; leave out lines with %"),
         ("a: 1\n%b\nc: 2", "2:1: a line that begins with %; put the text in quotes"),
-        ("a: !<b", "1:4: a tag that is none; put text that begins with ! in quotes"),
+        ("a: !<b", "1:4: a tag that is not valid; put text that begins with ! in quotes"),
         (
             "a: !" + "b" * 1000,
             "1:4: the tag !" + "b" * 58 + "… is not known here; leave it out: "
@@ -218,13 +218,13 @@ def test_limits_count_what_aliases_come_to(text, expected):
         return load_yaml(text, "f", limits=SMALL)
 
     if expected is None:
-        hold_limits(read()[0], "f", limits=SMALL)
+        check_limits(read()[0], "f", limits=SMALL)
         return
     with pytest.raises(RecipeError) as caught:
         read()
     assert str(caught.value).startswith(expected)
     with pytest.raises(RecipeError, match="too large"):
-        hold_limits(load_yaml(text, "f")[0], "f", limits=SMALL)
+        check_limits(load_yaml(text, "f")[0], "f", limits=SMALL)
 
 
 def test_a_long_text_used_often_is_refused_at_once():

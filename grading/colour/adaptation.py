@@ -3,7 +3,14 @@
 Both transforms scale in a space of sharpened cone responses (von Kries), fully adapted.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 # C. Li et al., "Comprehensive color solutions: CAM16, CAT16, and CAM16-UCS", Color Research
 # and Application 42 (2017), pages 703-718.
@@ -30,7 +37,7 @@ def _von_kries(to_cones, source_xyz, target_xyz):
     return np.linalg.solve(to_cones, gains[:, None] * to_cones)
 
 
-def cat16(source_xyz, target_xyz):
+def cat16(source_xyz: ArrayLike, target_xyz: ArrayLike) -> np.ndarray:
     """Matrix of full adaptation in CAT16, between CIE 1931 XYZ values.
 
     Parameters
@@ -42,11 +49,16 @@ def cat16(source_xyz, target_xyz):
     -------
     ndarray, shape (3, 3), float64
         Takes `source_xyz` to `target_xyz`.
+
+    Examples
+    --------
+    >>> (cat16((0.9505, 1, 1.0891), (0.9642, 1, 0.8249)) @ (0.9505, 1, 1.0891)).round(4).tolist()
+    [0.9642, 1.0, 0.8249]
     """
     return _von_kries(_CAT16, source_xyz, target_xyz)
 
 
-def bradford(source_xyz, target_xyz):
+def bradford(source_xyz: ArrayLike, target_xyz: ArrayLike) -> np.ndarray:
     """Matrix of adaptation after Bradford, as the ICC profile connection space wants it.
 
     Parameters
@@ -58,5 +70,10 @@ def bradford(source_xyz, target_xyz):
     -------
     ndarray, shape (3, 3), float64
         Takes `source_xyz` to `target_xyz`.
+
+    Examples
+    --------
+    >>> bradford((0.9505, 1, 1.0891), (0.9642, 1, 0.8249)).round(3).tolist()
+    [[1.048, 0.023, -0.05], [0.03, 0.991, -0.017], [-0.009, 0.015, 0.752]]
     """
     return _von_kries(_BRADFORD, source_xyz, target_xyz)

@@ -5,11 +5,18 @@ Color Space to CIE XYZ Space"): one to three matrices from XYZ to camera RGB, me
 known lights and interpolated between them.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.colour.adaptation import cat16
 from grading.colour.spaces import D65, WORKING, xy_to_uv, xy_to_xyz, xyz_to_rgb, xyz_to_xy
 from grading.colour.white import nearest_kelvin
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 _D50 = np.array([0.3457, 0.3585])
 _FULL_PASSES, _PASSES = 60, 400
@@ -25,7 +32,7 @@ def _inverse(matrix):
     return np.linalg.inv(matrix)
 
 
-def calibration_weights(calibrations, xy):
+def calibration_weights(calibrations, xy: ArrayLike) -> tuple[float, ...]:
     """Share of each calibration in the matrix for a light.
 
     Parameters
@@ -57,12 +64,12 @@ def calibration_weights(calibrations, xy):
         return 1 - share, share
     own = xy_to_uv(third[0].xy)
     others, light = xy_to_uv([low.xy, high.xy]), xy_to_uv(xy)
-    reach = min(LAMP_TOLERANCE, np.hypot(*(others - own).T).min() / 3)
-    peak = float(np.exp(-(((light - own) / reach) ** 2).sum() / 2))
+    deviation = min(LAMP_TOLERANCE, np.hypot(*(others - own).T).min() / 3)
+    peak = float(np.exp(-(((light - own) / deviation) ** 2).sum() / 2))
     return (1 - peak) * (1 - share), (1 - peak) * share, peak
 
 
-def xyz_to_camera(camera, xy):
+def xyz_to_camera(camera, xy: ArrayLike) -> np.ndarray:
     """Matrix from CIE 1931 XYZ to camera RGB under a light.
 
     Parameters
@@ -81,14 +88,14 @@ def xyz_to_camera(camera, xy):
     return sum(weight * matrix for weight, matrix in zip(weights, matrices, strict=True))
 
 
-def neutral_to_xy(camera, neutral):
+def neutral_to_xy(camera, neutral: ArrayLike) -> np.ndarray:
     """Chromaticity of the light that makes a neutral surface look as given to the camera.
 
     Parameters
     ----------
     camera : grading.frame.Camera
     neutral : array_like, shape (3,)
-        Camera RGB of the surface, all above 0; its scale is of no account.
+        Camera RGB of the surface, all above 0; its scale does not matter.
 
     Returns
     -------
@@ -102,10 +109,10 @@ def neutral_to_xy(camera, neutral):
 
     Notes
     -----
-    The matrix depends on the light that is sought, so it is found by iteration as in the
+    The matrix depends on the light that is looked for, so it is found by iteration as in the
     Digital Negative specification: from D50, or from the light of a third calibration, which
     is meant for that of the picture. A step against the one before goes half-way, and steps
-    that do not settle become short, so that it also ends where full ones would swing to and fro.
+    that do not settle become short, so that it also ends where full steps would oscillate.
     """
     neutral = np.asarray(neutral, dtype=np.float64)
     if not np.all(neutral > 0) or not np.all(np.isfinite(neutral)):
@@ -125,7 +132,7 @@ def neutral_to_xy(camera, neutral):
     return xy
 
 
-def xy_to_neutral(camera, xy):
+def xy_to_neutral(camera, xy: ArrayLike) -> np.ndarray:
     """Camera RGB of a neutral surface under a light.
 
     Parameters
@@ -150,7 +157,7 @@ def xy_to_neutral(camera, xy):
     return neutral / neutral.max()
 
 
-def camera_to_working(camera, xy):
+def camera_to_working(camera, xy: ArrayLike) -> np.ndarray:
     """Matrix from camera RGB under a light to the working light.
 
     Parameters

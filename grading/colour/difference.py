@@ -1,9 +1,16 @@
 """CIE 1976 L*a*b* and the colour difference CIEDE2000."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
-def xyz_to_lab(xyz, white_xyz):
+
+def xyz_to_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> np.ndarray:
     """CIE 1976 L*a*b* of tristimulus values.
 
     Parameters
@@ -21,6 +28,13 @@ def xyz_to_lab(xyz, white_xyz):
     Notes
     -----
     ISO/CIE 11664-4:2019.
+
+    Examples
+    --------
+    L* is 116 Y^(1/3) - 16:
+
+    >>> xyz_to_lab([0.18, 0.18, 0.18], [1, 1, 1]).round(3).tolist()
+    [49.496, 0.0, 0.0]
     """
     ratio = np.asarray(xyz, dtype=np.float64) / np.asarray(white_xyz, dtype=np.float64)
     line = ratio * (29 / 6) ** 2 / 3 + 4 / 29
@@ -36,7 +50,7 @@ def _mean_hue(h1, h2, chromatic):
     return np.where(chromatic, np.where(near, total, far) / 2, total)
 
 
-def delta_e_2000(lab1, lab2):
+def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> np.ndarray:
     """Colour difference CIEDE2000, with all parametric factors 1.
 
     Parameters
@@ -52,6 +66,13 @@ def delta_e_2000(lab1, lab2):
     -----
     ISO/CIE 11664-6:2014, in the notation of G. Sharma, W. Wu, E. N. Dalal, "The CIEDE2000
     color-difference formula: implementation notes", Color Research and Application 30 (2005).
+
+    Examples
+    --------
+    The first pair of Sharma, Wu and Dalal's test data, 2.0425:
+
+    >>> round(float(delta_e_2000((50, 2.6772, -79.7751), (50, 0, -82.7485))), 4)
+    2.0425
     """
     l1, a1, b1 = np.moveaxis(np.asarray(lab1, dtype=np.float64), -1, 0)
     l2, a2, b2 = np.moveaxis(np.asarray(lab2, dtype=np.float64), -1, 0)

@@ -1,4 +1,4 @@
-"""The gamut of an RGB space in Oklab, made ready for bringing colours into it."""
+"""The gamut of an RGB space in Oklab, prepared for bringing colours into it."""
 
 from functools import lru_cache
 from typing import NamedTuple
@@ -39,15 +39,15 @@ class Gamut(NamedTuple):
 
 
 @lru_cache
-def gamut(space):
+def gamut(space: str) -> Gamut:
     """The `Gamut` of a space, by its key in `grading.colour.spaces.SPACES`."""
     to_rgb = xyz_to_rgb(SPACES[space]) @ oklab.LMS_TO_XYZ
     limit = darkest_channel_limit(to_rgb, np.radians(diamond_degrees(STEPS)))
-    return Gamut(*(np.float32(part) for part in (oklab.OKLAB_TO_LMS, to_rgb, limit)))
+    return Gamut(*(np.float32(each) for each in (oklab.OKLAB_TO_LMS, to_rgb, limit)))
 
 
-def darkest_channel_limit(to_rgb, hue):
-    """Chroma to lightness at which a channel reaches 0, evened out where it is torn.
+def darkest_channel_limit(to_rgb: np.ndarray, hue: np.ndarray) -> np.ndarray:
+    """Chroma to lightness at which a channel reaches 0, made continuous where it jumps.
 
     Linear light grows with the cube of (lightness, chroma), so whether a channel is below 0
     depends on their ratio and the hue alone. Beside blue, lines of even hue leave the gamut and

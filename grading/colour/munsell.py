@@ -10,7 +10,7 @@ Lines of one named hue bend in Oklab, so a name is a middle, not a border. The s
 deviation of the chips about step 5 of their family is 2 to 4 degrees in YR to B and in P, 6
 in R and RP, and 8 in PB, whose outermost chips lie 18 degrees off. 98 % of the chips of
 steps 2.5 to 7.5 are given their own family. tests/colour/test_munsell.py computes the table
-and these figures afresh.
+and these figures again.
 """
 
 import re
@@ -41,7 +41,7 @@ _NUMBERS = np.arange(0.0, 101.0, 2.5)
 _DEGREES = np.concatenate([[_HUES[-1, -1] - 360], _HUES.ravel()])
 
 
-def hue_degrees(name):
+def hue_degrees(name: str) -> float:
     """Oklab hue of a named hue.
 
     Parameters
@@ -59,6 +59,11 @@ def hue_degrees(name):
     ------
     ValueError
         If the name is not of that form.
+
+    Examples
+    --------
+    >>> hue_degrees("5PB"), hue_degrees("PB")
+    (249.9, 249.9)
     """
     match = re.fullmatch(r"(\d+(?:\.\d+)?)?([A-Z]+)", name)
     step = float(match[1] or 5) if match else 0
@@ -71,7 +76,7 @@ def hue_degrees(name):
     return float(np.interp(number, _NUMBERS, _DEGREES) % 360)
 
 
-def family(hue):
+def family(hue: float) -> str:
     """Hue family that an Oklab hue belongs to.
 
     Parameters
@@ -83,6 +88,11 @@ def family(hue):
     -------
     str
         One of `FAMILIES`; each reaches from its step 0 to its step 10.
+
+    Examples
+    --------
+    >>> family(249.9)
+    'PB'
     """
     turned = _DEGREES[0] + (hue - _DEGREES[0]) % 360
     number = np.interp(turned, _DEGREES, _NUMBERS)

@@ -1,6 +1,13 @@
 """The CIE 1931 standard observer, in closed form."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 # Lobes of x, y, z: height, wavelength in nm, widths below and above it. C. Wyman, P.-P. Sloan
 # and P. Shirley, "Simple Analytic Approximations to the CIE XYZ Color Matching Functions",
@@ -13,7 +20,7 @@ _LOBES = (
 _WAVELENGTHS = np.arange(360.0, 831.0)
 
 
-def spectrum_to_xy(first, spacing, powers):
+def spectrum_to_xy(first: float, spacing: float, powers: ArrayLike) -> np.ndarray:
     """Chromaticity of a light from its spectrum.
 
     Parameters
@@ -32,6 +39,13 @@ def spectrum_to_xy(first, spacing, powers):
     ------
     ValueError
         If there are fewer than two samples, their distance is not above 0, or all are dark.
+
+    Examples
+    --------
+    Equal energy, (1/3, 1/3) in CIE 015:
+
+    >>> spectrum_to_xy(380, 400, [1, 1]).round(3).tolist()
+    [0.333, 0.334]
     """
     powers = np.asarray(powers, dtype=np.float64)
     if len(powers) < 2 or not spacing > 0:

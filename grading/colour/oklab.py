@@ -5,9 +5,16 @@ matrices of B. Ottosson, "A perceptual color space for image processing", 2020, 
 in double precision for D65 at 0.3127, 0.3290).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.colour.spaces import WORKING, rgb_to_xyz
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 XYZ_TO_LMS = np.array(
     [
@@ -47,7 +54,7 @@ def _from_oklab(lab, from_lms):
     return (roots * roots * roots) @ from_lms.T
 
 
-def xyz_to_oklab(xyz):
+def xyz_to_oklab(xyz: ArrayLike) -> np.ndarray:
     """Oklab of tristimulus values.
 
     Parameters
@@ -59,11 +66,18 @@ def xyz_to_oklab(xyz):
     -------
     ndarray, shape (..., 3), float64
         Lightness L (white 1) and the opponent axes a, b.
+
+    Examples
+    --------
+    B. Ottosson's table has (0.450, 1.236, -0.019):
+
+    >>> xyz_to_oklab([1, 0, 0]).round(3).tolist()
+    [0.45, 1.236, -0.019]
     """
     return _to_oklab(xyz, XYZ_TO_LMS)
 
 
-def oklab_to_xyz(lab):
+def oklab_to_xyz(lab: ArrayLike) -> np.ndarray:
     """Tristimulus values of Oklab colours; the inverse of `xyz_to_oklab`.
 
     Parameters
@@ -73,11 +87,16 @@ def oklab_to_xyz(lab):
     Returns
     -------
     ndarray, shape (..., 3), float64
+
+    Examples
+    --------
+    >>> oklab_to_xyz([1, 0, 0]).round(4).tolist()
+    [0.9505, 1.0, 1.0891]
     """
     return _from_oklab(lab, LMS_TO_XYZ)
 
 
-def working_to_oklab(rgb):
+def working_to_oklab(rgb: ArrayLike) -> np.ndarray:
     """Oklab of the working light.
 
     Parameters
@@ -88,11 +107,16 @@ def working_to_oklab(rgb):
     Returns
     -------
     ndarray, shape (..., 3), float64
+
+    Examples
+    --------
+    >>> round(float(working_to_oklab([0.18, 0.18, 0.18])[0]), 4)
+    0.5646
     """
     return _to_oklab(rgb, WORKING_TO_LMS)
 
 
-def oklab_to_working(lab):
+def oklab_to_working(lab: ArrayLike) -> np.ndarray:
     """Working light of Oklab colours; the inverse of `working_to_oklab`.
 
     Parameters
@@ -106,7 +130,7 @@ def oklab_to_working(lab):
     return _from_oklab(lab, LMS_TO_WORKING)
 
 
-def hue(lab):
+def hue(lab: ArrayLike) -> np.ndarray:
     """Hue angle, counted from the a axis towards the b axis.
 
     Parameters
@@ -117,6 +141,11 @@ def hue(lab):
     -------
     ndarray, shape (...), float64
         Degrees, 0 <= hue < 360; 0 for an exact grey.
+
+    Examples
+    --------
+    >>> float(hue([0.5, 0, 0.1]))
+    90.0
     """
     lab = np.asarray(lab, dtype=np.float64)
     # twice, since the remainder of a tiny negative angle rounds to 360

@@ -10,7 +10,7 @@ import numpy as np
 
 from grading.colour.adaptation import bradford
 from grading.colour.spaces import SPACES, rgb_to_xyz, xy_to_xyz
-from grading.colour.transfer import parameters
+from grading.colour.transfer import coefficients
 
 _D50 = np.array([0xF6D6, 0x10000, 0xD32D]) / 65536
 """The profile connection space's white as its encoding states it (ICC.1:2022, 7.2.16)."""
@@ -39,7 +39,7 @@ def _xyz(values):
 
 def _curve(transfer):
     """parametricCurveType: function type 3, or type 0 where a gamma alone says it all."""
-    curve = parameters(transfer)
+    curve = coefficients(transfer)
     if curve.d == 0:
         return b"para" + pack(">IHH", 0, 0, 0) + _fixed([curve.gamma])
     return b"para" + pack(">IHH", 0, 3, 0) + _fixed(curve)
@@ -90,7 +90,7 @@ def _header(size, identity):
     )
 
 
-def icc_profile(space_name):
+def icc_profile(space_name: str) -> bytes:
     """ICC profile of an output space.
 
     Parameters

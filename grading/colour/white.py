@@ -7,10 +7,17 @@ green (ANSI C78.377; Y. Ohno, "Practical use and calculation of CCT and Duv", LE
 standard observer.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.polynomial import chebyshev
 
 from grading.colour.spaces import uv_to_xy, xy_to_uv
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
 KELVIN_RANGE = (1000.0, 100000.0)
 """Correlated colour temperatures understood here."""
@@ -97,7 +104,7 @@ def _checked_xy(xy):
     return xy
 
 
-def kelvin_duv_to_xy(kelvin, duv=None):
+def kelvin_duv_to_xy(kelvin: ArrayLike, duv: ArrayLike | None = None) -> np.ndarray:
     """Chromaticity of a light from correlated colour temperature and Duv.
 
     Parameters
@@ -116,6 +123,13 @@ def kelvin_duv_to_xy(kelvin, duv=None):
     ------
     ValueError
         If a value is out of its range.
+
+    Examples
+    --------
+    CIE standard illuminant A, (0.44758, 0.40745) in CIE 015:
+
+    >>> kelvin_duv_to_xy(2855.5, 0).round(4).tolist()
+    [0.4476, 0.4074]
     """
     kelvin = _checked("temperature", kelvin, *KELVIN_RANGE, " K")
     duv = default_duv(kelvin) if duv is None else _checked("Duv", duv, -DUV_LIMIT, DUV_LIMIT)
@@ -123,7 +137,7 @@ def kelvin_duv_to_xy(kelvin, duv=None):
     return uv_to_xy(point + duv[..., None] * normal)
 
 
-def xy_to_kelvin_duv(xy):
+def xy_to_kelvin_duv(xy: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     """Correlated colour temperature and Duv of a chromaticity.
 
     Parameters
@@ -140,6 +154,14 @@ def xy_to_kelvin_duv(xy):
     ValueError
         If a chromaticity is further than 0.05 from the Planckian locus between 1000 and
         100000 K, where it has no correlated colour temperature.
+
+    Examples
+    --------
+    D65, about 6504 K in CIE 015:
+
+    >>> kelvin, duv = xy_to_kelvin_duv((0.31272, 0.32903))
+    >>> round(float(kelvin)), round(float(duv), 4)
+    (6503, 0.0032)
     """
     xy = _checked_xy(xy)
     uv = xy_to_uv(xy)
@@ -158,7 +180,7 @@ def xy_to_kelvin_duv(xy):
     return _PITCH / position - _PITCH, duv
 
 
-def nearest_kelvin(xy):
+def nearest_kelvin(xy: ArrayLike) -> np.ndarray:
     """Temperature of the nearest point of the Planckian locus, however far it is.
 
     Parameters
@@ -175,12 +197,17 @@ def nearest_kelvin(xy):
     ------
     ValueError
         If the chromaticity is not that of a light.
+
+    Examples
+    --------
+    >>> round(float(nearest_kelvin((0.44758, 0.40745))))
+    2856
     """
     position = _nearest(xy_to_uv(_checked_xy(xy)))
     return np.clip(_PITCH / np.maximum(position, 1e-3) - _PITCH, *KELVIN_RANGE)
 
 
-def daylight_xy(kelvin):
+def daylight_xy(kelvin: ArrayLike) -> np.ndarray:
     """Chromaticity of a phase of daylight.
 
     Parameters
@@ -201,6 +228,13 @@ def daylight_xy(kelvin):
     Notes
     -----
     CIE 015, the daylight locus.
+
+    Examples
+    --------
+    Beside D65, (0.31272, 0.32903) in CIE 015:
+
+    >>> daylight_xy(6504).round(4).tolist()
+    [0.3127, 0.3291]
     """
     kelvin = _checked("daylight temperature", kelvin, 4000, 25000, " K")
     r = 1e3 / kelvin
@@ -212,7 +246,7 @@ def daylight_xy(kelvin):
     return np.stack([x, -0.275 + x * (2.870 - 3.000 * x)], axis=-1)
 
 
-def default_duv(kelvin):
+def default_duv(kelvin: ArrayLike) -> np.ndarray:
     """Duv of the usual light of a temperature.
 
     That of daylight from 5000 K (kept constant above 25000 K, where the CIE locus ends), 0
@@ -231,6 +265,11 @@ def default_duv(kelvin):
     ------
     ValueError
         If a temperature is out of range.
+
+    Examples
+    --------
+    >>> default_duv([3000, 6504]).round(4).tolist()
+    [0.0, 0.0033]
     """
     kelvin = _checked("temperature", kelvin, *KELVIN_RANGE, " K")
     share = np.clip((250 - kelvin_to_mired(kelvin)) / (250 - 200), 0, 1)
@@ -238,7 +277,7 @@ def default_duv(kelvin):
     return share**2 * (3 - 2 * share) * duv
 
 
-def kelvin_to_mired(kelvin):
+def kelvin_to_mired(kelvin: ArrayLike) -> np.ndarray:
     """Reciprocal megakelvin of a temperature.
 
     Parameters
@@ -254,6 +293,11 @@ def kelvin_to_mired(kelvin):
     ------
     ValueError
         If a temperature is not above 0.
+
+    Examples
+    --------
+    >>> float(kelvin_to_mired(5000))
+    200.0
     """
     kelvin = np.asarray(kelvin, dtype=np.float64)
     if not np.all(kelvin > 0):
@@ -261,7 +305,7 @@ def kelvin_to_mired(kelvin):
     return 1e6 / kelvin
 
 
-def mired_to_kelvin(mired):
+def mired_to_kelvin(mired: ArrayLike) -> np.ndarray:
     """Temperature of reciprocal megakelvin; the inverse of `kelvin_to_mired`.
 
     Parameters
@@ -277,6 +321,11 @@ def mired_to_kelvin(mired):
     ------
     ValueError
         If a value is not above 0.
+
+    Examples
+    --------
+    >>> float(mired_to_kelvin(200))
+    5000.0
     """
     mired = np.asarray(mired, dtype=np.float64)
     if not np.all(mired > 0):

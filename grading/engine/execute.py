@@ -1,15 +1,23 @@
-"""Carry out plans, part by part on a pool of threads; the bits do not depend on the parts."""
+"""Carry out plans, region by region on a pool of threads; the regions do not change the bits."""
+
+from __future__ import annotations
 
 import os
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from grading.engine.finish import Delivery
+from grading.engine.finish import Finish
 from grading.engine.output import Output
 from grading.engine.plan import common_start, make_plan
 from grading.engine.resolve import Resolved, resolve
 from grading.engine.threads import run_all
+
+if TYPE_CHECKING:
+    from grading.engine.plan import Plan
+    from grading.frame import Frame
+    from grading.recipe.load import Recipe
 
 TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
@@ -39,7 +47,9 @@ class Picture:
     clipping: dict
 
 
-def render(frame, recipe, output=Output(), workers=None):
+def render(
+    frame: Frame, recipe: Recipe, output: Output = Output(), workers: int | None = None
+) -> Picture:
     """Grade a frame.
 
     Parameters
@@ -59,8 +69,10 @@ def render(frame, recipe, output=Output(), workers=None):
     return render_each(frame, [recipe], output, workers)[0]
 
 
-def render_each(frame, recipes, output=Output(), workers=None):
-    """Grade a frame by several recipes; what they begin with alike is computed once.
+def render_each(
+    frame: Frame, recipes: list[Recipe], output: Output = Output(), workers: int | None = None
+) -> list[Picture]:
+    """Grade a frame by several recipes; the steps that they begin with in common are computed once.
 
     Parameters
     ----------
@@ -81,8 +93,10 @@ def render_each(frame, recipes, output=Output(), workers=None):
     ]
 
 
-def render_outputs(frame, recipe, outputs, workers=None):
-    """Grade a frame once, and make several deliveries of the result.
+def render_outputs(
+    frame: Frame, recipe: Recipe, outputs: list[Output], workers: int | None = None
+) -> list[Picture]:
+    """Grade a frame once, and finish the result for several outputs.
 
     Parameters
     ----------
@@ -102,7 +116,9 @@ def render_outputs(frame, recipe, outputs, workers=None):
     ]
 
 
-def carry_out(frame, plans, outputs, workers=None):
+def carry_out(
+    frame: Frame, plans: list[Plan], outputs: list[Output], workers: int | None = None
+) -> list[list[tuple[np.ndarray, dict]]]:
     """Take a frame through plans, to codes.
 
     Parameters
@@ -119,7 +135,7 @@ def carry_out(frame, plans, outputs, workers=None):
         For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
     """
     workers = workers or os.cpu_count()
-    deliveries = [Delivery(output, frame.region) for _ in plans for output in outputs]
+    finishes = [Finish(output, frame.region) for _ in plans for output in outputs]
     shared, left = common_start(plans)
     reach = max(plan.reach for plan in left)
 
@@ -129,34 +145,34 @@ def carry_out(frame, plans, outputs, workers=None):
         return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
 
     def work(region):
-        pictures = _put_together(grade, region)
+        pictures = _assemble(grade, region)
         each = (picture for picture in pictures for _ in outputs)
-        return [made.put(lab, region) for made, lab in zip(deliveries, each, strict=True)]
+        return [finish.add(lab, region) for finish, lab in zip(finishes, each, strict=True)]
 
-    whole_rows = any(made.is_resized for made in deliveries)
-    parts = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
-    counted = zip(*run_all(work, parts, workers), strict=True)
+    whole_rows = any(finish.is_resized for finish in finishes)
+    regions = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
+    counted = zip(*run_all(work, regions, workers), strict=True)
     finished = [
-        (made.codes, _clipping(made, counts, workers, frame.region))
-        for made, counts in zip(deliveries, counted, strict=True)
+        (finish.codes, _clipping(finish, counts, workers, frame.region))
+        for finish, counts in zip(finishes, counted, strict=True)
     ]
     return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
 
 
-def _put_together(grade, region):
+def _assemble(grade, region):
     """The pictures of a region, graded tile by tile."""
     tiles = list(region.tiles(*TILE))
     if len(tiles) == 1:
         return grade(region)
-    parts = zip(*(grade(tile) for tile in tiles), strict=True)
-    return [np.concatenate(pictures, axis=2) for pictures in parts]
+    graded = zip(*(grade(tile) for tile in tiles), strict=True)
+    return [np.concatenate(pictures, axis=2) for pictures in graded]
 
 
-def _clipping(made, counts, workers, frame):
+def _clipping(finish, counts, workers, frame):
     ends, outside = zip(*counts, strict=True)
-    ends = sum(ends) + made.complete(workers)
+    ends = sum(ends) + finish.complete(workers)
     black, white = (
-        dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends / made.codes[..., 0].size
+        dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends / finish.codes[..., 0].size
     )
     rows, columns = frame.shape
     return {"black": black, "white": white, "outside": sum(outside) / (rows * columns)}

@@ -1,9 +1,13 @@
-"""From a picture in Oklab to the codes of a delivery: gamut, size, transfer curve, dither.
+"""From a picture in Oklab to the codes of an output: gamut, size, transfer curve, dither.
 
 Codes are made once. A picture of another size is resampled in the destination's linear light, in
 floating point: first along the rows, band by band while the frame is graded, then down the
 columns.
 """
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,12 +16,16 @@ from grading.colour import transfer
 from grading.colour.gamut import gamut
 from grading.engine.threads import run_all
 
+if TYPE_CHECKING:
+    from grading.engine.output import Output
+    from grading.region import Region
+
 STRIP = 64
-"""Rows of a delivery that are resampled down the columns at a time."""
+"""Rows of a resized output that are resampled down the columns at a time."""
 
 
-class Delivery:
-    """The codes of one delivery of one picture, put together from its parts.
+class Finish:
+    """The codes of one picture for one output, assembled region by region.
 
     Parameters
     ----------
@@ -31,43 +39,45 @@ class Delivery:
     is_resized : bool
     """
 
-    def __init__(self, output, frame):
+    def __init__(self, output: Output, frame: Region) -> None:
         rows, columns = frame.shape
         width, height = output.size(columns, rows)
         self.output = output
         self.codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
-        self._gamut, self._curve = gamut(output.space), transfer.parameters(output.curve)
+        self._gamut, self._curve = gamut(output.space), transfer.coefficients(output.curve)
         if self.is_resized:
             self._rows = np.empty((3, rows, width), np.float32)
-            self._across = kernels.taps(columns, width)
-            self._down = kernels.taps(rows, height)
+            self._across = kernels.resampling.taps(columns, width)
+            self._down = kernels.resampling.taps(rows, height)
 
-    def put(self, lab, region):
-        """Take a part of the picture.
+    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int]:
+        """Take in a region of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-            Whole rows where the delivery is resized.
+            Whole rows where the output is resized.
 
         Returns
         -------
         ends : ndarray, shape (2, 3), int64
-            How many codes were made that are the lowest, and the highest, in each channel.
+            How many of the new codes are the lowest, and the highest, in each channel.
         outside : int
             How many pixels lay outside of the destination's gamut.
         """
         if not self.is_resized:
-            place = region.top, region.left
-            return kernels.to_codes(lab, self._gamut, self._curve, self.codes, *place, self._dither)
-        light, outside = kernels.bring_into_gamut(lab, self._gamut)
-        kernels.resample_rows(light, *self._across, self._rows[:, region.top : region.bottom])
+            return kernels.output.to_codes(
+                lab, self._gamut, self._curve, self.codes, region.top, region.left, self._dither
+            )
+        light, outside = kernels.gamut.bring_into_gamut(lab, self._gamut)
+        rows = self._rows[:, region.top : region.bottom]
+        kernels.resampling.resample_rows(light, *self._across, rows)
         return np.zeros((2, 3), np.int64), outside
 
-    def complete(self, workers):
-        """Make the codes that needed the whole picture; how many are the lowest and highest."""
+    def complete(self, workers: int) -> np.ndarray:
+        """Make the codes that need the whole picture; count the lowest and the highest."""
         if not self.is_resized:
             return np.zeros((2, 3), np.int64)
         return sum(run_all(self._strip, range(0, len(self.codes), STRIP), workers))
@@ -78,8 +88,8 @@ class Delivery:
 
     def _strip(self, top):
         bottom = min(top + STRIP, len(self.codes))
-        light = kernels.resample_columns(self._rows, *self._down, top, bottom)
-        return kernels.encode(light, self._curve, self.codes, top, 0, self._dither)
+        light = kernels.resampling.resample_columns(self._rows, *self._down, top, bottom)
+        return kernels.output.encode(light, self._curve, self.codes, top, 0, self._dither)
 
 
 def _empty(height, width, bits):

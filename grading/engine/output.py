@@ -1,4 +1,4 @@
-"""What is to be made of a graded frame: file format, colour space, size."""
+"""What kind of file a graded frame becomes: format, colour space, size."""
 
 from dataclasses import dataclass
 
@@ -11,7 +11,7 @@ OUTPUT_SPACES = ("srgb", "display-p3", "bt2020")
 
 @dataclass(frozen=True)
 class Output:
-    """One way to deliver a picture.
+    """The file that a picture is to become: what is asked for, before there is a file.
 
     Attributes
     ----------
@@ -43,19 +43,23 @@ class Output:
             _within("long_edge", self.long_edge, 16, 65500)
 
     @property
-    def bits(self):
+    def bits(self) -> int:
         """Bits a channel of the file."""
         return FORMATS[self.format].bits
 
-    def size(self, width, height):
-        """(width, height) of the delivered picture for those of the frame."""
+    def size(self, width: int, height: int) -> tuple[int, int]:
+        """(width, height) of the finished picture for those of the frame.
+
+        >>> Output(long_edge=2048).size(6000, 4000)
+        (2048, 1365)
+        """
         if self.long_edge is None or self.long_edge >= max(width, height):
             return width, height
         share = self.long_edge / max(width, height)
         return max(1, round(width * share)), max(1, round(height * share))
 
     @property
-    def curve(self):
+    def curve(self) -> str:
         """Name of the space's transfer curve."""
         return spaces.SPACES[self.space].transfer
 

@@ -1,13 +1,15 @@
-"""A plan: a resolved recipe for one frame, so that tiles can be computed apart.
+"""A plan: a resolved recipe for one frame, so that each tile can be computed by itself.
 
-Whatever needs the whole frame (the base of a lift) is settled here, as numbers or as a small guide
+All that needs the whole frame (the base of a lift) is computed here, as numbers or as a small guide
 image. After that a step depends on a pixel's own place, and on its surroundings as far as the
 stage's reach.
 """
 
-from collections.abc import Callable
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,13 +20,17 @@ from grading.signal import Signal
 from grading.stages.registry import STAGES
 from grading.stages.stage import Stage
 
+if TYPE_CHECKING:
+    from grading.engine.resolve import Resolved
+    from grading.frame import Frame
+
 GUIDE_EDGE = 1024
 """The long edge of a guide is at most so many pixels."""
 
 
 @dataclass(frozen=True)
 class Step:
-    """A stage with its parameters and what was made of them; `where` is the mask of a local one.
+    """A stage with its parameters and their constants; `where` is the mask of a local one.
 
     Steps that compare equal do the same, given that the steps before them are equal too.
     """
@@ -48,15 +54,15 @@ class Plan:
     factor: int = 1
 
     @property
-    def reach(self):
+    def reach(self) -> int:
         """How many pixels in each direction a pixel depends on."""
         return sum(step.reach for step in self.steps)
 
-    def source(self, region):
+    def source(self, region: Region) -> Region:
         """The region whose pixels `apply` needs for those of another."""
         return region.grown(self.reach, self.frame)
 
-    def apply(self, pixels, region):
+    def apply(self, pixels: np.ndarray, region: Region) -> np.ndarray:
         """Take pixels through all steps.
 
         Parameters
@@ -84,7 +90,7 @@ class Plan:
                 before = there.cut(pixels, here)
                 if weight.max() > 0:
                     pixels = there.cut(_apply_step(step, pixels, self, here), here)
-                    kernels.blend(before, pixels, weight)
+                    kernels.light.blend(before, pixels, weight)
                 else:
                     pixels = before
             here = there
@@ -94,11 +100,11 @@ class Plan:
 def _apply_step(step, pixels, plan, region):
     if step.guide is None:
         return step.stage.apply(pixels, step.constants)
-    planes = kernels.interpolate(step.guide, plan.factor, *region)
+    planes = kernels.base.interpolate(step.guide, plan.factor, *region)
     return step.stage.apply(pixels, step.constants, planes)
 
 
-def make_plan(resolved, frame):
+def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     """The plan of a resolved recipe for a frame.
 
     Parameters
@@ -115,7 +121,7 @@ def make_plan(resolved, frame):
     Raises
     ------
     ValueError
-        If a stage would be given another light than it takes.
+        If a stage would be given pixels in another state than it takes.
     """
     steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
@@ -137,11 +143,11 @@ def _steps(resolved, frame):
     for stage in STAGES:
         step = _step(stage, resolved.stages[stage.name], signal)
         steps += [step] if step else []
-        signal = _after(stage, step, signal)
+        signal = _signal_after(stage, step, signal)
         for name, adjustment in resolved.local.items() if stage.local else ():
             step = _step(stage.through_mask, adjustment.stages[stage.name], signal)
             steps += [replace(step, where=adjustment.where, mask=masks[name])] if step else []
-    _require(signal, ("picture",), "the end of a plan")
+    _require_state(signal, ("picture",), "the end of a plan")
     return tuple(steps)
 
 
@@ -150,26 +156,27 @@ def _step(stage, parameters, signal):
     constants = stage.prepare(parameters, signal)
     if constants is None:
         return None
-    _require(signal, stage.takes, stage.name)
+    _require_state(signal, stage.takes, stage.name)
     reach = stage.reach(constants) if stage.reach else 0
     return Step(stage, parameters, None, constants, reach, signal)
 
 
-def _after(stage, step, signal):
+def _signal_after(stage, step, signal):
     """What the pixels are after a stage of the whole frame."""
     if step is None:
-        _require(signal, (stage.gives,), f"what follows {stage.name}, which has nothing to do,")
+        after = f"what follows {stage.name}, which has nothing to do,"
+        _require_state(signal, (stage.gives,), after)
         return signal
-    return replace(stage.amplify(signal, step.constants), light=stage.gives)
+    return replace(stage.amplify(signal, step.constants), state=stage.gives)
 
 
-def _require(signal, lights, who):
-    if signal.light not in lights:
-        raise ValueError(f"{who} takes {' or '.join(lights)} light, not {signal.light} light")
+def _require_state(signal, states, who):
+    if signal.state not in states:
+        raise ValueError(f"{who} takes {' or '.join(states)} pixels, not {signal.state} pixels")
 
 
-def common_start(plans):
-    """The steps with which all plans of a frame begin, and what is left of each.
+def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
+    """The steps with which all plans of a frame begin, and what remains of each.
 
     Returns
     -------
@@ -181,8 +188,8 @@ def common_start(plans):
         if any(step != steps[0] for step in steps):
             break
         shared += 1
-    left = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
-    return replace(plans[0], steps=plans[0].steps[:shared]), left
+    rest = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
+    return replace(plans[0], steps=plans[0].steps[:shared]), rest
 
 
 def _with_guides(steps, reduced, factor):
@@ -194,13 +201,13 @@ def _with_guides(steps, reduced, factor):
         if step.stage.guide:
             step = replace(step, guide=step.stage.guide(reduced, step.constants))
         done.append(step)
-        small = _made_smaller(step, factor, whole) if i < last else None
+        small = _reduced_step(step, factor, whole) if i < last else None
         if small:
             reduced = Plan((small,), whole).apply(reduced, whole)
     return tuple(done)
 
 
-def _made_smaller(step, factor, whole):
+def _reduced_step(step, factor, whole):
     """A step for means of factor x factor pixels; None where it would change nothing."""
     constants = step.stage.prepare(step.parameters, step.signal.reduced(factor))
     if constants is None:

@@ -6,7 +6,7 @@ from grading.frame import Frame
 from grading.pixels import StoredPixels
 
 
-def preview(frame, long_edge):
+def preview(frame: Frame, long_edge: int) -> Frame:
     """A frame made smaller by block means of its linear light, held in memory.
 
     The light is averaged before it is graded, as a smaller sensor would have done, so a preview
@@ -22,7 +22,7 @@ def preview(frame, long_edge):
     Returns
     -------
     Frame
-        With the facts of the original, but for its width and height, and its scale.
+        With the facts of the original, except its width, height and scale.
     """
     facts = frame.facts
     factor = 1

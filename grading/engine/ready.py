@@ -1,21 +1,34 @@
-"""The engine made ready: what a first run needs is compiled beforehand, in separate processes.
+"""Prepare the engine for a first run: compile what it needs, in separate processes.
 
-Whatever fails here does no harm: a kernel that is not ready is compiled where it is first used.
+A failure here does no harm: a kernel that is not ready is compiled where it is first used.
 """
+
+from __future__ import annotations
 
 import os
 import subprocess
 import sys
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
+from typing import TYPE_CHECKING
 
 from grading.masks.registry import SHAPES
 from grading.stages.registry import STAGES
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 RAW = ("packed", "highlights")
 DEVELOPED = ("mosaic", "noise", "colours")
 
 
-def needed(recipes, kinds, bits, resized=False, reduced=False):
+def needed(
+    recipes: Iterable[Recipe],
+    kinds: set[str],
+    bits: set[int],
+    resized: bool = False,
+    reduced: bool = False,
+) -> set[str]:
     """Names of the rehearsals of all kernels that some work needs.
 
     Parameters
@@ -34,14 +47,14 @@ def needed(recipes, kinds, bits, resized=False, reduced=False):
     -------
     set of str
     """
-    names = {"mix", "tone"}
+    names = {"mix", "apply_tone_curve"}
     for recipe in recipes:
         names.update(_of_recipe(recipe))
     if "jpeg" in kinds:
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
-        names.update(["reduced"] if reduced or "base" in names else [])
+        names.update(["reduced"] if reduced or "edge_aware_base" in names else [])
     depth = "both" if len(bits) > 1 else f"{min(bits)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
 
@@ -60,12 +73,12 @@ def _of_recipe(recipe):
 
 def _of_mask(where):
     yield from (shape.name for shape in SHAPES if getattr(where, shape.name))
-    parts = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
-    for part in parts:
-        yield from _of_mask(part)
+    inner = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
+    for each in inner:
+        yield from _of_mask(each)
 
 
-def compile_each(names):
+def compile_each(names: list[str]) -> Iterator[None]:
     """Compile kernels in separate processes, as many as there are processors at most.
 
     Ends early where no process can be started, or all are killed.

@@ -61,25 +61,26 @@ def _reduced():
 
 
 def _base():
-    planes = kernels.edge_aware_base(_tile(), 0.02, 0.5)
-    kernels.interpolate(planes, 1, 0, SIDE, 0, SIDE)
+    planes = kernels.base.edge_aware_base(_tile(), 0.02, 0.5)
+    kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
 
 
 def _codes(*kinds):
-    curve = transfer.parameters("srgb")
+    curve = transfer.coefficients("srgb")
     for kind in kinds:
         codes = np.empty((SIDE, SIDE, 3), kind)
-        kernels.to_codes(_tile(), gamut("srgb"), curve, codes, 0, 0, True)
+        kernels.output.to_codes(_tile(), gamut("srgb"), curve, codes, 0, 0, True)
 
 
 def _resized(*kinds):
-    taps, rows = kernels.taps(SIDE, SIDE // 2), np.empty((3, 2 * SIDE, SIDE // 2), np.float32)
-    light, _ = kernels.bring_into_gamut(_tile(), gamut("srgb"))
-    kernels.resample_rows(light, *taps, rows[:, :SIDE])
-    light = kernels.resample_columns(rows, *taps, 0, SIDE // 2)
+    taps = kernels.resampling.taps(SIDE, SIDE // 2)
+    rows = np.empty((3, 2 * SIDE, SIDE // 2), np.float32)
+    light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
+    kernels.resampling.resample_rows(light, *taps, rows[:, :SIDE])
+    light = kernels.resampling.resample_columns(rows, *taps, 0, SIDE // 2)
     for kind in kinds:
         codes = np.empty((SIDE // 2, SIDE // 2, 3), kind)
-        kernels.encode(light, transfer.parameters("srgb"), codes, 0, 0, True)
+        kernels.output.encode(light, transfer.coefficients("srgb"), codes, 0, 0, True)
 
 
 def _packed():
@@ -94,8 +95,8 @@ def _scans():
 
 def _decision():
     to_lab = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
-    curve = transfer.parameters("srgb")
-    kernels.decide(_tile(), np.ones((3, 3)), 1.0, gamut("srgb"), to_lab, curve)
+    curve = transfer.coefficients("srgb")
+    kernels.cdl.apply_decision(_tile(), np.ones((3, 3)), 1.0, gamut("srgb"), to_lab, curve)
 
 
 REHEARSALS = {
@@ -107,24 +108,26 @@ REHEARSALS = {
     "8-bit codes": lambda: _codes(np.uint8),
     "16-bit codes": lambda: _codes(np.uint16),
     "mosaic": _mosaic,
-    "decide": _decision,
-    "base": _base,
+    "apply_decision": _decision,
+    "edge_aware_base": _base,
     "both resized": lambda: _resized(np.uint8, np.uint16),
     "8-bit resized": lambda: _resized(np.uint8),
     "16-bit resized": lambda: _resized(np.uint16),
-    "mix": lambda: kernels.mix(_tile(), np.eye(3)),
-    "tone": lambda: kernels.tone(
+    "mix": lambda: kernels.light.mix(_tile(), np.eye(3)),
+    "apply_tone_curve": lambda: kernels.picture.apply_tone_curve(
         _tile(), np.ones(9, np.float32), 4.0, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
     ),
-    "turn": lambda: kernels.turn_by_hue(_tile(), np.ones((3, 9), np.float32), 0.1),
+    "change_by_hue": lambda: kernels.picture.change_by_hue(
+        _tile(), np.ones((3, 9), np.float32), 0.1
+    ),
     "reduced": _reduced,
     "packed": _packed,
-    "lift": lambda: kernels.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
-    "shift": lambda: kernels.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
-    "line": lambda: kernels.line(_tile(), 1.0, 0.0),
-    "blend": lambda: kernels.blend(_tile(), _tile(), _tile()[0]),
-    "gradient": lambda: kernels.ramp(0, 9, 0, 9, (0, 0), (1, 0), 1.0),
-    "ellipse": lambda: kernels.oval(0, 9, 0, 9, (4, 4), (4, 4), 0.0, 1.0),
+    "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
+    "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
+    "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
+    "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),
+    "gradient": lambda: kernels.mask.ramp(0, 9, 0, 9, (0, 0), (1, 0), 1.0),
+    "ellipse": lambda: kernels.mask.oval(0, 9, 0, 9, (4, 4), (4, 4), 0.0, 1.0),
 }
 """Names of rehearsals, those that take longest first."""
 
@@ -140,7 +143,7 @@ def unrehearsed(names):
 
     There are none where no place is found to keep it.
     """
-    if kernels.blend.stats.cache_path is None:
+    if kernels.light.blend.stats.cache_path is None:
         return []
     return [name for name in REHEARSALS if name in names and not _note(name).exists()]
 
@@ -154,11 +157,11 @@ def _note(name):
         *((each.st_mtime_ns, each.st_size) for each in sources),
     ]  # fmt: skip
     digest = hashlib.sha256(repr(made_of).encode()).hexdigest()
-    return Path(kernels.blend.stats.cache_path, f"{name} {digest[:16]}.ready")
+    return Path(kernels.light.blend.stats.cache_path, f"{name} {digest[:16]}.ready")
 
 
 def main(names):
-    """Take numbers of rehearsals from standard input as long as there are any; tell each done."""
+    """Take numbers of rehearsals from standard input as long as there are any; report each."""
     while number := os.read(0, 1):
         rehearse(names[number[0]])
         os.write(1, number)

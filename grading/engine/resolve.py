@@ -1,26 +1,32 @@
-"""A recipe made definite for one frame: numbers only."""
+"""A recipe resolved for one frame: numbers only."""
+
+from __future__ import annotations
 
 from dataclasses import fields
+from typing import TYPE_CHECKING
 
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
 
+if TYPE_CHECKING:
+    from grading.frame import Frame
+
 
 class Resolved(Recipe):
-    """A recipe whose every value is a number, settled on the whole frame that it is for.
+    """A recipe whose every value is a number, computed from the whole frame that it is for.
 
     `resolve` alone makes one. It can be planned for that frame and for smaller versions of it.
     """
 
 
-def resolve(recipe, frame):
+def resolve(recipe: Recipe, frame: Frame) -> Resolved:
     """The recipe with all that depends on the frame stated in numbers.
 
     Parameters
     ----------
     recipe : Recipe
     frame : Frame
-        The original itself, so that what is settled is what a full-size render settles.
+        The original itself, so that the numbers are those of a full-size render.
 
     Returns
     -------
@@ -38,10 +44,10 @@ def resolve(recipe, frame):
         return recipe
     if frame.scale != 1:
         raise ValueError("a recipe is resolved on the original, not on a smaller version of it")
-    settled = {
+    numbers = {
         stage.name: stage.resolve(recipe.stages[stage.name], frame)
         for stage in STAGES
         if stage.resolve
     }
     values = {each.name: getattr(recipe, each.name) for each in fields(Recipe)}
-    return Resolved(**values | {"stages": {**recipe.stages, **settled}})
+    return Resolved(**values | {"stages": {**recipe.stages, **numbers}})

@@ -1,9 +1,11 @@
 """Work shared out among threads."""
 
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 
-def run_all(work, tasks, workers):
+def run_all(work: Callable[[Any], Any], tasks: Iterable[Any], workers: int) -> list:
     """What `work` makes of each task, in no order; the caller's thread is one of the workers.
 
     A thread that is done with a task takes the next itself. Once a task has failed, or the caller

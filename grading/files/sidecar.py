@@ -27,7 +27,7 @@ _LIBRARIES = ("imagecodecs", "imageio", "numba", "numpy", "pillow", "rawpy", "ti
 
 
 @dataclass(frozen=True)
-class Original:
+class OriginalRecord:
     """The original: its name, path relative to the sidecar, bytes and SHA-256."""
 
     name: str
@@ -37,7 +37,7 @@ class Original:
 
 
 @dataclass(frozen=True)
-class Output:
+class OutputRecord:
     """The output: its name, bytes and SHA-256, what was asked of it, and its pixels.
 
     ``replaces`` is the SHA-256 of an earlier output of this name whose place it takes. The sidecar
@@ -57,7 +57,7 @@ class Output:
 
 
 @dataclass(frozen=True)
-class Recipe:
+class RecipeRecord:
     """The recipe: its name, digest (see `grading.recipe.load`), and every number as applied."""
 
     name: str
@@ -66,7 +66,7 @@ class Recipe:
 
 
 @dataclass(frozen=True)
-class Engine:
+class EngineRecord:
     """What made the output: versions of this package, of Python and of the libraries."""
 
     grading: str
@@ -79,10 +79,10 @@ class Engine:
 class Sidecar:
     """All of a sidecar; ``capture`` holds the facts of capture, ``measured`` what was measured."""
 
-    original: Original
-    output: Output
-    recipe: Recipe
-    engine: Engine
+    original: OriginalRecord
+    output: OutputRecord
+    recipe: RecipeRecord
+    engine: EngineRecord
     capture: dict
     measured: dict
 
@@ -116,19 +116,19 @@ def describe_original(path, folder):
         size, digest = path.stat().st_size, sha256_of(path)
     except OSError as error:
         raise OriginalError(f"cannot be read ({error.strerror})", place=path) from None
-    return Original(path.name, _relative(path, folder), size, digest)
+    return OriginalRecord(path.name, _relative(path, folder), size, digest)
 
 
 def original_of(facts, folder):
     """Describe the original of a frame, as it was decoded, for a sidecar in ``folder``."""
-    return Original(facts.path.name, _relative(facts.path, folder), facts.size, facts.sha256)
+    return OriginalRecord(facts.path.name, _relative(facts.path, folder), facts.size, facts.sha256)
 
 
 def engine_facts():
-    """Versions of what is at work here, as an Engine."""
+    """Versions of what is at work here, as an EngineRecord."""
     libraries = {name: _installed_version(name) for name in _LIBRARIES}
     libraries["libraw"] = libraw_version()
-    return Engine(
+    return EngineRecord(
         _installed_version("grading"),
         platform.python_version(),
         f"{platform.system()} {platform.machine()}",
@@ -248,7 +248,7 @@ def check_file(file, stated, path, if_missing):
     Parameters
     ----------
     file : Path
-    stated : Original or Output
+    stated : OriginalRecord or OutputRecord
     path : Path
         The sidecar's own.
     if_missing : str
@@ -305,7 +305,7 @@ def _build(kind, values, at, place):
 
 
 def _value(kind, value, at, place):
-    record = kind in (Original, Output, Recipe, Engine)
+    record = kind in (OriginalRecord, OutputRecord, RecipeRecord, EngineRecord)
     accepted = (dict,) if record else get_args(kind) or (kind,)
     if type(value) not in accepted:
         names = {dict: "a mapping", str: "text", int: "a whole number", NoneType: "null"}

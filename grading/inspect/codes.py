@@ -1,9 +1,9 @@
-"""What the codes of a finished picture tell: how they are spread, and where they end."""
+"""What the codes of a finished picture show: how they are distributed, and where they clip."""
 
 import numpy as np
 
 
-def histogram(codes, bins=64):
+def histogram(codes: np.ndarray, bins: int = 64) -> np.ndarray:
     """Shares of pixels over the scale of each channel.
 
     Parameters
@@ -22,8 +22,8 @@ def histogram(codes, bins=64):
     return np.array(counts) / codes[..., 0].size
 
 
-def clipped(codes, factor=1):
-    """Where a channel stands at its lowest or at its highest code.
+def clipped(codes: np.ndarray, factor: int = 1) -> np.ndarray:
+    """Where a channel is at its lowest or at its highest code.
 
     Parameters
     ----------

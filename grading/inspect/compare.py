@@ -53,8 +53,8 @@ class Comparison:
     ----------
     delta_e : ndarray, shape (rows, columns), float32
         CIEDE2000.
-    mean, median, most, largest : float
-        Of `delta_e`; ``most`` is what 95 % of the pixels stay below.
+    mean, median, percentile_95, largest : float
+        Of `delta_e`; 95 % of the pixels stay below ``percentile_95``.
     over : dict
         From each of `LIMITS` to the share of pixels above it, 0..1.
     whole : Shift
@@ -67,7 +67,7 @@ class Comparison:
     delta_e: np.ndarray
     mean: float
     median: float
-    most: float
+    percentile_95: float
     largest: float
     over: dict
     whole: Shift
@@ -75,7 +75,7 @@ class Comparison:
     families: dict
 
 
-def tristimulus(codes, space):
+def tristimulus(codes: np.ndarray, space: str) -> np.ndarray:
     """CIE 1931 XYZ of a picture's codes.
 
     Parameters
@@ -95,7 +95,7 @@ def tristimulus(codes, space):
     return light[codes] @ spaces.rgb_to_xyz(space).T
 
 
-def compare(first, second):
+def compare(first: np.ndarray, second: np.ndarray) -> Comparison:
     """Measure how a picture differs from another.
 
     Parameters
@@ -115,12 +115,12 @@ def compare(first, second):
     families = {
         name: _shift(before, after, family == i) for i, name in enumerate(munsell.FAMILIES)
     }
-    median, most = np.percentile(delta_e, [50, 95])
+    median, high = np.percentile(delta_e, [50, 95])
     return Comparison(
         delta_e=delta_e,
         mean=float(delta_e.mean(dtype=np.float64)),
         median=float(median),
-        most=float(most),
+        percentile_95=float(high),
         largest=float(delta_e.max()),
         over={limit: float((delta_e > limit).mean()) for limit in LIMITS},
         whole=_shift(before, after, np.ones(tone.shape, bool)),
@@ -129,7 +129,7 @@ def compare(first, second):
     )
 
 
-def difference_map(first, second):
+def difference_map(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """CIEDE2000 at each pixel.
 
     Parameters
@@ -143,11 +143,11 @@ def difference_map(first, second):
     """
     white = spaces.xy_to_xyz(spaces.D65)
     strips = -(-first[..., 0].size // STRIP)
-    parts = [
+    maps = [
         delta_e_2000(xyz_to_lab(a, white), xyz_to_lab(b, white))
         for a, b in zip(np.array_split(first, strips), np.array_split(second, strips), strict=True)
     ]
-    return np.concatenate(parts).astype(np.float32)
+    return np.concatenate(maps).astype(np.float32)
 
 
 def _families(lab):
@@ -172,7 +172,7 @@ def _shift(before, after, where):
     )
 
 
-def largest_place(delta_e, side):
+def largest_place(delta_e: np.ndarray, side: int) -> tuple[float, float]:
     """Middle of the square of ``side`` pixels that differs most.
 
     Parameters
@@ -185,6 +185,11 @@ def largest_place(delta_e, side):
     -------
     (float, float)
         x and y as fractions of the width and height.
+
+    Examples
+    --------
+    >>> largest_place(np.eye(4) * [0, 0, 0, 9], 1)
+    (0.875, 0.875)
     """
     height, width = delta_e.shape
     down, across = min(side, height), min(side, width)

@@ -6,12 +6,19 @@ chroma that stay within sRGB and of a scale of greys, by least squares (Levenber
 Math. 2:164, 1944, with the damping of Marquardt, J. SIAM 11:431, 1963).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.cdl_text import Decision, write_decision
 from grading.colour import oklab, spaces, transfer
-from grading.interchange.look import left_out, look_of, picture
+from grading.interchange.portable import left_out, portable_look
 from grading.stages import cdl
+
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
 GRID = 9
 """Codes a channel of the colours that are fitted."""
@@ -36,7 +43,7 @@ _SHARED = np.array([0, 3, 6, 9])
 """Of the ten numbers those that are fitted where greys stay grey: one for all channels."""
 
 
-def export_cdl(recipe):
+def export_cdl(recipe: Recipe) -> tuple[str, list[str]]:
     """What of a recipe a colour decision can carry.
 
     Parameters
@@ -50,7 +57,7 @@ def export_cdl(recipe):
     left_out : list of str
         Sentences on what it does not carry, and how close it is.
     """
-    look = look_of(recipe)
+    look = portable_look(recipe)
     sentences = left_out(recipe)
     if look.is_plain and np.array_equal(look.light, np.eye(3, 4)):
         decision = look.decision or cdl.Cdl()
@@ -61,7 +68,7 @@ def export_cdl(recipe):
     return text, sentences
 
 
-def decide(codes, decision):
+def apply_decision(codes: np.ndarray, decision: Decision) -> np.ndarray:
     """Codes with a decision: clamp(slope * code + offset) ** power, then saturation.
 
     Parameters
@@ -73,6 +80,12 @@ def decide(codes, decision):
     -------
     ndarray, shape (n, 3), float64
         Within 0..1.
+
+    Examples
+    --------
+    >>> double = Decision(slope=(2.0, 2.0, 2.0), power=(2.0, 2.0, 2.0))
+    >>> apply_decision(np.full((1, 3), 0.25), double).tolist()
+    [[0.25, 0.25, 0.25]]
     """
     sop = np.clip(codes * decision.slope + decision.offset, 0, 1) ** decision.power
     luma = sop @ np.array([0.2126, 0.7152, 0.0722])
@@ -82,7 +95,7 @@ def decide(codes, decision):
 def _fit(look):
     """The nearest decision, and sentences on how near it is."""
     codes = _codes()
-    wanted, inside = _looked_at(look, codes)
+    wanted, inside = _graded_codes(look, codes)
     codes, wanted = codes[inside], wanted[inside]
     weight = np.where(_is_grey(codes), GREY_WEIGHT, 1)[:, None]
 
@@ -90,11 +103,11 @@ def _fit(look):
     kept = np.arange(10) if tinted else _SHARED
 
     def residuals(numbers):
-        off = weight * (decide(codes, _decision(numbers)) - wanted)
+        off = weight * (apply_decision(codes, _decision(numbers)) - wanted)
         return np.concatenate([off.ravel(), RESTRAINT * (numbers - _IDENTITY[kept])])
 
     decision = _decision(_least_squares(residuals, kept).round(DECIMALS))
-    off = np.abs(decide(codes, decision) - wanted) * 1023
+    off = np.abs(apply_decision(codes, decision) - wanted) * 1023
     return decision, [
         f"fit: the decision is on average {off.mean():.1f} and at most {off.max():.0f} codes of "
         "10 bits from the look, over colours of moderate chroma and a scale of greys; it bends "
@@ -116,7 +129,7 @@ def _is_grey(codes):
     return np.ptp(codes, axis=1) < 1e-9
 
 
-def _looked_at(look, codes):
+def _graded_codes(look, codes):
     """sRGB codes that the look makes of the light behind codes, and which are within sRGB.
 
     Greys count as within, since white and black hold there in both.
@@ -124,7 +137,7 @@ def _looked_at(look, codes):
     to_working = spaces.rgb_to_rgb(cdl.SPACE, spaces.WORKING)
     light = transfer.decode(cdl.SPACE.transfer, codes) @ to_working.T
     light = light @ look.light[:, :3].T + look.light[:, 3]
-    lab = picture(look, oklab.working_to_oklab(light))
+    lab = look.apply(oklab.working_to_oklab(light))
     if look.decision is not None:
         pixels = np.ascontiguousarray(lab.T[:, None], dtype=np.float32)
         lab = cdl.apply(pixels, cdl.prepare(look.decision, None))[:, 0].T.astype(np.float64)

@@ -3,19 +3,26 @@
 What goes in is the engine's working light, linear ITU-R BT.2020 with D65, white-balanced; what
 comes out are the encoded values of a delivery. Light, colour spaces, the cube roots of Oklab,
 transfer curves and a colour decision are exact process nodes. Tone curve, split toning and hues
-are a lattice in Oklab, made only where one of them does something.
+are a lattice in Oklab, written only where one of them changes something.
 """
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.colour import oklab, spaces, transfer
 from grading.engine.output import Output
 from grading.interchange import clf_text, lattice
-from grading.interchange.look import left_out, look_of
+from grading.interchange.portable import left_out, portable_look
 from grading.stages import cdl
 
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
 
-def export_clf(recipe, space="srgb"):
+
+def export_clf(recipe: Recipe, space: str = "srgb") -> tuple[str, list[str]]:
     """What of a recipe a CLF file can carry.
 
     Parameters
@@ -37,7 +44,7 @@ def export_clf(recipe, space="srgb"):
         For another space.
     """
     target = spaces.SPACES[Output(space=space).space]
-    look = look_of(recipe)
+    look = portable_look(recipe)
     shown = target if look.decision is None else cdl.SPACE
     nodes, domain = _to_linear(look, shown)
     nodes += _encode(shown)
@@ -69,8 +76,8 @@ def _to_linear(look, space):
             f"the file is exact for every colour within {space.title}."
         )
     samples, difference = lattice.sample(look, space)
-    reach = samples.high - samples.low
-    shares = np.column_stack([oklab.LMS_TO_OKLAB / reach[:, None], -samples.low / reach])
+    extent = samples.high - samples.low
+    shares = np.column_stack([oklab.LMS_TO_OKLAB / extent[:, None], -samples.low / extent])
     scale = (samples.ceiling - samples.floor) / clf_text.TOP_CODE
     cones = oklab.OKLAB_TO_LMS @ np.column_stack([np.diag(scale), samples.floor])
     nodes = [
@@ -92,13 +99,13 @@ def _to_linear(look, space):
 
 def _encode(space):
     """Nodes from linear light to encoded values."""
-    gamma, a, b, _, _ = transfer.parameters(space.transfer)
+    gamma, a, b, _, _ = transfer.coefficients(space.transfer)
     return [clf_text.clamp(), clf_text.exponent("monCurveRev", gamma, b / a)]
 
 
 def _recode(source, target):
     """Nodes from encoded values of one space to those of another."""
-    gamma, a, b, _, _ = transfer.parameters(source.transfer)
+    gamma, a, b, _, _ = transfer.coefficients(source.transfer)
     return [
         clf_text.exponent("monCurveFwd", gamma, b / a),
         clf_text.matrix(spaces.rgb_to_rgb(source, target)),

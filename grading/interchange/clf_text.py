@@ -1,5 +1,9 @@
 """Process nodes of the Common LUT Format (SMPTE ST 2136-1, version 3) as XML text."""
 
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 from uuid import NAMESPACE_OID, uuid5
 from xml.sax.saxutils import escape, quoteattr
 
@@ -8,6 +12,11 @@ import numpy as np
 from grading.cdl_text import sop_and_saturation
 from grading.terminal import visible
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from grading.cdl_text import Decision
+
 NAMESPACE = "http://www.smpte-ra.org/ns/2136-1/2024"
 FLOAT = "32f"
 CODES = "16i"
@@ -15,7 +24,9 @@ TOP_CODE = 65535
 """Largest value of the bit depth `CODES`."""
 
 
-def process_list(name, descriptions, source, target, nodes):
+def process_list(
+    name: str, descriptions: Sequence[str], source: str, target: str, nodes: Sequence[str]
+) -> str:
     """The text of a file.
 
     Parameters
@@ -50,39 +61,39 @@ def process_list(name, descriptions, source, target, nodes):
     return "\n".join(lines) + "\n"
 
 
-def matrix(coefficients, source=FLOAT):
+def matrix(coefficients: ArrayLike, source: str = FLOAT) -> str:
     """A matrix on three channels of a bit depth, (3, 3), or (3, 4) with an offset."""
     rows = "\n".join(" ".join(f"{v:.10g}" for v in row) for row in coefficients)
     return _node("Matrix", _array(f"3 {np.shape(coefficients)[1]}", rows), source=source)
 
 
-def exponent(style, power, offset=None):
+def exponent(style: str, power: float, offset: float | None = None) -> str:
     """A power function such as ``basicMirrorFwd``, ``basicMirrorRev`` or ``monCurveRev``."""
     more = "" if offset is None else f' offset="{offset:.10g}"'
     parameters = f'<ExponentParams exponent="{power:.10g}"{more}/>'
     return _node("Exponent", parameters, f' style="{style}"')
 
 
-def clamp():
+def clamp() -> str:
     """All values within 0..1."""
     limits = ("minInValue", 0), ("maxInValue", 1), ("minOutValue", 0), ("maxOutValue", 1)
     return _node("Range", "\n".join(f"<{name}>{value}</{name}>" for name, value in limits))
 
 
-def lut1d(table):
+def lut1d(table: np.ndarray) -> str:
     """Three curves over 0..1, shape (n, 3)."""
     rows = "\n".join(" ".join(f"{v:.6g}" for v in row) for row in table)
     return _node("LUT1D", _array(f"{len(table)} 3", rows))
 
 
-def lut3d(codes):
+def lut3d(codes: np.ndarray) -> str:
     """A lattice over 0..1, shape (n, n, n, 3), of integers 0..`TOP_CODE`; last index fastest."""
     size = " ".join(map(str, codes.shape))
     rows = "\n".join(" ".join(map(str, row)) for row in codes.reshape(-1, 3).tolist())
     return _node("LUT3D", _array(size, rows), ' interpolation="trilinear"', target=CODES)
 
 
-def asc_cdl(decision):
+def asc_cdl(decision: Decision) -> str:
     """A colour decision with the clamps of the ASC CDL v1.2."""
     return _node("ASC_CDL", "\n".join(sop_and_saturation(decision)), ' style="Fwd"')
 

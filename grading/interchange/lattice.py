@@ -4,14 +4,20 @@ The lattice is even in nothing but its numbering: along a and b it is denser tow
 hue turns fastest, and along lightness where the tones bend.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.colour import oklab, spaces, transfer
 from grading.interchange.clf_text import TOP_CODE
-from grading.interchange.look import picture
 from grading.stages.tone_curve import TABLE_TOP
+
+if TYPE_CHECKING:
+    from grading.colour.spaces import RGBSpace
+    from grading.interchange.portable import PortableLook
 
 SIZES = (33, 49, 65, 81)
 """Nodes along each axis, from the coarsest (0.8 MB of text) to the finest (under 10 MB)."""
@@ -51,7 +57,7 @@ class Lattice:
     floor: np.ndarray
     ceiling: np.ndarray
 
-    def at(self, lab):
+    def at(self, lab: np.ndarray) -> np.ndarray:
         """Oklab of the picture for Oklab of the scene's light, (n, 3), by interpolation."""
         steps = (lab - self.low) / (self.high - self.low) * STEPS
         grid = np.arange(STEPS + 1)
@@ -60,12 +66,12 @@ class Lattice:
         return self.floor + codes / TOP_CODE * (self.ceiling - self.floor)
 
 
-def sample(look, space):
+def sample(look: PortableLook, space: RGBSpace) -> tuple[Lattice, float]:
     """The coarsest lattice that is good enough for a look, or else the finest.
 
     Parameters
     ----------
-    look : Look
+    look : PortableLook
     space : RGBSpace
         Of the output.
 
@@ -88,7 +94,9 @@ def sample(look, space):
     return lattice, difference
 
 
-def in_domain(look, lab, space):
+def in_domain(
+    look: PortableLook, lab: np.ndarray, space: RGBSpace
+) -> tuple[np.ndarray, np.ndarray]:
     """Which colours a lattice answers for, and what the look makes of all.
 
     These are the colours with at most `SHARE` of the chroma that the output space can show at
@@ -96,7 +104,7 @@ def in_domain(look, lab, space):
 
     Parameters
     ----------
-    look : Look
+    look : PortableLook
     lab : ndarray, shape (n, 3)
         Oklab of the scene's light.
     space : RGBSpace
@@ -108,11 +116,11 @@ def in_domain(look, lab, space):
     pictured : ndarray, shape (n, 3)
         Oklab of the picture.
     """
-    toned, pictured = picture(replace(look, steps=look.steps[:1]), lab), picture(look, lab)
+    toned, pictured = replace(look, steps=look.steps[:1]).apply(lab), look.apply(lab)
     return _shown(toned, space) & _shown(pictured, space), pictured
 
 
-def encoded(lab, space):
+def encoded(lab: np.ndarray, space: RGBSpace) -> np.ndarray:
     """Encoded RGB of a space for Oklab, each channel within 0..1."""
     return transfer.encode(space.transfer, np.clip(_linear(lab, space), 0, 1))
 
@@ -140,7 +148,7 @@ def _colours(look, space):
 def _whitest(look):
     """Lightness of the scene's grey from which on a picture shows white."""
     lightness = np.linspace(0, TABLE_TOP, 1025)
-    shown = picture(look, _greys(lightness))[:, 0] < 1
+    shown = look.apply(_greys(lightness))[:, 0] < 1
     return lightness[min(np.flatnonzero(shown).max() + 1, 1024)]
 
 
@@ -155,7 +163,7 @@ def _sampled(look, low, high, size):
     grid, shares = np.arange(STEPS + 1), np.linspace(0, 1, size)
     axes = low[:, None] + nodes / STEPS * (high - low)[:, None]
     at_nodes = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
-    lab = picture(look, at_nodes.reshape(-1, 3))
+    lab = look.apply(at_nodes.reshape(-1, 3))
     floor, ceiling = lab.min(axis=0), lab.max(axis=0) + 1e-9
     codes = np.round((lab - floor) / (ceiling - floor) * TOP_CODE).astype(np.int64)
     return Lattice(
@@ -171,9 +179,9 @@ def _sampled(look, low, high, size):
 def _where_tones_bend(look, high, size):
     """Steps of nodes as dense as linear interpolation of the grey scale asks for.
 
-    That is as the square root of the second derivative, with half of the nodes spread evenly.
+    That is as the square root of the second derivative, with half of the nodes at even steps.
     """
-    tones = picture(look, _greys(np.linspace(0, high, 257)))[:, 0]
+    tones = look.apply(_greys(np.linspace(0, high, 257)))[:, 0]
     bend = np.sqrt(np.abs(np.gradient(np.gradient(tones))))
     course = np.cumsum(bend + max(bend.mean(), 1e-6))
     wanted = np.linspace(course[0], course[-1], size)

@@ -23,10 +23,10 @@ LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
 
 FLOOR = np.float32(2.0**-16)
-"""Luminance that stands in for anything darker."""
+"""Luminance that replaces anything darker."""
 
 
-def edge_aware_base(reduced, radius, edge):
+def edge_aware_base(reduced: np.ndarray, radius: float, edge: float) -> np.ndarray:
     """Planes (slope, offset) of a guided filter on log luminance, guided by itself.
 
     The base at a pixel is slope * log2(luminance / 0.18) + offset, with the planes interpolated
@@ -48,17 +48,17 @@ def edge_aware_base(reduced, radius, edge):
     ndarray, shape (2, rows, columns), float32
     """
     stops = np.empty(reduced.shape[1:], np.float32)
-    _stops(reduced.reshape(3, -1), stops.ravel())
+    _stops_from_grey(reduced.reshape(3, -1), stops.ravel())
     reach = max(1, round(radius * max(stops.shape)))
     mean = box_mean(stops, reach)
     squares = box_mean(np.square(stops, dtype=np.float64), reach)
     slope, offset = np.empty_like(mean), np.empty_like(mean)
-    _line_of_windows(mean.ravel(), squares.ravel(), edge**4, slope.ravel(), offset.ravel())
+    _slopes_and_offsets(mean.ravel(), squares.ravel(), edge**4, slope.ravel(), offset.ravel())
     return np.stack([box_mean(slope, reach), box_mean(offset, reach)]).astype(np.float32)
 
 
 @compiled
-def _line_of_windows(mean, squares, half, slope, offset):
+def _slopes_and_offsets(mean, squares, half, slope, offset):
     """Slope and offset in each window; `half` is the squared variance of a slope of 1/2."""
     for i in range(mean.size):
         variance = squares[i] - mean[i] * mean[i]
@@ -67,7 +67,7 @@ def _line_of_windows(mean, squares, half, slope, offset):
         offset[i] = (1 - slope[i]) * mean[i]
 
 
-def box_mean(plane, reach):
+def box_mean(plane: np.ndarray, reach: int) -> np.ndarray:
     """Mean of the (2 reach + 1)-square about each pixel, cut off at the borders.
 
     Parameters
@@ -109,19 +109,20 @@ def _mean_down(plane, reach):
     for y in range(rows):
         entering = plane[y + reach] if y + reach < rows else nothing
         leaving = plane[y - reach - 1] if y > reach else nothing
-        _slide(total, entering, leaving, min(y + reach + 1, rows) - max(y - reach, 0), out[y])
+        count = min(y + reach + 1, rows) - max(y - reach, 0)
+        _slide_window(total, entering, leaving, count, out[y])
     return out
 
 
 @inner
-def _slide(total, entering, leaving, count, mean):
+def _slide_window(total, entering, leaving, count, mean):
     for x in range(total.size):
         total[x] = (total[x] + entering[x]) - leaving[x]
         mean[x] = total[x] / count
 
 
 @compiled
-def _stops(x, out):
+def _stops_from_grey(x, out):
     r, g, b = x[0], x[1], x[2]
     wr, wg, wb = LUMINANCE
     for i in range(out.size):
@@ -130,13 +131,13 @@ def _stops(x, out):
         out[i] = log2(y * f32(1 / MIDDLE_GREY))
 
 
-def interpolate(planes, factor, y0, y1, x0, x1):
+def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: int) -> np.ndarray:
     """Planes at reduced size, interpolated linearly to the pixels of a tile.
 
     Parameters
     ----------
     planes : ndarray, shape (n, rows, columns), float32
-        Each value stands in the middle of a block of factor x factor pixels.
+        Each value belongs to the middle of a block of factor x factor pixels.
     factor : int
         A power of two.
     y0, y1, x0, x1 : int
@@ -146,13 +147,13 @@ def interpolate(planes, factor, y0, y1, x0, x1):
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    rows = _places(y0, y1, factor, planes.shape[1])
-    columns = _places(x0, x1, factor, planes.shape[2])
+    rows = _blocks_around(y0, y1, factor, planes.shape[1])
+    columns = _blocks_around(x0, x1, factor, planes.shape[2])
     return _interpolate(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
-def _places(start, stop, factor, size):
+def _blocks_around(start, stop, factor, size):
     """Indices of the blocks before and after each pixel, and the share of the latter."""
     place = np.maximum((np.arange(start, stop) + 0.5) / factor - 0.5, 0)
     before = place.astype(np.int64)
@@ -180,7 +181,14 @@ def _interpolate(planes, rows, columns):
     return out
 
 
-def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
+def lift(
+    rgb: np.ndarray,
+    planes: np.ndarray,
+    shadows: float,
+    highlights: float,
+    shadows_from: float,
+    highlights_from: float,
+) -> np.ndarray:
     """Linear light scaled by two to the power of a lift that depends on the base.
 
     Parameters
@@ -189,9 +197,9 @@ def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
     planes : ndarray, shape (2, rows, columns), float32
         Slope and offset of the base, interpolated to the same pixels.
     shadows, highlights : float32
-        Stops given where the base is `shadow_reach` stops or more below middle grey, and
-        `light_reach` stops or more above it.
-    shadow_reach, light_reach : float
+        Stops given where the base is `shadows_from` stops or more below middle grey, and
+        `highlights_from` stops or more above it.
+    shadows_from, highlights_from : float
 
     Returns
     -------
@@ -202,8 +210,8 @@ def lift(rgb, planes, shadows, highlights, shadow_reach, light_reach):
         planes,
         np.float32(shadows),
         np.float32(highlights),
-        np.float32(-1 / shadow_reach),
-        np.float32(1 / light_reach),
+        np.float32(-1 / shadows_from),
+        np.float32(1 / highlights_from),
     )
 
 

@@ -8,7 +8,7 @@ tables are laid out in it, nothing is lost.
 import numpy as np
 
 
-def diamond_degrees(steps):
+def diamond_degrees(steps: int) -> np.ndarray:
     """True angle in degrees, 0..360, at even steps of the diamond angle.
 
     Parameters
@@ -20,6 +20,11 @@ def diamond_degrees(steps):
     -------
     ndarray, shape (steps + 1,), float64
         The last is 360.
+
+    Examples
+    --------
+    >>> diamond_degrees(8).round(6).tolist()
+    [0.0, 45.0, 90.0, 135.0, 180.0, 225.0, 270.0, 315.0, 360.0]
     """
     u = np.linspace(0, 4, steps + 1)
     a = np.where(u < 2, 1 - u, u - 3)

@@ -1,5 +1,9 @@
 """Colours outside of a destination's gamut brought in at their own hue and lightness."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.kernels.primitives import (
@@ -16,6 +20,9 @@ from grading.kernels.primitives import (
     u32,
 )
 
+if TYPE_CHECKING:
+    from grading.colour.gamut import Gamut
+
 INSIDE = f32(5e-6)
 """How far outside of 0..1 a channel may lie and still count as inside: a little more than what
 rounding to float32 leaves on the way from scene light."""
@@ -27,7 +34,7 @@ HALVINGS = 15
 """Steps of the search for the gamut's bright boundary; the last is 2**-15 of the chroma."""
 
 
-def bring_into_gamut(lab, gamut):
+def bring_into_gamut(lab: np.ndarray, gamut: Gamut) -> tuple[np.ndarray, int]:
     """Linear light of a destination, with colours outside of its gamut brought in.
 
     Parameters
@@ -39,7 +46,7 @@ def bring_into_gamut(lab, gamut):
     -------
     ndarray, shape (3, rows, columns), float32
     outside : int
-        How many pixels lay outside, but for those beyond black and white.
+        How many pixels lay outside, except those beyond black and white.
     """
     rgb, index = aligned(lab.shape), np.empty(lab[0].size, np.int32)
     return rgb, _bring_in(*lab.reshape(3, -1), gamut, *rgb.reshape(3, -1), index)
@@ -52,9 +59,9 @@ def _bring_in(lightness, a, b, gamut, red, green, blue, index):
 
 @inner
 def bring_in(lightness, a, b, gamut, red, green, blue, index):
-    """`bring_into_gamut` into planes of one's own, for compiled callers.
+    """`bring_into_gamut` into given planes, for compiled callers.
 
-    `index` has room for a number for each pixel. Returns how many lay outside, but for those
+    `index` has room for a number for each pixel. Returns how many lay outside, except those
     beyond black and white.
     """
     _to_linear(lightness, a, b, gamut, red, green, blue)
@@ -136,8 +143,8 @@ def _share_without_dark(lightness, a, b, limit, share):
         i = u32(i32(place))
         ratio = between(limit[i], limit[i + u32(1)], place - f32(i32(place)))
         chroma = np.sqrt(a[k] * a[k] + b[k] * b[k])
-        most = ratio * lightness[k]
-        share[k] = most / chroma if chroma > most else f32(1)
+        largest = ratio * lightness[k]
+        share[k] = largest / chroma if chroma > largest else f32(1)
 
 
 @inner

@@ -1,11 +1,18 @@
-"""Straight lines on linear light, and the blend of a local adjustment."""
+"""Factors, offsets and matrices on linear light, and the blend of a local adjustment."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.kernels.primitives import aligned, between, channels, compiled, entries, fma, transform
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
-def scale(rgb, gain):
+
+def scale(rgb: np.ndarray, gain: float) -> np.ndarray:
     """Every channel times a factor.
 
     Parameters
@@ -20,13 +27,13 @@ def scale(rgb, gain):
     return np.multiply(rgb, np.float32(gain), out=aligned(rgb.shape))
 
 
-def line(rgb, gain, offset):
+def affine(rgb: np.ndarray, gain: float, offset: float) -> np.ndarray:
     """Every channel times a factor, plus an offset; shapes as in `scale`."""
-    return _line(rgb, np.float32(gain), np.float32(offset))
+    return _affine(rgb, np.float32(gain), np.float32(offset))
 
 
 @compiled
-def _line(rgb, gain, offset):
+def _affine(rgb, gain, offset):
     out = aligned(rgb.shape)
     x, y = rgb.ravel(), out.ravel()
     for i in range(x.size):
@@ -34,7 +41,7 @@ def _line(rgb, gain, offset):
     return out
 
 
-def mix(rgb, matrix):
+def mix(rgb: np.ndarray, matrix: ArrayLike) -> np.ndarray:
     """The three channels of each pixel times a (3, 3) matrix; shapes as in `scale`."""
     return _mix(rgb, np.asarray(matrix, np.float32))
 
@@ -54,7 +61,7 @@ def _mix(rgb, matrix):
 
 
 @compiled
-def blend(before, after, weight):
+def blend(before: np.ndarray, after: np.ndarray, weight: np.ndarray) -> None:
     """Make `after` into before + weight * (after - before): a local adjustment through its mask.
 
     Parameters

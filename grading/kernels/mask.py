@@ -1,11 +1,15 @@
 """Weights of shapes on the frame, for the pixels of a tile."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from grading.kernels.primitives import aligned, compiled, f32, fma, smooth
 
 
-def ramp(y0, y1, x0, x1, end, way, feather):
+def ramp(
+    y0: int, y1: int, x0: int, x1: int, end: Sequence[float], way: Sequence[float], feather: float
+) -> np.ndarray:
     """Weight of a straight fade: 0 at `end`, 1 where (place - end) . way reaches 1.
 
     Parameters
@@ -22,14 +26,14 @@ def ramp(y0, y1, x0, x1, end, way, feather):
     ndarray, shape (y1 - y0, x1 - x0), float32 in 0..1
     """
     start = -(way[0] * end[0] + way[1] * end[1])
-    line = f32(way[0]), f32(way[1]), f32(start)
-    return _ramp((y1 - y0, x1 - x0), y0, x0, line, f32(max(feather, 1e-4)))
+    slope = f32(way[0]), f32(way[1]), f32(start)
+    return _ramp((y1 - y0, x1 - x0), y0, x0, slope, f32(max(feather, 1e-4)))
 
 
 @compiled
-def _ramp(shape, y0, x0, line, feather):
+def _ramp(shape, y0, x0, slope, feather):
     out = aligned(shape)
-    across, down, start = line
+    across, down, start = slope
     for y in range(out.shape[0]):
         row = out[y]
         here = start + f32(y + y0) * down
@@ -39,7 +43,16 @@ def _ramp(shape, y0, x0, line, feather):
     return out
 
 
-def oval(y0, y1, x0, x1, centre, radius, turn, feather):
+def oval(
+    y0: int,
+    y1: int,
+    x0: int,
+    x1: int,
+    centre: Sequence[float],
+    radius: Sequence[float],
+    turn: float,
+    feather: float,
+) -> np.ndarray:
     """Weight of an oval: 1/2 on its edge, 1 further in and 0 further out.
 
     Parameters

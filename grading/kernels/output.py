@@ -1,5 +1,9 @@
 """From a picture in Oklab to the codes of a file: gamut, transfer curve, dither, rounding."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from grading.kernels.gamut import bring_in
@@ -17,14 +21,26 @@ from grading.kernels.primitives import (
     u32,
 )
 
+if TYPE_CHECKING:
+    from grading.colour.gamut import Gamut
+    from grading.colour.transfer import Coefficients
+
 DARKEST = f32(1e-9)
-"""Stands in for darker light, down to black, which no code can tell from it."""
+"""Replaces darker light, down to black; no code can show the difference."""
 
 BAND = 4096
 """Pixels that are taken from Oklab to codes at a time; they stay near to a core."""
 
 
-def to_codes(lab, gamut, curve, codes, y0, x0, dither):
+def to_codes(
+    lab: np.ndarray,
+    gamut: Gamut,
+    curve: Coefficients,
+    codes: np.ndarray,
+    y0: int,
+    x0: int,
+    dither: bool,
+) -> tuple[np.ndarray, int]:
     """Write the codes of a tile into a picture, with colours outside of the gamut brought in.
 
     A colour that the destination cannot show keeps its hue and lightness and loses chroma until
@@ -36,7 +52,7 @@ def to_codes(lab, gamut, curve, codes, y0, x0, dither):
     lab : ndarray, shape (3, rows, columns), float32
     gamut : grading.colour.gamut.Gamut
         Of the destination.
-    curve : grading.colour.transfer.Parameters
+    curve : grading.colour.transfer.Coefficients
         Transfer curve of the destination.
     codes : ndarray, shape (height, width, 3), uint8 or uint16
         The whole picture.
@@ -49,18 +65,19 @@ def to_codes(lab, gamut, curve, codes, y0, x0, dither):
     Returns
     -------
     ends : ndarray, shape (2, 3), int64
-        How many pixels of the tile stand at the lowest and at the highest code, for each channel.
+        How many pixels of the tile are at the lowest and at the highest code, for each channel.
     outside : int
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """
     ends = np.zeros((2, 3), np.int64)
-    law, noise = law_of(curve, np.iinfo(codes.dtype).max), np.float32(1 if dither else 0)
-    outside = _to_codes(lab, gamut, law, noise, codes, y0, x0, ends)
+    encoding = encoding_constants(curve, np.iinfo(codes.dtype).max)
+    noise = np.float32(1 if dither else 0)
+    outside = _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends)
     return ends, outside
 
 
 @compiled
-def _to_codes(lab, gamut, law, noise, codes, y0, x0, ends):
+def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
     rows, columns = lab.shape[1:]
     step = max(BAND // columns, 1)
     rgb, index = aligned((3, step, columns)), np.empty(step * columns, i32)
@@ -73,11 +90,15 @@ def _to_codes(lab, gamut, law, noise, codes, y0, x0, ends):
             red.ravel(), green.ravel(), blue.ravel(), index,
         )
         for k in range(lightness.shape[0]):
-            _encode_row(red[k], green[k], blue[k], law, noise, codes, y0 + y + k, x0, row, ends)
+            _encode_row(
+                red[k], green[k], blue[k], encoding, noise, codes, y0 + y + k, x0, row, ends
+            )
     return outside
 
 
-def encode(rgb, curve, codes, y0, x0, dither):
+def encode(
+    rgb: np.ndarray, curve: Coefficients, codes: np.ndarray, y0: int, x0: int, dither: bool
+) -> np.ndarray:
     """Write the codes of a tile of linear light, rounded, into a picture.
 
     Parameters
@@ -92,12 +113,13 @@ def encode(rgb, curve, codes, y0, x0, dither):
         Pixels of the tile at the lowest and at the highest code, for each channel.
     """
     ends = np.zeros((2, 3), np.int64)
-    law, noise = law_of(curve, np.iinfo(codes.dtype).max), np.float32(1 if dither else 0)
-    _encode(rgb, law, noise, codes, y0, x0, ends)
+    encoding = encoding_constants(curve, np.iinfo(codes.dtype).max)
+    noise = np.float32(1 if dither else 0)
+    _encode(rgb, encoding, noise, codes, y0, x0, ends)
     return ends
 
 
-def law_of(curve, top):
+def encoding_constants(curve: Coefficients, top: int) -> tuple[np.float32, ...]:
     """What a loop needs of a transfer curve to codes from 0 to `top`, float32.
 
     The highest code; power, gain and offset of the bent part; slope of the straight part, and the
@@ -108,26 +130,26 @@ def law_of(curve, top):
 
 
 @compiled
-def _encode(rgb, law, noise, codes, y0, x0, ends):
+def _encode(rgb, encoding, noise, codes, y0, x0, ends):
     row = np.empty((3, rgb.shape[2]), codes.dtype)
     for y in range(rgb.shape[1]):
-        _encode_row(rgb[0, y], rgb[1, y], rgb[2, y], law, noise, codes, y0 + y, x0, row, ends)
+        _encode_row(rgb[0, y], rgb[1, y], rgb[2, y], encoding, noise, codes, y0 + y, x0, row, ends)
 
 
 @inner
-def _encode_row(red, green, blue, law, noise, codes, y, x0, row, ends):
+def _encode_row(red, green, blue, encoding, noise, codes, y, x0, row, ends):
     bent = aligned((red.size,))
     for c in range(3):
-        _bend(red if c == 0 else green if c == 1 else blue, law, bent)
+        _apply_curve(red if c == 0 else green if c == 1 else blue, encoding, bent)
         seed = u32(u32(y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
-        _dither(bent, seed, u32(x0), noise, law[0], row[c])
-        _count_ends(row[c], i32(law[0]), ends[:, c])
-    _weave(row[0], row[1], row[2], codes[y, x0 : x0 + red.size].ravel())
+        _dither(bent, seed, u32(x0), noise, encoding[0], row[c])
+        _count_ends(row[c], i32(encoding[0]), ends[:, c])
+    _interleave(row[0], row[1], row[2], codes[y, x0 : x0 + red.size].ravel())
 
 
 @inner
-def _bend(light, law, out):
-    _, power, gain, offset, slope, knee = law
+def _apply_curve(light, encoding, out):
+    _, power, gain, offset, slope, knee = encoding
     for x in range(light.size):
         v = clamp(light[x], DARKEST, f32(1))
         bent = fma(exp2(power * log2(v)), gain, offset)
@@ -166,7 +188,7 @@ def _count_ends(codes, top, ends):
 
 
 @inner
-def _weave(first, second, third, codes):
+def _interleave(first, second, third, codes):
     for x in range(first.size):
         codes[3 * x] = first[x]
         codes[3 * x + 1] = second[x]

@@ -22,14 +22,16 @@ from grading.kernels.primitives import (
 )
 
 DARKEST = f32(1e-9)
-"""Lightness that stands in for anything darker, down to black."""
+"""Lightness that replaces anything darker, down to black."""
 
 RUN = 1024
 """Pixels that a kernel of several loops takes at a time; a look-up in a table is a loop of its
 own, since it is the one thing that does not vectorise."""
 
 
-def tone(rgb, factors, top, to_lms, to_lab):
+def apply_tone_curve(
+    rgb: np.ndarray, factors: np.ndarray, top: float, to_lms: np.ndarray, to_lab: np.ndarray
+) -> np.ndarray:
     """Linear light to Oklab, with (L, a, b) scaled by a factor that depends on L.
 
     Parameters
@@ -54,8 +56,8 @@ def tone(rgb, factors, top, to_lms, to_lab):
 
 
 @compiled
-def to_oklab(rgb, lab, to_lms, to_lab):
-    """Linear light to Oklab, into an array of one's own; matrices as in `tone`, float32."""
+def to_oklab(rgb: np.ndarray, lab: np.ndarray, to_lms: np.ndarray, to_lab: np.ndarray) -> None:
+    """Linear light to Oklab, into a given array; matrices as in `apply_tone_curve`, float32."""
     to_lms, to_lab = entries(to_lms), entries(to_lab)
     r, g, b = channels(rgb)
     p, q, s = channels(lab)
@@ -103,7 +105,7 @@ def _multiply(x, factor):
         x[i] *= factor[i]
 
 
-def shift_by_lightness(lab, power, terms):
+def shift_by_lightness(lab: np.ndarray, power: float, terms: np.ndarray) -> np.ndarray:
     """(L, a, b) plus a shift that is quadratic in a power of lightness.
 
     Parameters
@@ -118,11 +120,11 @@ def shift_by_lightness(lab, power, terms):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    return _shift(lab, np.float32(power), np.asarray(terms, np.float32))
+    return _shift_by_lightness(lab, np.float32(power), np.asarray(terms, np.float32))
 
 
 @compiled
-def _shift(lab, power, terms):
+def _shift_by_lightness(lab, power, terms):
     out = aligned(lab.shape)
     p0, p1, p2 = terms[0, 0], terms[0, 1], terms[0, 2]
     q0, q1, q2 = terms[1, 0], terms[1, 1], terms[1, 2]
@@ -139,7 +141,7 @@ def _shift(lab, power, terms):
     return out
 
 
-def turn_by_hue(lab, factors, grey_chroma):
+def change_by_hue(lab: np.ndarray, factors: np.ndarray, grey_chroma: float) -> np.ndarray:
     """Chroma times a complex factor, and lightness shifted, both depending on hue.
 
     Parameters
@@ -155,11 +157,11 @@ def turn_by_hue(lab, factors, grey_chroma):
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    return _turn(lab, factors, np.float32(grey_chroma**2))
+    return _change_by_hue(lab, factors, np.float32(grey_chroma**2))
 
 
 @compiled
-def _turn(lab, factors, grey):
+def _change_by_hue(lab, factors, grey):
     out = aligned(lab.shape)
     index, share, factor = np.empty(RUN, i32), aligned((RUN,)), aligned((3, RUN))
     lightness, a, b = channels(lab)
@@ -169,7 +171,7 @@ def _turn(lab, factors, grey):
         _places_of_hue(a[start:stop], b[start:stop], factors.shape[1], index, share)
         for k in range(3):
             _look_up(factors[k], index, share, factor[k, : stop - start])
-        _turn_run(
+        _change_run(
             lightness[start:stop], a[start:stop], b[start:stop],
             factor[0], factor[1], factor[2], grey,
             p[start:stop], q[start:stop], s[start:stop],
@@ -186,7 +188,7 @@ def _places_of_hue(first, second, size, index, share):
 
 
 @inner
-def _turn_run(lightness, first, second, shift, real, imaginary, grey, p, q, s):
+def _change_run(lightness, first, second, shift, real, imaginary, grey, p, q, s):
     for i in range(lightness.size):
         a, b = first[i], second[i]
         chroma = fma(a, a, b * b)

@@ -13,7 +13,7 @@ from numba.extending import intrinsic, register_jitable
 
 
 def _use_wide_registers():
-    """On processors with AVX-512, LLVM prefers registers of half the width unless told."""
+    """With AVX-512, LLVM prefers registers of half the width unless told otherwise."""
     features = binding.get_host_cpu_features()
     if features.get("avx512f") and not numba.config.CPU_FEATURES:
         numba.config.CPU_FEATURES = features.flatten() + ",-prefer-256-bit"

@@ -10,7 +10,7 @@ LOBES = 3
 
 
 @lru_cache(maxsize=8)
-def taps(source, target):
+def taps(source: int, target: int) -> tuple[np.ndarray, np.ndarray]:
     """For each target pixel, where its source pixels begin and what each weighs.
 
     The window is widened when shrinking, and the weights sum to one also at the borders, where
@@ -25,6 +25,12 @@ def taps(source, target):
     -------
     start : ndarray, shape (target,), int64
     weights : ndarray, shape (target, n), float32
+
+    Examples
+    --------
+    >>> start, weights = taps(8, 4)
+    >>> start.tolist(), weights.sum(axis=1).round(6).tolist()
+    ([0, 0, 0, 0], [1.0, 1.0, 1.0, 1.0])
     """
     scale = source / target
     support = LOBES * max(scale, 1)
@@ -36,7 +42,9 @@ def taps(source, target):
     return start, (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
 
 
-def resample_rows(light, start, weights, out):
+def resample_rows(
+    light: np.ndarray, start: np.ndarray, weights: np.ndarray, out: np.ndarray
+) -> None:
     """Planes with each row at another length.
 
     Parameters
@@ -50,7 +58,9 @@ def resample_rows(light, start, weights, out):
     _across(light, start, weights, out)
 
 
-def resample_columns(light, start, weights, top, bottom):
+def resample_columns(
+    light: np.ndarray, start: np.ndarray, weights: np.ndarray, top: int, bottom: int
+) -> np.ndarray:
     """Rows top:bottom of planes with each column at another length; taps as in `resample_rows`.
 
     Returns

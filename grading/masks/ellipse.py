@@ -7,6 +7,7 @@ from pydantic import Field
 
 from grading import kernels
 from grading.masks.shape import Place, Shape
+from grading.region import Region
 from grading.stages.stage import Model, parameter
 
 
@@ -42,7 +43,7 @@ class Constants(NamedTuple):
     feather: float
 
 
-def prepare(parameters, width, height):
+def prepare(parameters: Ellipse, width: int, height: int) -> Constants:
     """The oval in pixels of the frame."""
     return Constants(
         np.array(parameters.centre) * (width, height) - 0.5,
@@ -52,9 +53,9 @@ def prepare(parameters, width, height):
     )
 
 
-def weigh(constants, region):
+def weigh(constants: Constants, region: Region) -> np.ndarray:
     """Weights of a region."""
-    return kernels.oval(*region, *constants)
+    return kernels.mask.oval(*region, *constants)
 
 
 SHAPE = Shape("ellipse", Ellipse, prepare, weigh)

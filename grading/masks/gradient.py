@@ -7,6 +7,7 @@ from pydantic import model_validator
 
 from grading import kernels
 from grading.masks.shape import Place, Shape
+from grading.region import Region
 from grading.stages.stage import Model, parameter
 
 
@@ -42,16 +43,16 @@ class Constants(NamedTuple):
     feather: float
 
 
-def prepare(parameters, width, height):
+def prepare(parameters: Gradient, width: int, height: int) -> Constants:
     """Both places in pixels of the frame."""
     places = (parameters.full, parameters.none)
     full, end = (np.array(place) * (width, height) - 0.5 for place in places)
     return Constants(end, (full - end) / np.dot(full - end, full - end), parameters.feather)
 
 
-def weigh(constants, region):
+def weigh(constants: Constants, region: Region) -> np.ndarray:
     """Weights of a region."""
-    return kernels.ramp(*region, *constants)
+    return kernels.mask.ramp(*region, *constants)
 
 
 SHAPE = Shape("gradient", Gradient, prepare, weigh)

@@ -7,12 +7,18 @@ pixel a weight in 0..1.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
 import numpy as np
 from pydantic import create_model, model_validator
 
 from grading.docstrings import docstring
 from grading.masks.registry import SHAPES
 from grading.stages.stage import Model, parameter
+
+if TYPE_CHECKING:
+    from grading.region import Region
 
 _Shapes = create_model(
     "Shapes",
@@ -47,7 +53,7 @@ class Where(_Shapes):
         return self
 
 
-def prepare_mask(where, width, height):
+def prepare_mask(where: Where, width: int, height: int) -> Callable[[Region], np.ndarray]:
     """A mask for a frame of that size.
 
     Parameters
@@ -64,10 +70,10 @@ def prepare_mask(where, width, height):
         inside = prepare_mask(where.not_, width, height)
         return lambda region: 1 - inside(region)
     if where.all or where.any:
-        parts = [prepare_mask(part, width, height) for part in where.all or where.any]
+        masks = [prepare_mask(each, width, height) for each in where.all or where.any]
         if where.all:
-            return lambda region: np.prod([part(region) for part in parts], axis=0)
-        return lambda region: 1 - np.prod([1 - part(region) for part in parts], axis=0)
+            return lambda region: np.prod([mask(region) for mask in masks], axis=0)
+        return lambda region: 1 - np.prod([1 - mask(region) for mask in masks], axis=0)
     shape = next(shape for shape in SHAPES if getattr(where, shape.name))
     constants = shape.prepare(getattr(where, shape.name), width, height)
     return lambda region: shape.weigh(constants, region)

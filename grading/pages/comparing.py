@@ -1,7 +1,9 @@
-"""Two looks of a frame, side by side: rendered, measured, and the change explained."""
+"""Two looks of a frame, side by side: rendered, measured, and the changes explained."""
+
+from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,11 +17,15 @@ from grading.inspect.compare import Comparison, compare, difference_map, tristim
 from grading.pages.words import percent
 from grading.recipe.differences import Difference, differences, with_difference
 
+if TYPE_CHECKING:
+    from grading.frame import Frame
+    from grading.recipe.load import Recipe
+
 MEASURED_EDGE = 1024
 """Long edge, in pixels at most, of the previews on which differences of colour are measured."""
 
 EXPLAINED_EDGE = 256
-"""Likewise for each change alone, of which there may be many. On frames of the demo set shares
+"""The same for each change alone, of which there may be many. On frames of the demo set shares
 at 192 pixels lay within 0.008 of those at full size."""
 
 MEASURED = Output("tiff")
@@ -70,7 +76,9 @@ class LooksCompared:
     marks: Any = field(repr=False)
 
 
-def compare_looks(frame, first, second, long_edge=None):
+def compare_looks(
+    frame: Frame, first: Recipe, second: Recipe, long_edge: int | None = None
+) -> LooksCompared:
     """Render a frame under two looks and measure how they differ.
 
     Parameters
@@ -103,16 +111,17 @@ def compare_looks(frame, first, second, long_edge=None):
     )
 
 
-def explain(whole, small, first, second):
-    """Which change brings a look how far towards another.
+def explain(frame: Frame, small: Frame, first: Recipe, second: Recipe) -> list[Explanation]:
+    """How far each change alone takes a look towards another.
 
     Parameters
     ----------
-    whole : Frame
-        On which recipes are resolved.
+    frame : Frame
+        The original, on which each change alone is resolved.
     small : Frame
-        Of it: it is graded once for each difference.
-    first, second : Resolved
+        A preview of it, which is graded once for each difference.
+    first, second : Recipe
+        Resolved for the frame.
 
     Returns
     -------
@@ -120,8 +129,8 @@ def explain(whole, small, first, second):
         The largest share first.
     """
     moves = differences(first, second)
-    mixed = (resolve(with_difference(first, second, move), whole) for move in moves)
-    pictures = render_each(small, [first, second, *mixed], MEASURED)
+    changed = [resolve(with_difference(first, second, move), frame) for move in moves]
+    pictures = render_each(small, [first, second, *changed], MEASURED)
     start, goal, *alone = (tristimulus(picture.array, MEASURED.space) for picture in pictures)
     whole = difference_map(start, goal).mean()
     found = []
@@ -131,7 +140,7 @@ def explain(whole, small, first, second):
     return sorted(found, key=lambda each: -each.share)
 
 
-def in_short(compared):
+def in_short(compared: LooksCompared) -> str:
     """A comparison in one line."""
     if compared.same:
         return f"{compared.facts.path}: the same in every pixel"
@@ -141,12 +150,12 @@ def in_short(compared):
         f"{measured.largest:.2f} at most, above 1 in {percent(measured.over[1])}"
     )
     if compared.explained and compared.explained[0].share > 0:
-        most = compared.explained[0]
-        text += f"; most by {most.difference.name} ({100 * most.share:.0f} % alone)"
+        strongest = compared.explained[0]
+        text += f"; most by {strongest.difference.name} ({100 * strongest.share:.0f} % alone)"
     return text
 
 
-def as_document(first, second, frames):
+def as_document(first: Recipe, second: Recipe, frames: list[dict]) -> dict[str, Any]:
     """What `grading diff --json` prints, as plain data.
 
     Parameters
@@ -167,7 +176,7 @@ def as_document(first, second, frames):
     }
 
 
-def as_numbers(compared):
+def as_numbers(compared: LooksCompared) -> dict[str, Any]:
     """A comparison as plain data: names, shares 0..1, CIEDE2000, Oklab, degrees of hue."""
     measured = compared.comparison
     first, second = compared.pictures
@@ -179,7 +188,7 @@ def as_numbers(compared):
         "delta_e_2000": {
             "mean": measured.mean,
             "median": measured.median,
-            "below_for_95_percent": measured.most,
+            "below_for_95_percent": measured.percentile_95,
             "largest": measured.largest,
             "share_over": {str(limit): share for limit, share in measured.over.items()},
         },

@@ -1,11 +1,19 @@
 """The page that lays two looks of a frame over each other."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 
 from grading.colour import munsell, oklab, spaces, transfer
 from grading.inspect.compare import largest_place
 from grading.pages import pictures
 from grading.pages.html import page
+
+if TYPE_CHECKING:
+    from grading.pages.comparing import LooksCompared
+    from grading.recipe.load import Recipe
 
 TICKS = (0, 1, 2, 5, 10)
 """CIEDE2000 written along the scale of the map."""
@@ -14,7 +22,13 @@ CHART = (256, 72)
 """Width and height of a histogram in its own units."""
 
 
-def diff_page(compared, first, second, before=None, after=None):
+def diff_page(
+    compared: LooksCompared,
+    first: Recipe,
+    second: Recipe,
+    before: tuple[str, str] | None = None,
+    after: tuple[str, str] | None = None,
+) -> bytes:
     """HTML that compares two looks of a frame.
 
     Parameters
@@ -33,7 +47,7 @@ def diff_page(compared, first, second, before=None, after=None):
     return page("diff.html", **content(compared, first, second), before=before, after=after)
 
 
-def content(compared, first, second):
+def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str, Any]:
     """What a page says of a frame by itself: a few megabytes, where its pictures may be many."""
     measured = compared.comparison
     height, width = compared.pictures[0].array.shape[:2]

@@ -1,6 +1,7 @@
 """HTML pages from templates: each one file, with style, script and pictures inside it."""
 
 from functools import cache
+from typing import Any
 
 from grading.pages import words
 from grading.terminal import visible
@@ -32,7 +33,7 @@ def _visible(value):
     return visible(value) if type(value) is str else value
 
 
-def page(template, **values):
+def page(template: str, **values: Any) -> bytes:
     """A page as UTF-8 bytes.
 
     Parameters

@@ -8,6 +8,7 @@ goes in, so the same pages are the same bytes.
 
 import unicodedata
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from grading.colour.profiles import icc_profile
@@ -54,18 +55,20 @@ class Page:
     commands: list[str] = field(default_factory=list)
     photographs: list[tuple] = field(default_factory=list)
 
-    def text(self, x, y, text, size, grey=0.0):
+    def text(self, x: float, y: float, text: str, size: float, grey: float = 0.0) -> None:
         """A line of text whose letters stand on y."""
         codes = printable(text).encode(_ALPHABET).hex()
         place = _place(x, self._up(y))
         self._draw(f"{_grey(grey)} rg BT /F {size} Tf {place} Td <{codes}> Tj ET")
 
-    def area(self, x, y, width, height, grey):
+    def area(self, x: float, y: float, width: float, height: float, grey: float) -> None:
         """A rectangle of grey (0 black to 1 white, as sRGB codes)."""
         corner = _place(x, self._up(y + height))
         self._draw(f"{_grey(grey)} rg {corner} {_place(width, height)} re f")
 
-    def photograph(self, x, y, width, height, jpeg, pixels):
+    def photograph(
+        self, x: float, y: float, width: float, height: float, jpeg: bytes, pixels: Sequence[int]
+    ) -> None:
         """A JPEG of ``pixels`` (width, height), stretched over a rectangle."""
         name = f"P{len(self.photographs)}"
         self.photographs.append((name, jpeg, pixels))
@@ -79,7 +82,7 @@ class Page:
         self.commands.append(command)
 
 
-def printable(text):
+def printable(text: str) -> str:
     """A visible text in the font's alphabet: letters it lacks lose accents, or become ``?``."""
     return "".join(_printable_letter(letter) for letter in visible(text))
 
@@ -91,7 +94,7 @@ def _printable_letter(letter):
     return "?"
 
 
-def text_width(text, size):
+def text_width(text: str, size: float) -> float:
     """Width of a line; an accented letter is as wide as its base."""
     return size / 1000 * sum(_advance(letter) for letter in printable(text))
 
@@ -101,7 +104,7 @@ def _advance(letter):
     return _WIDTHS.get(letter, _WIDTHS.get(base, _WIDEST))
 
 
-def pdf(pages, title):
+def pdf(pages: list[Page], title: str) -> bytes:
     """The file of some pages.
 
     Parameters

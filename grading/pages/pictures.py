@@ -17,12 +17,12 @@ BLACK_MARK = (196, 222, 0)
 """sRGB codes of the marks; the stripes also lean to opposite sides."""
 
 
-def photograph(codes, quality=90):
+def photograph(codes: np.ndarray, quality: int = 90) -> str:
     """A picture of 8-bit sRGB codes as the data URI of a JPEG with its profile."""
     return _uri("jpeg", encode_jpeg(codes, icc_profile("srgb"), None, quality))
 
 
-def scale_of_map():
+def scale_of_map() -> np.ndarray:
     """sRGB codes of the map, shape (256, 3), from no difference to `MAP_TOP`.
 
     Lightness rises evenly, so the map also reads without colour; hue turns from violet to yellow.
@@ -36,13 +36,13 @@ def scale_of_map():
     return np.round(255 * transfer.encode(srgb.transfer, np.clip(light, 0, 1))).astype(np.uint8)
 
 
-def difference_map(delta_e):
+def difference_map(delta_e: np.ndarray) -> str:
     """The map of differences as the data URI of a PNG."""
     index = np.round(np.minimum(delta_e / MAP_TOP, 1) * 255).astype(np.uint8)
     return _png(index, scale_of_map())
 
 
-def clipping_marks(clipped):
+def clipping_marks(clipped: np.ndarray) -> str:
     """Stripes where a picture ends in black or white, clear elsewhere, as the URI of a PNG.
 
     Parameters

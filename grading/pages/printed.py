@@ -1,12 +1,20 @@
 """Contact sheets on paper: a PDF of A4 pages, upright."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.pages import words
 from grading.pages.pdf import Page, pdf, text_width
+
+if TYPE_CHECKING:
+    from grading.pages.sheet import Row
+    from grading.recipe.load import Recipe
 
 MILLIMETRE = 72 / 25.4
 PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)
@@ -22,13 +30,13 @@ QUIET, MOUNT = 0.3, 119 / 255
 
 @dataclass(frozen=True)
 class Slot:
-    """What stands in one place of a sheet: a thumbnail, or none, with lines of text below."""
+    """The content of one place of a sheet: a thumbnail, or none, with lines of text below."""
 
     thumbnail: object
     lines: list
 
 
-def sheet_pdf(rows, recipes, title):
+def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> bytes:
     """A printable contact sheet.
 
     Parameters
@@ -58,7 +66,7 @@ def sheet_pdf(rows, recipes, title):
     return pdf(list(sheet_pages(rows, recipes, title)), title)
 
 
-def sheet_pages(rows, recipes, title):
+def sheet_pages(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> Iterator[Page]:
     """The pages, filled from the top with as many lines of slots as they hold.
 
     Yields
@@ -87,14 +95,14 @@ def _slots(row, looks):
         return [Slot(None, [row.path.name, row.problem])] + [Slot(None, [])] * (looks - 1)
     facts = [row.path.name, " · ".join(words.capture(row.facts.capture)), *row.facts.warnings]
     return [
-        Slot(cell.thumbnail, [*(facts if i == 0 else []), cell.light, *cell.warnings])
+        Slot(cell.thumbnail, [*(facts if i == 0 else []), cell.illuminant, *cell.warnings])
         for i, cell in enumerate(row.cells)
     ]
 
 
 def _set(slot, edge):
     """A slot with its text broken into lines that fit."""
-    lines = [part for line in slot.lines for part in _wrapped(line, SMALL, edge)]
+    lines = [piece for line in slot.lines for piece in _wrapped(line, SMALL, edge)]
     return Slot(slot.thumbnail, lines)
 
 
@@ -150,10 +158,10 @@ def _wrapped(text, size, width):
 
 
 def _broken(word, size, width):
-    """A word in parts that fit; mostly there is one."""
-    parts = [""]
+    """A word cut into pieces that fit; mostly there is one."""
+    pieces = [""]
     for letter in word:
-        if parts[-1] and text_width(parts[-1] + letter, size) > width:
-            parts.append("")
-        parts[-1] += letter
-    return parts
+        if pieces[-1] and text_width(pieces[-1] + letter, size) > width:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces

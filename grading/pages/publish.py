@@ -1,8 +1,12 @@
 """Pages written to disk."""
 
+from __future__ import annotations
+
 import os
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from grading.errors import OutputError, of_frame
@@ -14,13 +18,17 @@ from grading.pages.html import page
 from grading.pages.printed import sheet_pdf
 from grading.pages.sheet import contact_rows, sheet_page
 
+if TYPE_CHECKING:
+    from grading.pages.sheet import Row
+    from grading.recipe.load import Recipe
+
 SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
 """What makes a contact sheet, by the ending of its name."""
 
 
 @dataclass(frozen=True)
 class FrameCompared:
-    """What became of one original under two looks.
+    """The result for one original under two looks.
 
     Attributes
     ----------
@@ -40,7 +48,14 @@ class FrameCompared:
     problem: str | None = None
 
 
-def compare_originals(paths, first, second, long_edge=None, folder=None, overwrite=False):
+def compare_originals(
+    paths: Sequence[Path],
+    first: Recipe,
+    second: Recipe,
+    long_edge: int | None = None,
+    folder: Path | None = None,
+    overwrite: bool = False,
+) -> Iterator[FrameCompared]:
     """Compare two looks on each original, and write a page for each.
 
     Parameters
@@ -108,7 +123,13 @@ def _write_page(path, values, overwrite, **links):
     write_atomically(path, page("diff.html", **values, **links), overwrite)
 
 
-def write_sheet(paths, recipes, output, title, overwrite=False):
+def write_sheet(
+    paths: Sequence[Path],
+    recipes: Sequence[Recipe],
+    output: Path,
+    title: str,
+    overwrite: bool = False,
+) -> Iterator[Row]:
     """Write a contact sheet.
 
     Parameters
@@ -124,8 +145,8 @@ def write_sheet(paths, recipes, output, title, overwrite=False):
     Returns
     -------
     iterator of Row
-        Each as soon as it is graded; with the last one taken the sheet is written. A row with a
-        problem tells it on the sheet, too.
+        Each as soon as it is graded; after the last one the sheet is written. A problem of
+        a row is also shown on the sheet.
 
     Raises
     ------
@@ -151,8 +172,12 @@ def write_sheet(paths, recipes, output, title, overwrite=False):
     return rows_then_sheet()
 
 
-def page_names(paths):
-    """Names for pages: the originals' own, with a number where two are called the same."""
+def page_names(paths: Sequence[Path]) -> list[str]:
+    """Names for pages: the originals' own, with a number where two are called the same.
+
+    >>> page_names([Path("a/1.dng"), Path("b/1.dng")])
+    ['1.html', '1-2.html']
+    """
     names, taken = [], set()
     for path in paths:
         name, number = f"{path.stem}.html", 1

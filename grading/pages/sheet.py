@@ -1,9 +1,14 @@
 """Contact sheets: a set of originals under one or several looks, on a page or on paper."""
 
+from __future__ import annotations
+
 import os
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from os import PathLike
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +23,9 @@ from grading.pages import pictures, words
 from grading.pages.html import page
 from grading.terminal import visible
 
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
+
 PREVIEW_EDGE = 800
 """Long edge, in pixels at most, at which frames are graded and clipping is counted."""
 
@@ -27,7 +35,7 @@ class Cell:
     """A frame under one look: ``thumbnail`` of shape (rows, columns, 3), uint8, sRGB."""
 
     thumbnail: np.ndarray = field(repr=False)
-    light: str
+    illuminant: str
     warnings: list[str]
 
 
@@ -41,7 +49,9 @@ class Row:
     problem: str | None = None
 
 
-def contact_rows(paths, recipes, workers=None):
+def contact_rows(
+    paths: Iterable[str | PathLike[str]], recipes: Sequence[Recipe], workers: int | None = None
+) -> Iterator[Row]:
     """The rows of a contact sheet, several frames at a time.
 
     Parameters
@@ -55,7 +65,7 @@ def contact_rows(paths, recipes, workers=None):
     Yields
     ------
     Row
-        In the order of the paths. What is wrong with a frame is said in its row.
+        In the order of the paths. A problem of a frame is shown in its row.
     """
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
         yield from pool.map(lambda path: _row(Path(path), recipes), paths)
@@ -74,10 +84,10 @@ def _row(path, recipes):
 
 def _cell(small, look):
     graded = render(small, look, Output("jpeg"), workers=1)
-    return Cell(graded.array, words.light(look), words.clipping_warnings(graded.clipping))
+    return Cell(graded.array, words.illuminant(look), words.clipping_warnings(graded.clipping))
 
 
-def sheet_page(rows, recipes, title):
+def sheet_page(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> bytes:
     """HTML of a contact sheet: frames as rows and looks as columns, or one look as tiles.
 
     Parameters
@@ -103,7 +113,7 @@ def sheet_page(rows, recipes, title):
 
 
 def _mount(rows):
-    """Width over height of the mounts: as the squarest frame, a square if one stands upright."""
+    """Width over height of the mounts: as the squarest frame, a square if one is upright."""
     ratios = [
         cell.thumbnail.shape[1] / cell.thumbnail.shape[0] for row in rows for cell in row.cells
     ]

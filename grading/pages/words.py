@@ -1,14 +1,28 @@
-"""Facts and figures as a page says them."""
+"""Facts and figures as a page words them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from grading.engine.resolve import Resolved
+    from grading.frame import Capture
+    from grading.recipe.load import Recipe
+
 
 
 WORTH_SAYING = 0.005
-"""Share of pixels from which clipping is told."""
+"""Share of pixels from which clipping is reported."""
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
-def percent(share):
-    """A share, 0..1, in per cent: ``12.3 %``; what is there at all never reads as none."""
+def percent(share: float) -> str:
+    """A share, 0..1, in per cent: ``12.3 %``; a share above 0 never reads as 0.
+
+    >>> percent(0.1234), percent(1e-6)
+    ('12.3 %', '< 0.01 %')
+    """
     if 0 < share < 5e-5:
         return "< 0.01 %"
     if share in (0, 1):
@@ -16,21 +30,29 @@ def percent(share):
     return f"{100 * share:.{2 if share < 0.1 else 1}f} %"
 
 
-def signed(value, digits):
-    """A change with its sign; one that rounds to none has no sign."""
+def signed(value: float, digits: int) -> str:
+    """A change with its sign; one that rounds to none has no sign.
+
+    >>> signed(0.301, 2), signed(-1e-9, 2)
+    ('+0.30', '0.00')
+    """
     text = f"{value:+.{digits}f}"
     return text if float(text) else text[1:]
 
 
-def shutter(seconds):
-    """A shutter time as photographers write it: ``1/250 s``, ``2.5 s``."""
+def shutter(seconds: float) -> str:
+    """A shutter time as photographers write it: ``1/250 s``, ``2.5 s``.
+
+    >>> shutter(1 / 250), shutter(2.5)
+    ('1/250 s', '2.5 s')
+    """
     if seconds < 0.3:
         return f"1/{1 / seconds:.0f} s"
     return f"{seconds:.2g} s" if seconds < 10 else f"{seconds:.0f} s"
 
 
-def capture(facts):
-    """Facts of capture, those that the file tells.
+def capture(facts: Capture) -> list[str]:
+    """Facts of capture, those that the file states.
 
     Parameters
     ----------
@@ -50,18 +72,18 @@ def capture(facts):
     return [text.replace(" ", NO_BREAK) for text in said if text]
 
 
-def light(resolved):
-    """The light of a resolved recipe: ``5210 K, Duv +0.0031``."""
+def illuminant(resolved: Resolved) -> str:
+    """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``."""
     white = resolved.stages["white_balance"]
     return f"{white.kelvin:.0f} K, Duv {white.duv:+.4f}"
 
 
-def recipe_name(recipe):
+def recipe_name(recipe: Recipe) -> str:
     """What a page calls a recipe: its title, else its file."""
     return recipe.title or str(recipe.path)
 
 
-def clipping_warnings(clipping):
+def clipping_warnings(clipping: dict) -> list[str]:
     """Sentences on what a picture lost at its ends, from `WORTH_SAYING` upwards.
 
     Parameters

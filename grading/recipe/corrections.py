@@ -1,8 +1,11 @@
 """A colour decision that a recipe names by its file, read into numbers."""
 
+from __future__ import annotations
+
 import os
 from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
@@ -13,15 +16,19 @@ from grading.recipe.model import RecipeModel
 from grading.recipe.problems import recipe_error
 from grading.yaml_text import read_text
 
+if TYPE_CHECKING:
+    from grading.stages.cdl import Cdl
+    from grading.yaml_parser import Position
 
-def read_correction(cdl, mark):
+
+def read_correction(cdl: Cdl, position: Position) -> tuple[Cdl, str]:
     """Parameters in numbers of those that name a file.
 
     Parameters
     ----------
     cdl : Cdl
         With ``file``.
-    mark : grading.yaml_parser.Mark
+    position : grading.yaml_parser.Position
         Where ``file`` is stated; its path is relative to the folder of that recipe.
 
     Returns
@@ -31,13 +38,13 @@ def read_correction(cdl, mark):
     Raises
     ------
     RecipeError
-        If there is no such file, or none of its corrections is meant or possible.
+        If there is no such file, or no correction in it that can be used.
     """
-    path = Path(mark.place).parent / cdl.file
+    path = Path(position.place).parent / cdl.file
     if not os.path.isfile(path):
         raise RecipeError(
             f"cdl.file = {shortened(cdl.file)}: there is no such file",
-            place=str(mark),
+            place=str(position),
             remedy="write a path relative to this recipe",
         )
     text = read_text(path)

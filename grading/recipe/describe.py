@@ -1,10 +1,13 @@
-"""What can be said in a recipe, and what a recipe says: schema, `explain` and `check`."""
+"""What a recipe can state, and what it states: schema, `explain` and `check`."""
+
+from __future__ import annotations
 
 import json
 from itertools import combinations
 from math import inf
 from pathlib import Path
 from textwrap import fill, indent
+from typing import TYPE_CHECKING
 
 from grading.docstrings import docstring
 from grading.errors import RecipeError
@@ -16,15 +19,18 @@ from grading.recipe.problems import dotted
 from grading.stages.registry import STAGES
 from grading.terminal import visible
 
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
+
 WIDTH = 92
 NAME = "NAME"
-"""Stands for a name of the writer's own."""
+"""A placeholder for a name of the writer's own."""
 
 _LOCAL = {stage.name: stage.through_mask for stage in STAGES if stage.local}
 _WHERE = ("local", NAME, "where")
 
 
-def schema():
+def schema() -> dict:
     """JSON schema (draft 2020-12) of a recipe file, for completion and help in an editor.
 
     It asks for less than `grading.recipe.load` does: a file that extends another may leave out
@@ -38,7 +44,7 @@ def schema():
     }
 
 
-def schema_text():
+def schema_text() -> str:
     """The schema as the text of a file."""
     return json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
 
@@ -87,7 +93,7 @@ def _both(first, second):
     }
 
 
-def explain(name=None):
+def explain(name: str | None = None) -> str:
     """The pipeline, or the keys of one stage, of the masks (``where``) or one key.
 
     Parameters
@@ -113,10 +119,10 @@ def explain(name=None):
         if key not in keys:
             raise _no_such(f"{topic} has no key {shortened(key)}", key, keys)
         return _explain_key(name, keys[key])
-    parts = [text, *(_explain_key(key, node) for key, node in keys.items())]
+    paragraphs = [text, *(_explain_key(key, node) for key, node in keys.items())]
     if topic in _LOCAL:
-        parts.append(_explain_local(topic))
-    return "\n\n".join(parts) + "\n"
+        paragraphs.append(_explain_local(topic))
+    return "\n\n".join(paragraphs) + "\n"
 
 
 def _explain_pipeline():
@@ -132,7 +138,7 @@ def _explain_pipeline():
         "* also in a local adjustment, through a mask:",
         "  local: {a name of your own: {where: …, exposure: …}}",
         "",
-        "`grading explain STAGE` tells the keys of a stage, `grading explain where` the masks.",
+        "`grading explain STAGE` shows the keys of a stage, `grading explain where` the masks.",
     ]
     return "\n".join(lines) + "\n"
 
@@ -183,7 +189,7 @@ def _no_such(problem, name, names):
     )
 
 
-def summarise(recipe):
+def summarise(recipe: Recipe) -> str:
     """What a recipe does, a line for every stated value with its unit, and what is inherited.
 
     Parameters

@@ -6,15 +6,21 @@ to state one thing (kelvin, Duv, a neutral place) together, a local adjustment t
 the recipes has.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from grading.recipe.keys import child, exclusive, in_yaml, kinds, node_at, with_unit
 from grading.recipe.load import recipe_from_mapping
 from grading.recipe.model import VERSION
 from grading.recipe.problems import dotted
 
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
+
 NOTHING = "none"
-"""Stands for what a recipe does not have."""
+"""Printed for what a recipe does not have."""
 
 LONGEST = 160
 """Characters of a whole adjustment in words."""
@@ -22,7 +28,7 @@ LONGEST = 160
 _ABSENT = object()
 
 _ORDER = ("local",)
-"""Path that stands for the order of local adjustments."""
+"""Path that denotes the order of local adjustments."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +50,7 @@ class Difference:
     paths: tuple = field(repr=False)
 
 
-def differences(first, second):
+def differences(first: Recipe, second: Recipe) -> list[Difference]:
     """All moves from one recipe to another.
 
     Parameters
@@ -65,7 +71,7 @@ def differences(first, second):
     return found + _order(list(before["local"]), list(after["local"]))
 
 
-def with_difference(first, second, difference):
+def with_difference(first: Recipe, second: Recipe, difference: Difference) -> Recipe:
     """The first recipe with one difference taken over from the second.
 
     Returns
@@ -96,11 +102,11 @@ def _in_order(adjustments, names):
 
 def _values(recipe):
     """All values of a recipe as plain data, a fresh copy; None where none is stated."""
-    values = {name: _plain(part) for name, part in recipe.stages.items()}
+    values = {name: _plain(parameters) for name, parameters in recipe.stages.items()}
     values["local"] = {
         name: {
             "where": _stated(_plain(adjustment.where)),
-            **{stage: _plain(part) for stage, part in adjustment.stages.items()},
+            **{stage: _plain(parameters) for stage, parameters in adjustment.stages.items()},
         }
         for name, adjustment in recipe.local.items()
     }

@@ -5,6 +5,7 @@ recipe that states one of several ways to say a thing drops the parent's other w
 """
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,24 +33,24 @@ class Source:
     positions: dict
 
 
-def looks_folder():
+def looks_folder() -> Path:
     """The folder of the shipped looks: in the package, or beside it in a checkout."""
     package = Path(__file__).resolve().parent.parent
     inside = package / "looks"
     return inside if inside.is_dir() else package.parent / "recipes"
 
 
-def look_names():
+def look_names() -> list[str]:
     """Names of the shipped looks, sorted."""
     return sorted(path.stem for path in looks_folder().glob("*.yaml"))
 
 
-def is_name(text):
+def is_name(text: str) -> bool:
     """Whether a text is a bare name rather than a path."""
     return not (set(text) & set("/\\") or text.endswith(SUFFIXES))
 
 
-def find_recipe(text):
+def find_recipe(text: str) -> Path:
     """Path of a recipe that a command line names.
 
     Parameters
@@ -71,7 +72,7 @@ def find_recipe(text):
     raise _no_such_look(text, None, file and f"the file {file.name}")
 
 
-def parent_places(text, path):
+def parent_places(text: str, path: Path) -> list[Path]:
     """Where the recipe that another extends is looked for, in order.
 
     Parameters
@@ -142,7 +143,7 @@ def _no_such_look(name, place, file):
     )
 
 
-def read_chain(path):
+def read_chain(path: Path) -> list[Source]:
     """A recipe's files, itself first, each extending the next.
 
     Parameters
@@ -177,7 +178,7 @@ def _read(path):
         raise RecipeError("the recipe is empty", place=str(path), remedy="begin with grading: 1")
     if not isinstance(data, dict):
         raise RecipeError(
-            f"this is no recipe but {_KIND.get(type(data), 'a single value')}",
+            f"this is not a recipe but {_KIND.get(type(data), 'a single value')}",
             place=str(positions[()].value),
             allowed="keys with values",
             remedy=f"begin with grading: {VERSION}, then one stage a line",
@@ -210,7 +211,7 @@ def _refuse_circle(before, path, place):
         )
 
 
-def merge_chain(chain):
+def merge_chain(chain: Sequence[Source]) -> tuple[dict, dict]:
     """Data and positions of a whole chain; the header is that of its first file."""
     data, positions = {}, {}
     for source in reversed(chain):
@@ -220,7 +221,7 @@ def merge_chain(chain):
     return data, positions
 
 
-def merge(node, parent, child):
+def merge(node: dict, parent: dict, child: dict) -> dict:
     """A child's mapping laid over its parent's.
 
     Parameters

@@ -1,13 +1,15 @@
-"""Walking the schema of the recipe: what may stand under a key, and saying so in words."""
+"""Reading the schema of the recipe: what is allowed under a key, and its wording."""
 
+from collections.abc import Iterable
 from itertools import islice
 from math import inf
+from typing import Any
 
 from grading.messages import LONGEST_VALUE, shortened
 from grading.recipe.model import model_schema
 
 
-def node_at(path):
+def node_at(path: Iterable[str | int]) -> dict:
     """Schema node of a path of keys and list indices, ``{}`` where there is none."""
     node = model_schema()
     for step in path:
@@ -15,7 +17,7 @@ def node_at(path):
     return node
 
 
-def child(node, step):
+def child(node: dict, step: str | int) -> dict:
     """Schema node under a key or list index, ``{}`` where there is none."""
     for kind in kinds(node):
         if isinstance(step, int):
@@ -27,7 +29,7 @@ def child(node, step):
     return {}
 
 
-def kinds(node):
+def kinds(node: dict) -> list[dict]:
     """What a node may be, null left out: its alternatives, references followed."""
     if "$ref" in node:
         found = model_schema()["$defs"][node["$ref"].rpartition("/")[2]]
@@ -37,17 +39,17 @@ def kinds(node):
     return [] if node.get("type") == "null" else [node]
 
 
-def properties(node):
+def properties(node: dict) -> dict:
     """Keys under a node with their own nodes, a dict; empty where keys are free or none."""
     return next((kind["properties"] for kind in kinds(node) if kind.get("properties")), {})
 
 
-def exclusive(node):
+def exclusive(node: dict) -> list:
     """Groups of keys under a node of which only one may be stated."""
     return [group for kind in kinds(node) for group in kind.get("exclusive", ())]
 
 
-def allowed(node, unit=None):
+def allowed(node: dict, unit: str | None = None) -> str:
     """What a node accepts, in words with its unit, such as ``-10 to 10 stops``."""
     unit = node.get("unit", unit)
     return ", or ".join(_allowed_kind(kind, unit) for kind in kinds(node))
@@ -80,7 +82,7 @@ def _range(kind):
 
 
 def _after(unit):
-    """A unit as it follows a number; a fraction stands in brackets."""
+    """A unit as it follows a number; a fraction is put in brackets."""
     if not unit:
         return ""
     return f" ({unit})" if unit.startswith("fraction") else f" {unit}"
@@ -92,14 +94,18 @@ def _list(kind, unit):
     return f"{counted}, each {item}" if counted else f"a list of {item}"
 
 
-def with_unit(value, node, longest=LONGEST_VALUE):
+def with_unit(value: Any, node: dict, longest: float = LONGEST_VALUE) -> str:
     """A value as a person writes it, with its unit."""
     return in_yaml(value, longest) + ("" if isinstance(value, str) else _after(node.get("unit")))
 
 
-def in_yaml(value, longest=LONGEST_VALUE):
-    """A value as it would stand in YAML on one line, shortened where it is long."""
-    most = None if longest == inf else longest  # items, each of a character or more
+def in_yaml(value: Any, longest: float = LONGEST_VALUE) -> str:
+    """A value as YAML on one line, shortened where it is long.
+
+    >>> in_yaml({"stops": 0.3, "points": [1.0, True, None]})
+    '{stops: 0.3, points: [1, true, null]}'
+    """
+    limit = None if longest == inf else longest  # items, each of a character or more
     match value:
         case bool():
             text = str(value).lower()
@@ -108,9 +114,9 @@ def in_yaml(value, longest=LONGEST_VALUE):
         case float():
             text = f"{value:g}" if float(f"{value:g}") == value else repr(value)
         case list():
-            text = "[" + ", ".join(in_yaml(item, longest) for item in value[:most]) + "]"
+            text = "[" + ", ".join(in_yaml(item, longest) for item in value[:limit]) + "]"
         case dict():
-            items = islice(value.items(), most)
+            items = islice(value.items(), limit)
             text = "{" + ", ".join(f"{k}: {in_yaml(v, longest)}" for k, v in items) + "}"
         case _:
             text = str(value)

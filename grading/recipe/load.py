@@ -4,6 +4,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from os import PathLike
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -18,7 +19,7 @@ from grading.recipe.keys import in_yaml
 from grading.recipe.model import HEADER, RecipeModel, model_schema
 from grading.recipe.problems import recipe_error
 from grading.stages.registry import STAGES
-from grading.yaml_text import hold_limits
+from grading.yaml_text import check_limits
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ class Recipe:
     stated : mapping
         The plain values as stated, inheritance done.
     positions : mapping
-        From path to `grading.yaml_text.Position`, for every stated value.
+        From path to `grading.yaml_text.EntryPosition`, for every stated value.
     """
 
     path: Path | None
@@ -57,12 +58,12 @@ class Recipe:
     positions: Mapping[tuple, Any] = field(repr=False)
 
     @property
-    def digest(self):
+    def digest(self) -> str:
         """SHA-256 of all values that make pixels, wherever they were stated; 64 digits."""
         values = {k: v for k, v in self.as_mapping().items() if k not in HEADER}
         return hashlib.sha256(json.dumps(values).encode()).hexdigest()
 
-    def as_mapping(self):
+    def as_mapping(self) -> dict[str, Any]:
         """Plain values of all that is not at its default; `recipe_from_mapping` reads it back."""
         header = {"grading": 1, "title": self.title}
         if self.description:
@@ -74,7 +75,7 @@ class Recipe:
         return header | _changed(self.stages) | ({"local": local} if local else {})
 
 
-def load_recipe(path):
+def load_recipe(path: str | PathLike[str]) -> Recipe:
     """A recipe from a YAML file or a shipped look.
 
     Parameters
@@ -94,11 +95,11 @@ def load_recipe(path):
     path = find_recipe(str(path))
     chain = read_chain(path)
     data, positions = merge_chain(chain)
-    hold_limits(data, path)
+    check_limits(data, path)
     return _recipe(data, positions, str(path), path)
 
 
-def recipe_from_mapping(mapping, place):
+def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
     """A recipe from plain values, such as the resolved numbers of a sidecar; it reads no file.
 
     Parameters
@@ -113,7 +114,7 @@ def recipe_from_mapping(mapping, place):
     RecipeError
         For what is wrong, and for a recipe that names a file.
     """
-    hold_limits(mapping, place)
+    check_limits(mapping, place)
     data = merge(model_schema(), {}, mapping)
     cdl = data.get("cdl")
     for name, value in (
@@ -140,8 +141,8 @@ def _recipe(data, positions, place, path):
         model = model.model_copy(update={"cdl": cdl})
     local_stages = [stage for stage in STAGES if stage.local]
     local = {
-        name: Adjustment(part.where, _parameters(part, local_stages))
-        for name, part in model.local.items()
+        name: Adjustment(adjustment.where, _parameters(adjustment, local_stages))
+        for name, adjustment in model.local.items()
     }
     return Recipe(
         path=path,

@@ -9,7 +9,7 @@ from pydantic import create_model
 from grading.docstrings import docstring
 from grading.masks.where import Where
 from grading.stages.registry import STAGES
-from grading.stages.stage import Model, parameter
+from grading.stages.stage import Model, Stage, parameter
 
 VERSION = 1
 """Of the recipe format."""
@@ -18,12 +18,12 @@ HEADER = ("grading", "title", "description", "extends")
 """Keys about the recipe itself; they are not inherited."""
 
 
-def summary(stage):
+def summary(stage: Stage) -> str:
     """First line of a stage's module docstring."""
     return documentation(stage).partition("\n")[0]
 
 
-def documentation(stage):
+def documentation(stage: Stage) -> str:
     """A stage's module docstring."""
     return docstring(sys.modules[stage.prepare.__module__])
 
@@ -62,6 +62,6 @@ RecipeModel = create_model(
 
 
 @cache
-def model_schema():
+def model_schema() -> dict:
     """JSON schema of `RecipeModel`; ranges, units, defaults and docs are read from it."""
     return RecipeModel.model_json_schema(by_alias=True)

@@ -1,12 +1,19 @@
-"""What a model finds wrong with a recipe, said to a person."""
+"""The problems that a model finds in a recipe, in plain words."""
+
+from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from math import isfinite
+from typing import TYPE_CHECKING
 
 from grading.colour.munsell import FAMILIES
 from grading.errors import MOST_LINES, RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
 
 _WRONG_TYPE = {
     "float_type": "not a number",
@@ -17,7 +24,9 @@ _WRONG_TYPE = {
 }
 
 
-def recipe_error(validation_error, data, positions, place):
+def recipe_error(
+    validation_error: ValidationError, data: dict, positions: dict, place: str
+) -> RecipeError:
     """One error that lists the problems, a line each, in the order of the text, the first twenty.
 
     Parameters
@@ -26,7 +35,7 @@ def recipe_error(validation_error, data, positions, place):
     data : dict
         What was validated.
     positions : dict
-        From path to `grading.yaml_text.Position`; may be empty.
+        From path to `grading.yaml_text.EntryPosition`; may be empty.
     place : str
         What is named where there is no position.
 
@@ -41,8 +50,8 @@ def recipe_error(validation_error, data, positions, place):
     errors = []
     for path in in_order[:MOST_LINES]:
         words, limits, remedy = _problem(problems[path], path, data)
-        mark = _mark(positions, path, data)
-        errors.append(RecipeError(words, place=str(mark or place), allowed=limits, remedy=remedy))
+        where = str(_position(positions, path, data) or place)
+        errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))
     return RecipeError.together(errors, more=len(in_order) - len(errors))
 
 
@@ -65,8 +74,8 @@ def _stated(positions, path):
     return path, positions[path].key if path in positions else None
 
 
-def _mark(positions, path, data):
-    """Where a path is stated: an unknown key or a key without its due at its key."""
+def _position(positions, path, data):
+    """Where a path is stated: an unknown key, or one that lacks something, at its key."""
     path, key = _stated(positions, path)
     if key is None:
         return None
@@ -186,7 +195,7 @@ def _is_number_in_quotes(value):
         return False
 
 
-def dotted(path):
+def dotted(path: Iterable[str | int]) -> str:
     """A path as it is spoken of: ``local.sky.where.all[0].ellipse``; a long name shortened."""
     text = ""
     for step in path:

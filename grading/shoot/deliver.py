@@ -44,7 +44,7 @@ def make_delivery(path, frame, picture, recipe):
         The output; its folder exists.
     frame : Frame
     picture : Picture
-    recipe : grading.files.sidecar.Recipe
+    recipe : grading.files.sidecar.RecipeRecord
         How the recipe is named in the sidecar.
 
     Returns
@@ -85,7 +85,7 @@ def describe_output(name, data, picture):
     """Describe an output for its sidecar."""
     height, width = picture.array.shape[:2]
     output = picture.output
-    return sidecar.Output(
+    return sidecar.OutputRecord(
         name=name,
         size=len(data),
         sha256=hashlib.sha256(data).hexdigest(),
@@ -103,7 +103,7 @@ def stated_output(described, place):
 
     Parameters
     ----------
-    described : grading.files.sidecar.Output
+    described : grading.files.sidecar.OutputRecord
     place : Path
         The sidecar's own.
 

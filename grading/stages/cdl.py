@@ -2,11 +2,11 @@
 
 Each channel becomes clamp(slope * code + offset) ** power, within 0..1, and then every colour is
 moved from its luma (weights 0.2126, 0.7152, 0.0722) by ``saturation``. A colour decision does not
-say which codes it is meant for. Here it acts on the picture as an sRGB display is sent it
-(IEC 61966-2-1: BT.709 primaries, D65, codes 0 to 1), after all other stages: what was decided on
-a picture delivered in sRGB gives the same result in a recipe. Colours that sRGB cannot show are
-brought in first by less chroma, as in a delivery, so with a decision that changes anything the
-picture stays within sRGB in every output space.
+say which codes it is meant for. Here it acts on the picture as it is sent to an sRGB display
+(IEC 61966-2-1: BT.709 primaries, D65, codes 0 to 1), after all other stages: a decision made on an
+sRGB picture gives the same result in a recipe. Colours that sRGB cannot show are brought in first
+by less chroma, as in an output file, so with a decision that changes anything the picture stays
+within sRGB in every output space.
 
 ``file`` reads the numbers from ASC CDL XML (.cc, .ccc, .cdl); ``id`` picks one of several.
 """
@@ -19,6 +19,7 @@ from pydantic import Field, model_validator
 from grading import kernels
 from grading.colour import oklab, spaces, transfer
 from grading.colour.gamut import gamut
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
 SPACE = spaces.SPACES["srgb"]
@@ -67,13 +68,13 @@ class Constants(NamedTuple):
     saturation: np.float32
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Cdl, signal: Signal) -> Constants | None:
     """Slope, offset and power as rows, float32, and the saturation; None for the identity.
 
     Parameters
     ----------
     parameters : Cdl
-        With its numbers; `grading.recipe.load` has put those of a file in its place.
+        With its numbers; `grading.recipe.load` has put those of a file in the place of its name.
     """
     if parameters == Cdl():
         return None
@@ -81,16 +82,16 @@ def prepare(parameters, signal):
     return Constants(sop, np.float32(parameters.saturation))
 
 
-def apply(lab, constants):
+def apply(lab: np.ndarray, constants: Constants) -> np.ndarray:
     """Picture (Oklab) with the decision."""
-    return kernels.decide(
+    return kernels.cdl.apply_decision(
         lab,
         constants.sop,
         constants.saturation,
         gamut(SPACE.name),
         TO_LAB,
-        transfer.parameters(SPACE.transfer),
+        transfer.coefficients(SPACE.transfer),
     )
 
 
-STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("decide",))
+STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("apply_decision",))

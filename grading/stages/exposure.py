@@ -7,6 +7,7 @@ for longer or shorter. Hue and saturation stay as they are.
 import numpy as np
 
 from grading import kernels
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
 
@@ -16,17 +17,21 @@ class Exposure(Model):
     )
 
 
-def prepare(parameters, signal):
-    """The factor on linear light, float32; None at 0 stops."""
+def prepare(parameters: Exposure, signal: Signal) -> np.float32 | None:
+    """The factor on linear light, float32; None at 0 stops.
+
+    >>> float(prepare(Exposure(stops=-1), None))
+    0.5
+    """
     return np.float32(2.0**parameters.stops) if parameters.stops else None
 
 
-def apply(rgb, gain):
+def apply(rgb: np.ndarray, gain: np.float32) -> np.ndarray:
     """Scene light times the factor."""
-    return kernels.scale(rgb, gain)
+    return kernels.light.scale(rgb, gain)
 
 
-def affine(gain):
+def affine(gain: np.float32) -> np.ndarray:
     """The factor as a matrix and offset on linear light, shape (3, 4)."""
     return float(gain) * np.eye(3, 4)
 

@@ -1,8 +1,8 @@
-"""Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours only.
+"""Hues: windows on the circle of hue, to shift, saturate, mute or lighten only some colours.
 
 A window has a centre and a width (full width at half its weight) and the weight falls off as a
 raised cosine, so neighbouring colours follow softly and the circle has no seam. Where windows
-overlap, their changes add up. Greys have no hue and stay as they are: turning and saturation
+overlap, their changes add up. Greys have no hue and stay as they are: shift and saturation
 scale chroma, and the change of lightness is weighted by chroma.
 """
 
@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import ConfigDict, Field, RootModel
 
 from grading import kernels
+from grading.signal import Signal
 from grading.stages.stage import Hue, Model, Stage, complete_schema, parameter
 
 TABLE_SIZE = 1440
@@ -37,7 +38,7 @@ class Window(Model):
     )
     saturation: float = parameter(
         0.0,
-        "Change of chroma as a fraction: -1 takes all of it, 0.5 adds half.",
+        "Change of chroma as a fraction: -1 removes all of it, 0.5 adds half.",
         unit="fraction",
         minimum=-1,
         maximum=2,
@@ -59,8 +60,12 @@ class Hues(RootModel[dict[str, Window]]):
     exclusive: ClassVar[tuple] = ()
 
 
-def weight(window, hue):
-    """Weight of a window at hues in degrees, float64 in 0..1, periodic."""
+def weight(window: Window, hue: np.ndarray) -> np.ndarray:
+    """Weight of a window at hues in degrees, float64 in 0..1, periodic.
+
+    >>> weight(Window(centre=90.0, width=60.0), np.array([90.0, 120.0, 150.0])).round(6).tolist()
+    [1.0, 0.5, 0.0]
+    """
     if window.centre == "all":
         return np.ones_like(hue)
     distance = np.abs((hue - window.centre + 180) % 360 - 180)
@@ -69,7 +74,7 @@ def weight(window, hue):
     )
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Hues, signal: Signal) -> np.ndarray | None:
     """What happens at each step around the circle, float32.
 
     Returns
@@ -81,22 +86,22 @@ def prepare(parameters, signal):
     windows = [w for w in parameters.root.values() if w.shift or w.saturation or w.lightness]
     if not windows:
         return None
-    hue = kernels.diamond_degrees(TABLE_SIZE)
-    turn, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
+    hue = kernels.diamond.diamond_degrees(TABLE_SIZE)
+    shift, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
     for window in windows:
         w = weight(window, hue)
-        turn += w * np.radians(window.shift)
+        shift += w * np.radians(window.shift)
         chroma += w * window.saturation
         lightness += w * window.lightness
-    factor = np.maximum(1 + chroma, 0) * np.exp(1j * turn)
+    factor = np.maximum(1 + chroma, 0) * np.exp(1j * shift)
     return np.stack([lightness, factor.real, factor.imag]).astype(np.float32)
 
 
-def apply(lab, factors):
+def apply(lab: np.ndarray, factors: np.ndarray) -> np.ndarray:
     """Picture (Oklab) with hue, chroma and lightness changed by hue."""
-    return kernels.turn_by_hue(lab, factors, GREY_CHROMA)
+    return kernels.picture.change_by_hue(lab, factors, GREY_CHROMA)
 
 
 STAGE = Stage(
-    "hues", ("picture",), "picture", Hues, prepare, apply, kernels=("turn",), local=True
+    "hues", ("picture",), "picture", Hues, prepare, apply, kernels=("change_by_hue",), local=True
 )

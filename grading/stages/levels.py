@@ -11,6 +11,7 @@ import numpy as np
 
 from grading import kernels
 from grading.colour.spaces import MIDDLE_GREY
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
 WHITE_STOPS = float(np.log2(1 / MIDDLE_GREY))
@@ -34,14 +35,19 @@ class Levels(Model):
 
 
 class Constants(NamedTuple):
-    """A straight line on linear light: light * gain + offset."""
+    """An affine function of linear light: light * gain + offset."""
 
     gain: np.float32
     offset: np.float32
 
 
-def prepare(parameters, signal):
-    """The straight line from (black, 0) to (white, 1) in linear light."""
+def prepare(parameters: Levels, signal: Signal) -> Constants | None:
+    """The affine function that takes black to 0 and white to 1, in linear light.
+
+    >>> gain, offset = prepare(Levels(white=1.0), None)
+    >>> round(float(gain * np.float32(0.36) + offset), 6)
+    1.0
+    """
     if parameters.black is None and parameters.white is None:
         return None
     black = 0.0 if parameters.black is None else MIDDLE_GREY * 2.0**parameters.black
@@ -50,13 +56,13 @@ def prepare(parameters, signal):
     return Constants(np.float32(gain), np.float32(-black * gain))
 
 
-def apply(rgb, constants):
-    """Scene light on the line."""
-    return kernels.line(rgb, constants.gain, constants.offset)
+def apply(rgb: np.ndarray, constants: Constants) -> np.ndarray:
+    """Scene light times the gain, plus the offset."""
+    return kernels.light.affine(rgb, constants.gain, constants.offset)
 
 
-def affine(constants):
-    """The line as a matrix and offset on linear light, shape (3, 4)."""
+def affine(constants: Constants) -> np.ndarray:
+    """The function as a matrix and offset on linear light, shape (3, 4)."""
     offsets = np.full((3, 1), float(constants.offset))
     return np.hstack([float(constants.gain) * np.eye(3), offsets])
 
@@ -64,5 +70,5 @@ def affine(constants):
 STAGE = Stage(
     "levels", ("scene",), "scene", Levels, prepare, apply,
     amplify=lambda signal, constants: signal.amplified(float(constants.gain)),
-    affine=affine, kernels=("line",), local=True,
+    affine=affine, kernels=("affine",), local=True,
 )  # fmt: skip

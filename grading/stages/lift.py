@@ -1,10 +1,10 @@
-"""Lift: open the shadows and hold the lights, in stops, without halos.
+"""Lift: open the shadows and hold the highlights, in stops, without halos.
 
-How dark a place is, is read from a base layer: the frame's log luminance, smoothed but for its
-edges by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; made at reduced size as in He
-and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
+How dark a place is, is read from a base layer: the frame's log luminance, smoothed, except at
+its edges, by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in
+He and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
 place well above ``highlights`` stops, and nothing happens at middle grey. Since the base follows
-hard edges and ignores texture, texture keeps its contrast and edges grow next to no halo. All three
+hard edges and ignores texture, texture keeps its contrast and edges get almost no halo. All three
 channels get the same factor, so hue and saturation stay.
 """
 
@@ -13,12 +13,13 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
+from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
-SHADOW_REACH = 5.0
+SHADOWS_FROM = 5.0
 """Stops below middle grey from which the shadows get all of their lift."""
 
-LIGHT_REACH = 4.0
+HIGHLIGHTS_FROM = 4.0
 """Stops above middle grey from which the highlights get all of theirs."""
 
 RADIUS = 1 / 50
@@ -31,7 +32,7 @@ EDGE = 0.5
 class Lift(Model):
     shadows: float = parameter(
         0.0,
-        f"Light given to places {SHADOW_REACH:g} or more stops below middle grey, fading to none "
+        f"Light given to places {SHADOWS_FROM:g} or more stops below middle grey, fading to none "
         "at middle grey.",
         unit="stops",
         minimum=-3,
@@ -39,8 +40,8 @@ class Lift(Model):
     )
     highlights: float = parameter(
         0.0,
-        f"Light given to places {LIGHT_REACH:g} or more stops above middle grey, fading to none "
-        "at middle grey; below 0 holds the lights.",
+        f"Light given to places {HIGHLIGHTS_FROM:g} or more stops above middle grey, fading to "
+        "none at middle grey; below 0 darkens the highlights.",
         unit="stops",
         minimum=-2.5,
         maximum=2.5,
@@ -48,32 +49,32 @@ class Lift(Model):
 
 
 class Constants(NamedTuple):
-    """Stops given to the deepest shadows and to the brightest lights."""
+    """Stops given to the deepest shadows and to the brightest highlights."""
 
     shadows: np.float32
     highlights: np.float32
 
 
-def prepare(parameters, signal):
+def prepare(parameters: Lift, signal: Signal) -> Constants | None:
     """The two lifts as float32; None where both are 0."""
     if parameters.shadows == 0 and parameters.highlights == 0:
         return None
     return Constants(np.float32(parameters.shadows), np.float32(parameters.highlights))
 
 
-def guide(reduced, constants):
-    """The guided filter's two planes: base = first * log luminance + second."""
-    return kernels.edge_aware_base(reduced, RADIUS, EDGE)
+def guide(reduced: np.ndarray, constants: Constants) -> np.ndarray:
+    """The two planes of the guided filter: base = first * log luminance + second."""
+    return kernels.base.edge_aware_base(reduced, RADIUS, EDGE)
 
 
-def apply(rgb, constants, planes):
+def apply(rgb: np.ndarray, constants: Constants, planes: np.ndarray) -> np.ndarray:
     """Scene light, each pixel scaled by two to the power of its lift."""
-    return kernels.lift(
-        rgb, planes, constants.shadows, constants.highlights, SHADOW_REACH, LIGHT_REACH
+    return kernels.base.lift(
+        rgb, planes, constants.shadows, constants.highlights, SHADOWS_FROM, HIGHLIGHTS_FROM
     )
 
 
 STAGE = Stage(
     "lift", ("scene",), "scene", Lift, prepare, apply,
-    guide=guide, kernels=("base", "lift"), local=True,
+    guide=guide, kernels=("edge_aware_base", "lift"), local=True,
 )  # fmt: skip

@@ -1,9 +1,9 @@
-"""Split toning: one tint for the shadows, one for the middle, one for the lights.
+"""Split toning: one tint for the shadows, one for the middle, one for the highlights.
 
-The scale of lightness is shared out by three weights that sum to one everywhere: with u rising
+Three weights, which sum to one everywhere, divide the scale of lightness: with u rising
 from 0 at black to 1 at white, (1 - u)^2 for the shadows, 2u(1 - u) for the middle and u^2 for
-the lights. ``balance`` says at which tone shadows and lights weigh the same. Each part is moved
-towards its hue by ``chroma`` and in ``lightness``, in Oklab.
+the highlights. ``balance`` states the tone at which shadows and highlights weigh the same. Each
+tone is moved towards its hue by ``chroma`` and in ``lightness``, in Oklab.
 """
 
 from typing import NamedTuple
@@ -13,6 +13,7 @@ from pydantic import model_validator
 
 from grading import kernels
 from grading.colour.spaces import MIDDLE_GREY
+from grading.signal import Signal
 from grading.stages.stage import Hue, Model, Stage, parameter
 
 
@@ -40,8 +41,8 @@ class SplitToning(Model):
     highlights: Tint = parameter(Tint(), "The light part of the scale.")
     balance: float = parameter(
         0.0,
-        "The tone at which shadows and lights weigh the same; above 0 more of the scale counts as "
-        "shadow.",
+        "The tone at which shadows and highlights weigh the same; above 0 more of the scale "
+        "counts as shadow.",
         unit="stops from middle grey",
         minimum=-4,
         maximum=2,
@@ -49,18 +50,24 @@ class SplitToning(Model):
 
 
 class Constants(NamedTuple):
-    """What `grading.kernels.shift_by_lightness` adds: u's power, and terms of shape (3, 3)."""
+    """What is added: u's power, and terms of shape (3, 3) in 1, u and u^2."""
 
     power: np.float32
     terms: np.ndarray
 
 
-def rise(balance):
-    """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey."""
+def rise(balance: float) -> float:
+    """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey.
+
+    >>> round(float(rise(0.0)), 4)
+    1.2126
+    >>> round(float(np.cbrt(MIDDLE_GREY) ** rise(0.0)), 6)
+    0.5
+    """
     return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
 
 
-def prepare(parameters, signal):
+def prepare(parameters: SplitToning, signal: Signal) -> Constants | None:
     """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
 
     Returns
@@ -81,12 +88,12 @@ def prepare(parameters, signal):
     )
 
 
-def apply(lab, constants):
+def apply(lab: np.ndarray, constants: Constants) -> np.ndarray:
     """Picture (Oklab) shifted by what its lightness asks for."""
-    return kernels.shift_by_lightness(lab, constants.power, constants.terms)
+    return kernels.picture.shift_by_lightness(lab, constants.power, constants.terms)
 
 
 STAGE = Stage(
     "split_toning", ("picture",), "picture", SplitToning, prepare, apply,
-    kernels=("shift",), local=True,
+    kernels=("shift_by_lightness",), local=True,
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What a stage is: one declaration from which everything else is made.
+"""What a stage is: one declaration from which everything else follows.
 
 A stage module declares its parameters as a model (unit, range, default, one line of doc a
 parameter), turns them into constants once a frame (`prepare`), and applies the constants to
@@ -22,10 +22,10 @@ from pydantic import (
 
 from grading.colour import munsell
 from grading.docstrings import docstring
-from grading.signal import Light
+from grading.signal import State
 
 
-def complete_schema(schema, model):
+def complete_schema(schema: dict, model: type) -> None:
     """Add to a model's JSON schema what pydantic leaves out."""
     if text := docstring(model):
         schema["description"] = text
@@ -64,7 +64,15 @@ class Model(BaseModel):
         return self
 
 
-def parameter(default, doc, *, unit=None, minimum=None, maximum=None, **more):
+def parameter(
+    default: Any,
+    doc: str,
+    *,
+    unit: str | None = None,
+    minimum: float | None = None,
+    maximum: float | None = None,
+    **more: Any,
+) -> Any:
     """A recipe key with its unit, range and one line of doc; the default leaves alone."""
     extra = {"unit": unit} if unit else None
     return Field(default, description=doc, ge=minimum, le=maximum, json_schema_extra=extra, **more)
@@ -110,9 +118,9 @@ class Stage:
     name : str
         The recipe key.
     takes : tuple of {"camera", "scene", "picture"}
-        Light that the stage accepts (see `grading.signal`).
+        States of pixels that the stage accepts (see `grading.signal`).
     gives : {"scene", "picture"}
-        Light that leaves it.
+        State of the pixels that leave it.
     parameters : type of Model
         The keys under the stage's name.
     prepare : callable
@@ -128,7 +136,7 @@ class Stage:
         the engine interpolates to the pixels of a tile.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
-        ones that `apply` gives are cut off, but for those at the borders of the frame.
+        ones that `apply` gives are cut off, except at the borders of the frame.
     amplify : callable
         ``amplify(signal, constants)`` -> the signal with the gain of noise that the stage brings.
     affine : callable, optional
@@ -142,8 +150,8 @@ class Stage:
     """
 
     name: str
-    takes: tuple[Light, ...]
-    gives: Light
+    takes: tuple[State, ...]
+    gives: State
     parameters: type[Model]
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]
@@ -156,11 +164,11 @@ class Stage:
     local: "bool | Stage" = False
 
     @property
-    def through_mask(self):
+    def through_mask(self) -> "Stage | None":
         """The stage that a local adjustment offers; None where there is none."""
         return (self if self.local is True else self.local) or None
 
     @property
-    def is_pointwise(self):
+    def is_pointwise(self) -> bool:
         """Whether a pixel depends on its own colour only."""
         return self.guide is None and self.reach is None

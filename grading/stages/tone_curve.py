@@ -19,6 +19,7 @@ from pydantic import Field, model_validator
 from grading import kernels
 from grading.colour import oklab
 from grading.colour.spaces import MIDDLE_GREY
+from grading.signal import Signal
 from grading.stages.levels import WHITE_STOPS
 from grading.stages.stage import Model, Stage, parameter
 
@@ -57,7 +58,7 @@ class ToneCurve(Model):
     )
     shoulder: float = parameter(
         1.0,
-        "Slope at white: 0 rolls the lights off softly, 1 runs straight into white.",
+        "Slope at white: 0 rolls the highlights off softly, 1 runs straight into white.",
         unit="stops per stop",
         minimum=0,
         maximum=3,
@@ -89,7 +90,7 @@ def _rational(t, secant, start, end):
     return (secant * t * t + start * rest) / (secant + (start + end - 2 * secant) * rest)
 
 
-def curve(parameters, stops):
+def curve(parameters: ToneCurve, stops: np.ndarray) -> np.ndarray:
     """The curve itself: picture stops from middle grey for scene stops from middle grey.
 
     Outside of ``black``..``white`` it goes on with a slope of 1 below and the slope of the
@@ -103,6 +104,13 @@ def curve(parameters, stops):
     Returns
     -------
     ndarray, float64
+
+    Examples
+    --------
+    >>> curve(ToneCurve(), np.array([-2.0, 0.0, 1.0])).round(6).tolist()
+    [-2.0, 0.0, 1.0]
+    >>> curve(ToneCurve(white=4, shoulder=0), np.array([0.0, 4.0, 6.0])).round(2).tolist()
+    [0.0, 2.47, 2.47]
     """
     p = parameters
     up = WHITE_STOPS * _rational(
@@ -140,7 +148,7 @@ def _harmonic(secant, h):
     return (left + right) / (left / secant[:-1] + right / secant[1:])
 
 
-def prepare(parameters, signal):
+def prepare(parameters: ToneCurve, signal: Signal) -> np.ndarray:
     """Factor on Oklab (L, a, b) for L from 0 to `TABLE_TOP`, float32, `TABLE_SIZE` + 1 long."""
     lightness = np.linspace(0, TABLE_TOP, TABLE_SIZE + 1)
     lightness[0] = lightness[1] / 1024
@@ -150,12 +158,13 @@ def prepare(parameters, signal):
     return np.exp2((curve(parameters, stops) - stops) / 3).astype(np.float32)
 
 
-def apply(rgb, factors):
+def apply(rgb: np.ndarray, factors: np.ndarray) -> np.ndarray:
     """Scene light (linear BT.2020) to a picture (Oklab), on the curve."""
-    return kernels.tone(rgb, factors, TABLE_TOP, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB)
+    matrices = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
+    return kernels.picture.apply_tone_curve(rgb, factors, TABLE_TOP, *matrices)
 
 
-def amplify(signal, factors):
+def amplify(signal: Signal, factors: np.ndarray) -> Signal:
     """The signal with the gain of noise that the curve has at middle grey."""
     grey = TABLE_SIZE / TABLE_TOP * np.cbrt(MIDDLE_GREY)
     steps = np.arange(TABLE_SIZE + 1)
@@ -166,5 +175,5 @@ def amplify(signal, factors):
 
 STAGE = Stage(
     "tone_curve", ("scene",), "picture", ToneCurve, prepare, apply,
-    amplify=amplify, kernels=("tone",),
+    amplify=amplify, kernels=("apply_tone_curve",),
 )  # fmt: skip

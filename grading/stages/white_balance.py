@@ -12,6 +12,7 @@ interpolated between its calibration lights in reciprocal kelvin (DNG specificat
 6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
 """
 
+from collections.abc import Sequence
 from typing import Annotated
 
 import numpy as np
@@ -20,19 +21,21 @@ from pydantic import AfterValidator, WithJsonSchema, model_validator
 from grading import kernels
 from grading.colour import adaptation, camera, spaces, white
 from grading.errors import OriginalError
+from grading.frame import Frame, Pixels
 from grading.region import Region
+from grading.signal import Signal
 from grading.stages.stage import Model, Point, Stage, parameter
 
 SAMPLE = 1 / 100
 """Side of the square sampled for a neutral, as a fraction of the long edge."""
 
 CLIPPED = 0.98
-"""Share of the raw's white level from which a sample no longer tells its colour."""
+"""Share of the raw's white level from which a sample no longer shows its colour."""
 
 COLDEST = 20.0
 """Mired of the coldest white that a shift leads to: 50 000 K."""
 
-_SHIFT = dict(unit="mired", minimum=-200, maximum=200)
+_SHIFT_RANGE = dict(unit="mired", minimum=-200, maximum=200)
 
 
 def _affirmed(value):
@@ -68,7 +71,7 @@ class WhiteBalance(Model):
         "[x, y]: a place that should be grey.",
         unit="fractions of the frame's width and height",
     )
-    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT)
+    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
 
     @model_validator(mode="after")
     def _kelvin_with_duv(self):
@@ -78,16 +81,16 @@ class WhiteBalance(Model):
 
 
 class LocalWhiteBalance(Model):
-    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT)
+    shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
 
 
-def resolve(parameters, frame):
-    """The light in numbers: kelvin and Duv, whichever way it was stated.
+def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
+    """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
     Raises
     ------
     OriginalError
-        Where the sampled place is clipped or black, or the light is no light at all.
+        Where the sampled place is clipped or black, or its chromaticity is not that of a light.
     """
     if parameters.kelvin is not None:
         duv = parameters.duv
@@ -96,7 +99,7 @@ def resolve(parameters, frame):
     facts = frame.facts
     sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
     try:
-        kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_light(facts, sample)))
+        kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_illuminant(facts, sample)))
     except ValueError as error:
         raise _no_white(facts, error) from None
     if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
@@ -113,7 +116,7 @@ def _no_white(facts, problem):
     )
 
 
-def _light(facts, sample):
+def _illuminant(facts, sample):
     """Chromaticity of the light that makes a sample neutral, or the as-shot one."""
     if facts.camera is not None:
         return camera.neutral_to_xy(
@@ -124,7 +127,7 @@ def _light(facts, sample):
     return spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ sample)
 
 
-def square(pixels, point):
+def square(pixels: Pixels, point: Sequence[float]) -> Region:
     """The region that is sampled about a place: 5 pixels a side or more unless the frame ends.
 
     Parameters
@@ -148,13 +151,13 @@ def _sample(frame, point):
             f"the place white_balance.neutral {list(point)} reads {np.round(mean, 4).tolist()} "
             f"on average and {patch.max():.2f} at its brightest",
             place=str(frame.facts.path),
-            allowed=f"averages above 0, and nothing from {CLIPPED:g} of white up",
-            remedy="choose a grey place that is neither black nor burnt out",
+            allowed=f"averages above 0, and no pixel at {CLIPPED:g} of white or above",
+            remedy="choose a grey place that is neither black nor clipped",
         )
     return mean
 
 
-def prepare(parameters, signal):
+def prepare(parameters: WhiteBalance, signal: Signal) -> np.ndarray | None:
     """The (3, 3) matrix to the working light, float32, from resolved parameters.
 
     From camera RGB for a raw frame; from the working light itself for a rendered one, and None
@@ -165,7 +168,7 @@ def prepare(parameters, signal):
     stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
     xy = spaces.D65 if facts.monochrome else stated
     matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
-    matrix = _shift(parameters.shift) @ matrix
+    matrix = _adaptation_to_shift(parameters.shift) @ matrix
     if facts.camera is None and np.allclose(matrix, np.eye(3), rtol=0, atol=1e-6):
         return None
     return matrix.astype(np.float32)
@@ -178,14 +181,14 @@ def _from_camera(facts, xy):
         raise _no_white(facts, error) from None
 
 
-def prepare_shift(parameters, signal):
+def prepare_shift(parameters: LocalWhiteBalance, signal: Signal) -> np.ndarray | None:
     """The (3, 3) matrix of a shift in the working light, float32; None at 0 mired."""
     if parameters.shift == 0:
         return None
-    return _shift(parameters.shift).astype(np.float32)
+    return _adaptation_to_shift(parameters.shift).astype(np.float32)
 
 
-def _shift(mired):
+def _adaptation_to_shift(mired):
     """Adaptation of D65 to a white that lies so many mireds from it, at the same Duv."""
     kelvin, duv = white.xy_to_kelvin_duv(spaces.D65)
     shifted = max(white.kelvin_to_mired(kelvin) + mired, COLDEST)
@@ -199,17 +202,17 @@ def _adapt(source, target):
     return np.linalg.solve(to_xyz, matrix @ to_xyz)
 
 
-def apply(rgb, matrix):
+def apply(rgb: np.ndarray, matrix: np.ndarray) -> np.ndarray:
     """Linear light times the matrix."""
-    return kernels.mix(rgb, matrix)
+    return kernels.light.mix(rgb, matrix)
 
 
-def amplify(signal, matrix):
+def amplify(signal: Signal, matrix: np.ndarray) -> Signal:
     """The signal with the gain of noise that the matrix brings."""
     return signal.amplified(matrix)
 
 
-def affine(matrix):
+def affine(matrix: np.ndarray) -> np.ndarray:
     """The matrix with no offset, shape (3, 4)."""
     return np.hstack([matrix.astype(np.float64), np.zeros((3, 1))])
 

@@ -156,9 +156,9 @@ def stage_times(plan, planes, output):
         name = step.stage.name + (" (local)" if step.where is not None else "")
         yield name, best(lambda: one.apply(pixels, tile))  # noqa: B023
         pixels = one.apply(pixels, tile)
-    arguments = (gamut(output.space), transfer.parameters(output.curve))
+    arguments = (gamut(output.space), transfer.coefficients(output.curve))
     codes = np.empty((rows, columns, 3), np.uint8)
-    yield "to codes", best(lambda: kernels.to_codes(pixels, *arguments, codes, 0, 0, True))
+    yield "to codes", best(lambda: kernels.output.to_codes(pixels, *arguments, codes, 0, 0, True))
 
 
 def best(task, times=40):

@@ -85,7 +85,7 @@ def in_browser(server, recipe, text):
         page.wait_for("document.querySelector('#shown').dataset.version", 60)
         page.run(OBSERVE)
         for i in range(SAVES + 3):
-            version = server.session.state.look.version + 1
+            version = server.session.state.latest.number + 1
             start = save(recipe, text.format(i / 50))
             yield page.wait_for(f"window.painted[{version}]") - 1000 * start
             time.sleep(0.1)

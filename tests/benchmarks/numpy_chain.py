@@ -10,7 +10,7 @@ from grading.colour import oklab, transfer
 from grading.colour.gamut import gamut
 from grading.kernels.diamond import diamond_degrees
 from grading.stages.hues import GREY_CHROMA
-from grading.stages.lift import LIGHT_REACH, SHADOW_REACH
+from grading.stages.lift import HIGHLIGHTS_FROM, SHADOWS_FROM
 from grading.stages.tone_curve import TABLE_SIZE, TABLE_TOP
 
 LUMINANCE = np.float32([0.2627, 0.6780, 0.0593])
@@ -37,8 +37,8 @@ def exposure(rgb, gain, _):
 def lift(rgb, constants, planes):
     y = np.maximum(np.tensordot(LUMINANCE, rgb, axes=1), np.float32(2.0**-16))
     base = planes[0] * np.log2(y / np.float32(0.18)) + planes[1]
-    stops = constants.shadows * smooth(-base / np.float32(SHADOW_REACH))
-    stops += constants.highlights * smooth(base / np.float32(LIGHT_REACH))
+    stops = constants.shadows * smooth(-base / np.float32(SHADOWS_FROM))
+    stops += constants.highlights * smooth(base / np.float32(HIGHLIGHTS_FROM))
     return rgb * np.exp2(stops)
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from grading.colour.transfer import decode, encode, parameters
+from grading.colour.transfer import coefficients, decode, encode
 
 CURVES = ("linear", "srgb", "bt2020", "oprgb")
 
@@ -54,7 +54,7 @@ def test_curves_invert_mirror_and_rise(name):
 
 @pytest.mark.parametrize("name", CURVES)
 def test_parameters_are_continuous_at_the_knee(name):
-    gamma, a, b, c, d = parameters(name)
+    gamma, a, b, c, d = coefficients(name)
     assert (a * d + b) ** gamma == pytest.approx(c * d, abs=1e-7)
 
 

@@ -103,7 +103,7 @@ def test_no_noise_is_less_than_none(gain, offset, seed):
 
 
 @pytest.mark.parametrize(("side", "told"), [(96, False), (128, True)])
-def test_a_small_frame_tells_nothing(side, told):
+def test_a_small_frame_reports_nothing(side, told):
     """36 blocks of 16 sites are too few for the 24 bins of two that the fit begins with."""
     found = estimate_noise(frame(1e-3, 2e-5, texture=False, shape=(side, side)), (0, 0), *LEVELS)
     assert (found != (0.0, 0.0)) == told
@@ -128,7 +128,7 @@ def test_hot_sites_do_not_matter():
     np.testing.assert_allclose(estimate_noise(mosaic, (0, 0), *LEVELS), clean, rtol=0.1)
 
 
-def test_a_burnt_out_frame_tells_nothing():
+def test_a_burnt_out_frame_reports_nothing():
     burnt = np.full((200, 200), WHITE, np.uint16)
     assert estimate_noise(burnt, (0, 0), *LEVELS) == (0.0, 0.0)
 

@@ -22,7 +22,7 @@ from grading.errors import OutputError
         ({"long_edge": float("nan")}, "long_edge = nan"),
     ],
 )
-def test_what_cannot_be_delivered_is_told(keys, told):
+def test_what_cannot_be_delivered_is_reported(keys, told):
     with pytest.raises(OutputError) as caught:
         Output(**keys)
     assert told in str(caught.value)

@@ -168,5 +168,5 @@ def test_the_guide_of_a_large_frame_is_that_of_its_block_means():
     means = planes.reshape(3, 32, 2, 1024, 2).mean(axis=(2, 4), dtype=np.float64)
     exact = step.stage.guide(means.astype(np.float32), step.constants)
     np.testing.assert_allclose(step.guide, exact, atol=1e-4)
-    whole = kernels.interpolate(step.guide, plan.factor, 0, 64, 0, 2048)
+    whole = kernels.base.interpolate(step.guide, plan.factor, 0, 64, 0, 2048)
     assert whole.shape == (2, 64, 2048)

@@ -93,7 +93,7 @@ def test_all_that_can_be_needed_can_be_rehearsed():
 
 def test_what_a_recipe_does_not_need_is_not_compiled():
     assert ready.needed([recipe(exposure={"stops": 1})], {"rendered"}, {8}) == {
-        "mix", "tone", "8-bit codes",
+        "mix", "apply_tone_curve", "8-bit codes",
     }  # fmt: skip
 
 
@@ -120,10 +120,10 @@ def test_what_was_compiled_in_other_processes_is_kept(tmp_path):
 from grading.engine.ready import compile_each
 from grading.engine import rehearse
 from grading.kernels import light
-names = rehearse.unrehearsed({"line"})
-print(names, len(list(compile_each(names))), rehearse.unrehearsed({"line"}))
-rehearse.REHEARSALS["line"]()
-print(sum(light._line.stats.cache_hits.values()), sum(light._line.stats.cache_misses.values()))
+names = rehearse.unrehearsed({"affine"})
+print(names, len(list(compile_each(names))), rehearse.unrehearsed({"affine"}))
+rehearse.REHEARSALS["affine"]()
+print(sum(light._affine.stats.cache_hits.values()), sum(light._affine.stats.cache_misses.values()))
 """
     run = subprocess.run(
         [sys.executable, "-c", script],
@@ -131,28 +131,28 @@ print(sum(light._line.stats.cache_hits.values()), sum(light._line.stats.cache_mi
         capture_output=True,
         text=True,
     )
-    assert run.stdout == "['line'] 1 []\n1 0\n", run.stderr
+    assert run.stdout == "['affine'] 1 []\n1 0\n", run.stderr
 
 
 def test_nothing_is_compiled_ahead_where_no_place_keeps_it(monkeypatch):
     nowhere = SimpleNamespace(stats=SimpleNamespace(cache_path=None))
-    monkeypatch.setattr(kernels, "blend", nowhere, raising=False)
+    monkeypatch.setattr(kernels.light, "blend", nowhere)
     assert rehearse.unrehearsed(set(rehearse.REHEARSALS)) == []
 
 
 @pytest.mark.parametrize("name", ["no such program", "false"])
-def test_where_no_process_can_be_had_the_work_goes_on(monkeypatch, name):
+def test_where_no_process_can_be_started_the_work_goes_on(monkeypatch, name):
     monkeypatch.setattr(sys, "executable", name)
-    assert list(ready.compile_each(["line"])) == []
+    assert list(ready.compile_each(["affine"])) == []
 
 
 def test_an_application_without_an_interpreter_starts_none(monkeypatch, started):
     monkeypatch.setattr(sys, "frozen", True, raising=False)
-    assert list(ready.compile_each(["line"])) == [] and started == []
+    assert list(ready.compile_each(["affine"])) == [] and started == []
 
 
 def test_a_stop_ends_all_processes(started):
-    compiling = ready.compile_each(["line"] * 9)
+    compiling = ready.compile_each(["affine"] * 9)
     next(compiling)
     with pytest.raises(KeyboardInterrupt):
         compiling.throw(KeyboardInterrupt)

@@ -41,14 +41,14 @@ def test_a_stage_that_is_given_another_light_than_it_takes_is_refused(monkeypatc
     resolved = resolve(recipe(exposure={"stops": 1.0}, hues={"w": {"centre": 9, "shift": 5}}),
                        original)  # fmt: skip
     monkeypatch.setattr(plan, "STAGES", STAGES[::-1])
-    with pytest.raises(ValueError, match="nothing to do, takes picture light, not scene light"):
+    with pytest.raises(ValueError, match="nothing to do, takes picture pixels, not scene pixels"):
         make_plan(resolved, original)
     by_name = {stage.name: stage for stage in STAGES}
     monkeypatch.setattr(plan, "STAGES", (by_name["tone_curve"], by_name["exposure"]))
-    with pytest.raises(ValueError, match="exposure takes scene light, not picture light"):
+    with pytest.raises(ValueError, match="exposure takes scene pixels, not picture pixels"):
         make_plan(resolved, original)
     monkeypatch.setattr(plan, "STAGES", (by_name["exposure"],))
-    with pytest.raises(ValueError, match="the end of a plan takes picture light, not scene light"):
+    with pytest.raises(ValueError, match="end of a plan takes picture pixels, not scene pixels"):
         make_plan(resolved, original)
 
 

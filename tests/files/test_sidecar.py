@@ -16,9 +16,9 @@ from PIL import Image
 from grading.errors import OriginalError, SidecarError
 from grading.files.originals import open_frame
 from grading.files.sidecar import (
-    Engine,
-    Output,
-    Recipe,
+    EngineRecord,
+    OutputRecord,
+    RecipeRecord,
     Sidecar,
     as_bytes,
     check_file,
@@ -49,9 +49,9 @@ def shoot(tmp_path):
     (outputs / "a.jpg").write_bytes(b"output")
     sidecar = Sidecar(
         describe_original(originals / "é 1.dng", outputs),
-        Output("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, None, 300, 200),
-        Recipe("dusk", "0" * 64, RESOLVED),
-        Engine("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
+        OutputRecord("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, None, 300, 200),
+        RecipeRecord("dusk", "0" * 64, RESOLVED),
+        EngineRecord("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
         {"time": "2024-06-01T21:40:05+02:00", "iso": 400.0},
         {"clipped": [0.0, 0.001, 1 / 3]},
     )
@@ -80,9 +80,9 @@ def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
     path = tmp_path_factory.getbasetemp() / "a.tif.yaml"
     sidecar = Sidecar(
         describe_original(__file__, path.parent),
-        Output("a.tif", 0, "", "tiff", "srgb", None, 1, 1, 1),
-        Recipe("r", "", {"value": value}),
-        Engine("", "", "", {}),
+        OutputRecord("a.tif", 0, "", "tiff", "srgb", None, 1, 1, 1),
+        RecipeRecord("r", "", {"value": value}),
+        EngineRecord("", "", "", {}),
         {},
         {},
     )

@@ -8,7 +8,7 @@ from grading.cdl_text import Decision, read_decision
 from grading.colour import spaces, transfer
 from grading.engine.execute import render
 from grading.engine.output import Output
-from grading.interchange.cdl import decide, export_cdl
+from grading.interchange.cdl import apply_decision, export_cdl
 from grading.recipe.load import load_recipe
 
 NUMBERS = {
@@ -43,7 +43,7 @@ def test_published_values():
         (0.609399, 0.0, 0.113130),
         (0.0, 0.746748, 0.018691),
     ]
-    np.testing.assert_allclose(decide(codes, SET_1), expected, atol=1e-6)
+    np.testing.assert_allclose(apply_decision(codes, SET_1), expected, atol=1e-6)
 
 
 def test_a_decision_is_exported_as_it_is(tmp_path):
@@ -63,7 +63,7 @@ def test_a_number_without_effect_stays_as_it_is():
     """Where every code becomes black, the power and the saturation of black are nothing."""
     black = recipe(exposure={"stops": 1.0}, cdl={"slope": [0.0] * 3})
     found = read_decision(export_cdl(black)[0], "fitted")
-    assert np.allclose(decide(np.linspace(0, 1, 30).reshape(10, 3), found), 0, atol=1e-4)
+    assert np.allclose(apply_decision(np.linspace(0, 1, 30).reshape(10, 3), found), 0, atol=1e-4)
     assert [*found.power, found.saturation] == pytest.approx([1.0] * 4, abs=1e-3)
 
 
@@ -128,7 +128,7 @@ def test_another_library_applies_it_alike(tmp_path):
     assert np.abs(delivered(exported(look, tmp_path), codes) - out).max() < 1e-4
 
 
-def test_what_is_left_out_is_told():
+def test_what_is_left_out_is_reported():
     look = load_recipe("harbour-dusk")
     text, sentences = export_cdl(look)
     starts = [sentence.partition(":")[0] for sentence in sentences]

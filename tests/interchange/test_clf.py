@@ -14,7 +14,7 @@ from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.interchange.clf import export_clf
 from grading.interchange.lattice import in_domain
-from grading.interchange.look import look_of
+from grading.interchange.portable import portable_look
 from grading.recipe.load import load_recipe
 from grading.stages.lift import Lift
 
@@ -77,7 +77,7 @@ def graded(look, light, space):
 
 
 def within_domain(look, light, space):
-    portable = look_of(look)
+    portable = portable_look(look)
     light = light @ portable.light[:, :3].T + portable.light[:, 3]
     return in_domain(portable, oklab.working_to_oklab(light), spaces.SPACES[space])[0]
 

@@ -56,7 +56,7 @@ def test_guided_filter_with_itself_as_guide(shape):
     variance = windows_mean(guide**2, reach) - mean**2
     a = variance**2 / (variance**2 + edge**4)
     b = mean - a * mean
-    planes = kernels.edge_aware_base(rgb, radius, edge)
+    planes = kernels.base.edge_aware_base(rgb, radius, edge)
     exact = np.stack([windows_mean(a, reach), windows_mean(b, reach)])
     np.testing.assert_allclose(planes, exact, atol=3e-5)
 
@@ -65,25 +65,25 @@ def test_nothing_beyond_odd_shapes_is_read():
     """By the filter, by its interpolation to twice its size or by the lift."""
     for rows, columns in ODD_SHAPES:
         small = light((rows, columns))
-        planes, _ = guarded(lambda rgb: kernels.edge_aware_base(rgb, 0.02, 0.5), small)
+        planes, _ = guarded(lambda rgb: kernels.base.edge_aware_base(rgb, 0.02, 0.5), small)
         tile = (rows // 2, 2 * rows - 1, columns // 2, 2 * columns)
         if rows == 1:
             tile = (0, 2, *tile[2:])
 
         def part(planes, tile=tile):
-            return kernels.interpolate(planes, 2, *tile)
+            return kernels.base.interpolate(planes, 2, *tile)
 
         near, _ = guarded(part, planes)
         exact = interpolated(planes, 2, 2 * rows, 2 * columns)
         y0, y1, x0, x1 = tile
         np.testing.assert_allclose(near, exact[:, y0:y1, x0:x1], atol=2e-5)
-        out, kept, _ = guarded(lambda rgb, p: kernels.lift(rgb, p, *NUMBERS), small, planes)
+        out, kept, _ = guarded(lambda rgb, p: kernels.base.lift(rgb, p, *NUMBERS), small, planes)
         np.testing.assert_allclose(out, lift_twin(small, planes, *NUMBERS), rtol=5e-6)
         np.testing.assert_array_equal(kept, small)
 
 
 def test_flat_light_is_its_own_base():
-    planes = kernels.edge_aware_base(np.full((3, 20, 30), 0.045, np.float32), 0.1, 0.5)
+    planes = kernels.base.edge_aware_base(np.full((3, 20, 30), 0.045, np.float32), 0.1, 0.5)
     base = planes[0] * -2 + planes[1]
     np.testing.assert_allclose(base, -2, atol=1e-5)
 
@@ -92,7 +92,7 @@ def test_flat_light_is_its_own_base():
 def test_base_stays_finite_about_a_bad_pixel(value):
     rgb = light((20, 20))
     rgb[:, 10, 10] = value
-    assert np.isfinite(kernels.edge_aware_base(rgb, 0.05, 0.5)).all()
+    assert np.isfinite(kernels.base.edge_aware_base(rgb, 0.05, 0.5)).all()
 
 
 def interpolated(planes, factor, height, width):
@@ -112,11 +112,11 @@ def interpolated(planes, factor, height, width):
 def test_interpolation(height, width, factor):
     rows, columns = -(-height // factor), -(-width // factor)
     planes = np.random.default_rng(4).normal(size=(2, rows, columns)).astype(np.float32)
-    whole = kernels.interpolate(planes, factor, 0, height, 0, width)
+    whole = kernels.base.interpolate(planes, factor, 0, height, 0, width)
     np.testing.assert_allclose(whole, interpolated(planes, factor, height, width), atol=1e-6)
     for pieces in PIECES:
         for y0, y1, x0, x1 in cuts(height, width, pieces):
-            part = kernels.interpolate(planes, factor, y0, y1, x0, x1)
+            part = kernels.base.interpolate(planes, factor, y0, y1, x0, x1)
             np.testing.assert_array_equal(part, whole[:, y0:y1, x0:x1])
 
 
@@ -136,7 +136,7 @@ def test_lift(shape):
     planes = np.stack([np.full(shape, 0.7), np.linspace(-3, 3, shape[0] * shape[1]).reshape(shape)])
     planes = planes.astype(np.float32)
     kept = rgb.copy()
-    out = kernels.lift(rgb, planes, *NUMBERS)
+    out = kernels.base.lift(rgb, planes, *NUMBERS)
     np.testing.assert_allclose(out, lift_twin(rgb, planes, *NUMBERS), rtol=3e-6)
     np.testing.assert_array_equal(rgb, kept)
 
@@ -144,9 +144,9 @@ def test_lift(shape):
 @pytest.mark.parametrize("value", [np.nan, np.inf, -0.5, 0.0])
 def test_lift_keeps_a_bad_channel_to_itself(value):
     rgb, planes = light((4, 9)), np.ones((2, 4, 9), np.float32)
-    good = kernels.lift(rgb, planes, *NUMBERS)
+    good = kernels.base.lift(rgb, planes, *NUMBERS)
     rgb[1, 2, 5] = value
-    bad = kernels.lift(rgb, planes, *NUMBERS)
+    bad = kernels.base.lift(rgb, planes, *NUMBERS)
     assert np.isfinite(bad[[0, 2], 2, 5]).all()
     good[:, 2, 5] = bad[:, 2, 5]
     np.testing.assert_array_equal(bad, good)

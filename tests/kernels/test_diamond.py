@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from grading.kernels import diamond_degrees
+from grading.kernels.diamond import diamond_degrees
 
 
 def diamond(degrees):

@@ -1,4 +1,4 @@
-"""Straight lines on light, against NumPy in double precision."""
+"""Factors, offsets and matrices on light, against NumPy in double precision."""
 
 import numpy as np
 import pytest
@@ -15,13 +15,13 @@ def light(shape, seed=0):
 
 
 WORK = {
-    "scale": lambda x: kernels.scale(x, 1.37),
-    "line": lambda x: kernels.line(x, 1.37, -0.02),
-    "mix": lambda x: kernels.mix(x, MATRIX),
+    "scale": lambda x: kernels.light.scale(x, 1.37),
+    "affine": lambda x: kernels.light.affine(x, 1.37, -0.02),
+    "mix": lambda x: kernels.light.mix(x, MATRIX),
 }
 TWIN = {
     "scale": lambda x: x * 1.37,
-    "line": lambda x: x * 1.37 - 0.02,
+    "affine": lambda x: x * 1.37 - 0.02,
     "mix": lambda x: np.einsum("ij,jyx->iyx", MATRIX, x),
 }
 
@@ -48,7 +48,7 @@ def test_blend():
     for shape in ODD_SHAPES:
         before, after = light(shape, 1), light(shape, 2)
         weight = np.random.default_rng(3).random(shape, np.float32)
-        kept, out, _ = guarded(kernels.blend, before, after, weight)
+        kept, out, _ = guarded(kernels.light.blend, before, after, weight)
         share = weight.astype(np.float64)
         np.testing.assert_allclose(out, (1 - share) * before + share * after, atol=1e-6)
         np.testing.assert_array_equal(kept, before)
@@ -56,7 +56,7 @@ def test_blend():
 
 def test_blend_with_nothing_leaves_alone():
     before, after = light((5, 9), 1), light((5, 9), 2)
-    kernels.blend(before, after, np.zeros((5, 9), np.float32))
+    kernels.light.blend(before, after, np.zeros((5, 9), np.float32))
     np.testing.assert_array_equal(after, before)
 
 

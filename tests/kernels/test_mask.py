@@ -31,9 +31,9 @@ def oval_twin(y0, y1, x0, x1, centre, radius, turn, feather):
 
 
 WORK = {
-    "ramp": (kernels.ramp, ramp_twin, ((60.2, 5.1), (-0.016, 0.009), 0.7)),
-    "hard ramp": (kernels.ramp, ramp_twin, ((10.3, 5.1), (0.05, 0.01), 1e-4)),
-    "oval": (kernels.oval, oval_twin, ((30.2, 18.7), (25.0, 9.0), 0.6, 0.5)),
+    "ramp": (kernels.mask.ramp, ramp_twin, ((60.2, 5.1), (-0.016, 0.009), 0.7)),
+    "hard ramp": (kernels.mask.ramp, ramp_twin, ((10.3, 5.1), (0.05, 0.01), 1e-4)),
+    "oval": (kernels.mask.oval, oval_twin, ((30.2, 18.7), (25.0, 9.0), 0.6, 0.5)),
 }
 
 
@@ -61,10 +61,10 @@ def test_odd_shapes_far_from_the_corner(name):
 def test_without_a_fade_there_is_whole_and_nothing(name, feather):
     """Also where a pixel stands on the edge itself, where it is half."""
     if name == "oval":
-        weights = kernels.oval(0, 21, 0, 21, (10.0, 10.0), (5.0, 5.0), 0.0, feather)
+        weights = kernels.mask.oval(0, 21, 0, 21, (10.0, 10.0), (5.0, 5.0), 0.0, feather)
         edge = weights[10, 5], weights[15, 10]
     else:
-        weights = kernels.ramp(0, 5, 0, 21, (5.0, 0.0), (0.1, 0.0), feather)
+        weights = kernels.mask.ramp(0, 5, 0, 21, (5.0, 0.0), (0.1, 0.0), feather)
         edge = weights[:, 10]
     assert set(np.unique(weights)) == {0.0, 0.5, 1.0}
     np.testing.assert_array_equal(edge, 0.5)

@@ -18,11 +18,11 @@ SIZE = (17, 4200)
 
 def convert(lab, space="srgb", bits=16, y0=0, x0=0, dither=False):
     """Codes, counts of the ends and count of what lay outside."""
-    curve = transfer.parameters(spaces.SPACES[space].transfer)
+    curve = transfer.coefficients(spaces.SPACES[space].transfer)
     lab = np.asarray(lab, np.float32)
     _, rows, columns = lab.shape
     picture = np.zeros((y0 + rows, x0 + columns, 3), np.uint8 if bits == 8 else np.uint16)
-    counts = kernels.to_codes(lab, gamut(space), curve, picture, y0, x0, dither)
+    counts = kernels.output.to_codes(lab, gamut(space), curve, picture, y0, x0, dither)
     return picture[y0:, x0:], *counts
 
 
@@ -138,15 +138,15 @@ def test_what_is_no_number_becomes_black():
 @pytest.mark.parametrize("bits", CODES)
 def test_nothing_beyond_odd_shapes_is_touched(bits):
     """The codes are those of a picture that is much larger on every side."""
-    rng, curve, kind = np.random.default_rng(5), transfer.parameters("srgb"), f"u{bits // 8}"
+    rng, curve, kind = np.random.default_rng(5), transfer.coefficients("srgb"), f"u{bits // 8}"
     lab = np.float32([rng.uniform(-0.1, 1.1, SIZE), *rng.uniform(-0.3, 0.3, (2, *SIZE))])
     light = np.float32(rng.uniform(-0.1, 1.1, (3, *SIZE)))
 
     def convert_all(lab, codes):
-        kernels.to_codes(lab, gamut("srgb"), curve, codes, 0, 0, True)
+        kernels.output.to_codes(lab, gamut("srgb"), curve, codes, 0, 0, True)
 
     def encode_all(light, codes):
-        kernels.encode(light, curve, codes, 0, 0, True)
+        kernels.output.encode(light, curve, codes, 0, 0, True)
 
     for work, planes in ((convert_all, lab), (encode_all, light)):
         whole = np.empty((*SIZE, 3), kind)

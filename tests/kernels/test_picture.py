@@ -12,7 +12,7 @@ TOP = 4.0
 FACTORS = np.linspace(0.8, 1.1, 4097).astype(np.float32)
 POWER = 0.8
 TERMS = 0.1 * np.array([[1, -2, 1.5], [0.5, 0.3, -0.9], [-0.2, 0.8, 0.1]])
-_ANGLE = np.radians(kernels.diamond_degrees(1440))
+_ANGLE = np.radians(kernels.diamond.diamond_degrees(1440))
 TURNS = np.float32(
     [0.1 * np.cos(2 * _ANGLE), 1 + 0.3 * np.cos(_ANGLE), 0.4 * np.sin(_ANGLE)]
 )
@@ -30,7 +30,8 @@ def picture(shape):
 
 
 def tone(rgb, factors=FACTORS):
-    return kernels.tone(rgb, factors, TOP, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB)
+    matrices = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
+    return kernels.picture.apply_tone_curve(rgb, factors, TOP, *matrices)
 
 
 def tone_twin(rgb):
@@ -43,7 +44,7 @@ def shift_twin(lab):
     return lab + np.tensordot(TERMS, np.stack([np.ones_like(u), u, u**2]), axes=1)
 
 
-def turn_twin(lab):
+def change_twin(lab):
     hue = np.arctan2(lab[2], lab[1]) % (2 * np.pi)
     lighter, real, imaginary = (np.interp(hue, _ANGLE, row) for row in TURNS)
     turned = (lab[1] + 1j * lab[2]) * (real + 1j * imaginary)
@@ -52,10 +53,18 @@ def turn_twin(lab):
     return np.stack([lightness, turned.real, turned.imag])
 
 
+def shift(lab):
+    return kernels.picture.shift_by_lightness(lab, POWER, TERMS)
+
+
+def change(lab):
+    return kernels.picture.change_by_hue(lab, TURNS, 0.03)
+
+
 WORK = {
     "tone": (light, tone, tone_twin),
-    "shift": (picture, lambda lab: kernels.shift_by_lightness(lab, POWER, TERMS), shift_twin),
-    "turn": (picture, lambda lab: kernels.turn_by_hue(lab, TURNS, 0.03), turn_twin),
+    "shift": (picture, shift, shift_twin),
+    "change": (picture, change, change_twin),
 }
 
 
@@ -75,7 +84,7 @@ def test_nothing_beyond_a_table_is_read():
     rgb = np.float32([[[64, 1000, np.nan, -1, 0.5]]] * 3)
     guarded(lambda factors: tone(rgb, factors), FACTORS)
     lab = np.float32([[[0.5] * 6], [[1, 1, np.nan, -1, 0, 0]], [[0, -1e-9, 0, -1e-12, 0, -1]]])
-    guarded(lambda factors: kernels.turn_by_hue(lab, factors, 0.03), TURNS)
+    guarded(lambda factors: kernels.picture.change_by_hue(lab, factors, 0.03), TURNS)
 
 
 @pytest.mark.parametrize("pieces", PIECES)
@@ -111,7 +120,7 @@ def test_the_ends_of_the_shifts_hold_beyond(power):
     """Black itself is moved as black, whatever the power."""
     lab = np.zeros((3, 1, 3), np.float32)
     lab[0] = [-5, 0, 5]
-    moved = kernels.shift_by_lightness(lab, power, TERMS) - lab
+    moved = kernels.picture.shift_by_lightness(lab, power, TERMS) - lab
     np.testing.assert_allclose(moved[:, 0, :2], TERMS[:, [0, 0]], atol=1e-6)
     np.testing.assert_allclose(moved[:, 0, 2], TERMS.sum(axis=1), atol=1e-6)
 
@@ -119,4 +128,4 @@ def test_the_ends_of_the_shifts_hold_beyond(power):
 def test_exact_greys_have_no_hue_to_turn():
     lab = np.zeros((3, 1, 101), np.float32)
     lab[0, 0] = np.linspace(-0.1, 1.2, 101)
-    np.testing.assert_array_equal(kernels.turn_by_hue(lab, TURNS, 0.03), lab)
+    np.testing.assert_array_equal(kernels.picture.change_by_hue(lab, TURNS, 0.03), lab)

@@ -22,16 +22,17 @@ def light():
     """Light that went through the arithmetic that all kernels share."""
     light = np.random.default_rng(4).uniform(-0.01, 1.5, (3, 37, 131)).astype(np.float32)
     planes = np.random.default_rng(5).uniform(0, 1, (2, 37, 131)).astype(np.float32)
-    return kernels.lift(light, planes, 1.0, -0.5, 5.0, 4.0)
+    return kernels.base.lift(light, planes, 1.0, -0.5, 5.0, 4.0)
 
 
 def picture():
     """That light as a picture and as codes."""
     factors = np.linspace(0.8, 1.1, 1025).astype(np.float32)
-    lab = kernels.tone(light(), factors, 4.0, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB)
-    lab = kernels.shift_by_lightness(lab, 0.8, np.full((3, 3), 0.01))
+    matrices = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
+    lab = kernels.picture.apply_tone_curve(light(), factors, 4.0, *matrices)
+    lab = kernels.picture.shift_by_lightness(lab, 0.8, np.full((3, 3), 0.01))
     codes = np.empty((37, 131, 3), np.uint16)
-    kernels.to_codes(lab, gamut("srgb"), transfer.parameters("srgb"), codes, 0, 0, False)
+    kernels.output.to_codes(lab, gamut("srgb"), transfer.coefficients("srgb"), codes, 0, 0, False)
     return np.concatenate([lab.ravel(), codes.ravel()])
 
 

@@ -16,8 +16,8 @@ SRGB = transfer.decode("srgb", np.arange(65536) / 65535).astype(np.float32)
 def resized(light, size, top, bottom):
     """Rows top:bottom of planes of light at another size, (width, height)."""
     rows = np.empty((3, light.shape[1], size[0]), np.float32)
-    kernels.resample_rows(light, *taps(light.shape[2], size[0]), rows)
-    return kernels.resample_columns(rows, *taps(light.shape[1], size[1]), top, bottom)
+    kernels.resampling.resample_rows(light, *taps(light.shape[2], size[0]), rows)
+    return kernels.resampling.resample_columns(rows, *taps(light.shape[1], size[1]), top, bottom)
 
 
 def light_of(codes, decode=LINEAR):

@@ -63,7 +63,8 @@ def test_the_change_that_does_the_work_comes_first():
         exposure={"stops": 1.0},
         tone_curve={"contrast": 1.02},
     )
-    most, *rest = explain(frame(greys()), frame(greys()), recipe(), goal)
+    greyscale = frame(greys())
+    most, *rest = explain(greyscale, greyscale, recipe(), goal)
     assert most.difference.name == "exposure.stops"
     assert most.share > 0.9
     shares = {each.difference.name: each.share for each in rest}
@@ -74,8 +75,9 @@ def test_the_change_that_does_the_work_comes_first():
 def test_a_change_that_leads_away_is_below_zero():
     goal = recipe(exposure={"stops": 1.0}, levels={"white": 2.0})
     down = recipe(exposure={"stops": -0.2}, levels={"white": 2.0})
-    assert explain(frame(greys()), frame(greys()), recipe(), down)[-1].share < 0
-    assert all(each.share > 0 for each in explain(frame(greys()), frame(greys()), recipe(), goal))
+    greyscale = frame(greys())
+    assert explain(greyscale, greyscale, recipe(), down)[-1].share < 0
+    assert all(each.share > 0 for each in explain(greyscale, greyscale, recipe(), goal))
 
 
 def test_pictures_keep_to_the_size_asked_for():

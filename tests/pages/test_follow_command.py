@@ -51,7 +51,7 @@ def test_opens_the_page(tmp_path, monkeypatch):
     assert [result.output.strip()] == opened
 
 
-def test_trouble_is_told_before_anything_is_served(tmp_path):
+def test_trouble_is_reported_before_anything_is_served(tmp_path):
     write_original(tmp_path / "frame.png")
     for recipe, original, problem in (
         ("none.yaml", "frame.png", "no such file"),

@@ -49,20 +49,20 @@ def test_black():
     reading = read(flat([0.0] * 3))
     assert reading.scene == -math.inf
     assert reading.family is None
-    assert reading.light is None
-    assert reading.no_light == "none: a channel is black"
+    assert reading.illuminant is None
+    assert reading.no_illuminant == "none: a channel is black"
 
 
 def test_burnt_out():
-    assert read(flat([1.0] * 3)).no_light == "none: a channel is burnt out"
+    assert read(flat([1.0] * 3)).no_illuminant == "none: a channel is burnt out"
 
 
 @pytest.mark.parametrize("xy, kelvin, duv", [(A, 2856, 0.0), (D50, 5003, 0.0032)])
 def test_light_of_a_rendered_original(xy, kelvin, duv):
     """Kelvin of CIE 015; Duv of D50 from memory, to the digits given."""
     reading = read(flat(working_light(0.2 * spaces.xy_to_xyz(xy))))
-    assert reading.light[0] == pytest.approx(kelvin, abs=2)
-    assert reading.light[1] == pytest.approx(duv, abs=2e-4)
+    assert reading.illuminant[0] == pytest.approx(kelvin, abs=2)
+    assert reading.illuminant[1] == pytest.approx(duv, abs=2e-4)
 
 
 @pytest.mark.parametrize("xy, kelvin", [(A, 2856), (D50, 5003)])
@@ -71,7 +71,7 @@ def test_light_of_a_raw(xy, kelvin):
     shot = two_matrix_camera()
     planes = flat(0.3 * camera.xyz_to_camera(shot, xy) @ spaces.xy_to_xyz(xy))
     reading = read(planes, camera=shot)
-    assert reading.light[0] == pytest.approx(kelvin, abs=5)
+    assert reading.illuminant[0] == pytest.approx(kelvin, abs=5)
     balanced = read(planes, camera=shot, white_balance={"neutral": [0.5, 0.5]})
     assert balanced.family is None
     assert balanced.chroma < 1e-3
@@ -79,8 +79,8 @@ def test_light_of_a_raw(xy, kelvin):
 
 def test_colour_of_no_light():
     reading = read(flat(light_of_oklab(0.6, 0.15, [330])[0]))
-    assert reading.light is None
-    assert reading.no_light == "none: too strong a colour"
+    assert reading.illuminant is None
+    assert reading.no_illuminant == "none: too strong a colour"
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,7 @@ def ask(server, path, method="GET", **headers):
 
 
 def version(server):
-    return server.session.state.look.version
+    return server.session.state.latest.number
 
 
 def test_serves_page_and_its_parts(server):
@@ -221,7 +221,7 @@ def test_taken_port(server):
         FollowServer(None, port=server.server_address[1])
 
 
-def test_damaged_frame_is_told(tmp_path):
+def test_damaged_frame_is_reported(tmp_path):
     with followed(tmp_path) as server:
         (tmp_path / "frame 1.png").write_bytes(b"\x89PNG no more")
         status, _, body = get(server, "figures/1/0")

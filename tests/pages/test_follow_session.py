@@ -7,8 +7,8 @@ import time
 import pytest
 
 from grading.errors import RecipeError
+from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.run import following
-from grading.pages.follow.shelf import Shelf
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.inheritance import looks_folder
 from pages.follow_setup import followed, grey_after, save, until, write_original
@@ -16,7 +16,7 @@ from pages.follow_setup import followed, grey_after, save, until, write_original
 
 def grey(server, index=0):
     """Green code of the middle grey, as the latest look shows it."""
-    version = server.session.state.look.version
+    version = server.session.state.latest.number
     return server.session.rendering(index, version).picture.array[:, :60, 1].mean()
 
 
@@ -25,7 +25,7 @@ def about(stops):
 
 
 def versions(server, version):
-    return until(lambda: server.session.state.look.version == version)
+    return until(lambda: server.session.state.latest.number == version)
 
 
 def test_each_save_is_shown(tmp_path):
@@ -59,7 +59,7 @@ def test_what_a_recipe_extends_is_followed(tmp_path):
         assert grey(server) == about(-1)
 
 
-def test_error_is_told_and_the_last_look_stays(tmp_path):
+def test_error_is_reported_and_the_last_look_stays(tmp_path):
     with followed(tmp_path, "exposure: {stops: 1}\n") as server:
         save(tmp_path / "look.yaml", "exposure: {stops: 1\n")
         error = until(lambda: server.session.state.error)
@@ -93,7 +93,7 @@ def test_half_a_save_is_no_error(tmp_path):
         save(recipe, "title: Whole\n")
         told.join()
         assert server.session.state.error is None
-        assert server.session.state.look.recipe.title == "Whole"
+        assert server.session.state.latest.recipe.title == "Whole"
         assert numbers == [2]
 
 
@@ -175,7 +175,7 @@ def test_every_way_of_saving_is_seen(tmp_path, way):
     assert changed(seen, 0.05, stopped)
 
 
-def test_shelf_makes_once_and_forgets_the_oldest():
+def test_cache_makes_once_and_forgets_the_oldest():
     made = []
 
     def make(key):
@@ -184,14 +184,14 @@ def test_shelf_makes_once_and_forgets_the_oldest():
             raise KeyError(key)
         return key * 2
 
-    shelf = Shelf(make, 2)
-    shelf.prepare(1)
-    assert [shelf.get(key) for key in (1, 2, 1, 3, 1)] == [2, 4, 2, 6, 2]
+    cache = ResultCache(make, 2)
+    cache.prepare(1)
+    assert [cache.get(key) for key in (1, 2, 1, 3, 1)] == [2, 4, 2, 6, 2]
     assert made == [1, 2, 3]
-    assert shelf.get(2) == 4
+    assert cache.get(2) == 4
     assert made == [1, 2, 3, 2]
     for _ in range(2):
         with pytest.raises(KeyError):
-            shelf.get("bad")
+            cache.get("bad")
     assert made[-2:] == ["bad", "bad"]
-    shelf.close()
+    cache.close()

@@ -146,7 +146,7 @@ def test_a_frame_that_fails_in_a_way_that_nobody_foresaw(run, monkeypatch):
     assert Path("out/1.html").exists() and Path("s.html").exists()
 
 
-def test_recipes_alone_are_told_in_words(run):
+def test_recipes_alone_are_reported_in_words(run):
     result = run("diff", "a.yaml", "b.yaml")
     assert result.exit_code == 1
     assert result.stdout == "exposure.stops: 0.5 -> 0.8 stops (+0.3)\n"
@@ -211,7 +211,7 @@ def test_a_sheet_of_two_looks(run, name, start):
     assert run("sheet", "in", "--look", "a.yaml", "--out", name, "--overwrite").exit_code == 0
 
 
-def test_a_sheet_tells_what_could_not_be_opened(run):
+def test_a_sheet_reports_what_could_not_be_opened(run):
     Path("in/1.png").write_bytes(b"\x89PNG\r\n\x1a\n")
     result = run("sheet", "in", "--look", "a.yaml", "--out", "s.html", "--title", "Evening")
     assert result.exit_code == 1

@@ -67,12 +67,12 @@ def test_thumbnails_are_graded_previews(rows):
     assert (after / before)[after < 0.95].mean() == pytest.approx(2, abs=0.03)
 
 
-def test_clipping_is_told_under_the_frame(rows):
+def test_clipping_is_reported_under_the_frame(rows):
     share = 400 / (60 * 90)
     assert any(text.startswith(f"{100 * share:.2f} % of ") for text in rows[0].cells[0].warnings)
 
 
-def test_a_damaged_original_is_told_in_its_row(rows):
+def test_a_damaged_original_is_reported_in_its_row(rows):
     assert rows[3].facts is None
     assert rows[3].problem and "torn.png" not in rows[3].problem
 

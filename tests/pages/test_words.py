@@ -29,14 +29,14 @@ def test_shutter(seconds, text):
     assert words.shutter(seconds) == text
 
 
-def test_capture_tells_what_is_known_and_no_more():
+def test_capture_reports_what_is_known_and_no_more():
     facts = Capture(time="2031-09-14T19:00:08+01:00", shutter=0.01, iso=100.0, focal_length=35.0)
     said = [text.replace(words.NO_BREAK, " ") for text in words.capture(facts)]
     assert said == ["2031-09-14 19:00:08", "1/100 s", "ISO 100", "35 mm"]
     assert words.capture(Capture()) == []
 
 
-def test_clipping_is_told_from_half_a_per_cent():
+def test_clipping_is_reported_from_half_a_per_cent():
     clipping = {
         "black": {"red": 0.004, "green": 0.0, "blue": 0.0},
         "white": {"red": 0.02, "green": 0.03, "blue": 0.0},

@@ -54,7 +54,7 @@ def test_numbers_of_its_own_replace_an_inherited_file(folder):
     assert recipe.as_mapping()["cdl"] == {"saturation": 1.5}
 
 
-def test_the_digest_tells_a_change_in_the_file(folder):
+def test_the_digest_reports_a_change_in_the_file(folder):
     path = folder / "inner" / "base.yaml"
     before = load_recipe(path).digest
     assert load_recipe(path).digest == before
@@ -81,7 +81,7 @@ def test_the_digest_tells_a_change_in_the_file(folder):
         ),
         (
             "cdl: {file: /etc/passwd}",
-            "/etc/passwd:1:17: this is no ASC CDL XML (not well-formed (invalid token)); "
+            "/etc/passwd:1:17: this is not ASC CDL XML (not well-formed (invalid token)); "
             "name a .cc, .ccc or .cdl file, or export it again",
         ),
         (
@@ -97,7 +97,7 @@ def test_what_is_said_of_a_bad_statement(folder, text, expected):
     assert str(caught.value).replace(f"{folder}/", "") == expected
 
 
-def test_a_number_beyond_the_stage_is_told_with_the_file(folder):
+def test_a_number_beyond_the_stage_is_reported_with_the_file(folder):
     path = folder / "inner" / "dusk.cc"
     path.write_text(write_decision(Decision(slope=(1.0, 1000.0, 1.0)), "dusk", [], "codes"))
     with pytest.raises(RecipeError) as caught:

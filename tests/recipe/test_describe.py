@@ -123,7 +123,7 @@ def test_explain_the_pipeline_in_order():
     assert places == sorted(places)
 
 
-def test_explain_tells_which_keys_are_local():
+def test_explain_reports_which_keys_are_local():
     assert explain("white_balance").endswith("In a local adjustment: shift.\n")
     assert explain("exposure").endswith("In a local adjustment: all of these keys.\n")
     assert "local" not in explain("tone_curve")
@@ -156,8 +156,8 @@ def test_summary_of_a_recipe(tmp_path):
         "  Extends base.yaml.\n"
         "  Exposure: more or less light, in stops.\n"
         "    stops: 0.5 stops  (from base.yaml:2)\n"
-        "  Hues: windows on the circle of hue, to turn, enrich, quiet or lighten some colours "
-        "only.\n"
+        "  Hues: windows on the circle of hue, to shift, saturate, mute or lighten only some "
+        "colours.\n"
         "    sky.centre: 5PB\n"
         "    sky.shift: -5 degrees\n"
         "  Local adjustment top:\n"
@@ -173,7 +173,7 @@ def test_summary_of_a_recipe_that_does_nothing(tmp_path):
     assert summarise(load_recipe(path)).endswith("Leaves everything alone.\n")
 
 
-def test_masks_are_told_in_full(tmp_path):
+def test_masks_are_reported_in_full(tmp_path):
     path = tmp_path / "own.yaml"
     path.write_text(
         "grading: 1\nlocal:\n  top:\n    exposure: {stops: 1}\n    where:\n      all:\n"

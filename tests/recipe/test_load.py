@@ -221,7 +221,7 @@ def test_messages(tmp_path, text, expected):
     assert messages(tmp_path, f"grading: 1\n{text}\n") == [f"look.yaml:{expected}"]
 
 
-def test_all_problems_are_told_at_once_in_the_order_of_the_text(tmp_path):
+def test_all_problems_are_reported_at_once_in_the_order_of_the_text(tmp_path):
     lines = messages(tmp_path, "grading: 1\nlift:\n  shadow: 1\n  highlights: 9\nexposur: {}\n")
     assert [line.split(": ")[0] for line in lines] == [
         "look.yaml:3:3",
@@ -236,12 +236,12 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_text(tmp_path):
         ("", "look.yaml: the recipe is empty; begin with grading: 1"),
         (
             "- 1",
-            "look.yaml:1:1: this is no recipe but a list; allowed: keys with values; "
+            "look.yaml:1:1: this is not a recipe but a list; allowed: keys with values; "
             "begin with grading: 1, then one stage a line",
         ),
         (
             "root:x:0:0:root:/root:/bin/bash\ndaemon:x:1:1\n",
-            "look.yaml:1:1: this is no recipe but plain text; allowed: keys with values; "
+            "look.yaml:1:1: this is not a recipe but plain text; allowed: keys with values; "
             "begin with grading: 1, then one stage a line",
         ),
         (

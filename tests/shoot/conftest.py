@@ -44,12 +44,12 @@ def earlier():
         output.write_bytes(content)
         record = sidecar.Sidecar(
             sidecar.describe_original(__file__, output.parent),
-            sidecar.Output(
+            sidecar.OutputRecord(
                 output.name, len(content), sidecar.sha256_of(output), "jpeg", "srgb", 92, None,
                 3, 2, replaces,
             ),
-            sidecar.Recipe("dusk", "0" * 64, {"grading": 1}),
-            sidecar.Engine("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
+            sidecar.RecipeRecord("dusk", "0" * 64, {"grading": 1}),
+            sidecar.EngineRecord("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
             {},
             {},
         )  # fmt: skip

@@ -56,7 +56,7 @@ def applied(stage, constants, pixels, planes):
 def guide_of(stage, constants, pixels):
     if stage.guide is None:
         return ()
-    return (kernels.interpolate(stage.guide(pixels, constants), 1, 0, HEIGHT, 0, WIDTH),)
+    return (kernels.base.interpolate(stage.guide(pixels, constants), 1, 0, HEIGHT, 0, WIDTH),)
 
 
 @every_stage

@@ -100,7 +100,7 @@ def test_texture_keeps_its_contrast(amplitude, kept):
 )
 def test_of_a_difference_as_large_as_an_edge_half_is_in_the_base(amplitude, share):
     """A chequerboard deviates by its amplitude; the slope is v^2 / (v^2 + 0.5^4) for v its square,
-    as the docstring of `grading.kernels.edge_aware_base` says, with 0.5 stops for an edge."""
+    as the docstring of `grading.kernels.base.edge_aware_base` says, with 0.5 stops for an edge."""
     board = amplitude * (-1.0) ** np.indices((200, 300)).sum(axis=0)
     slope, _ = STAGE.guide(np.float32([0.18 * np.exp2(board)] * 3), None)
     # a window of 13 pixels has one of a kind more, so its deviation is less by 0.003 %

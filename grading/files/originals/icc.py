@@ -86,7 +86,7 @@ def _light(curves, matrix, codes):
     linear = np.empty(codes.shape, np.float32)
     for curve, plane, out in zip(curves, codes, linear, strict=True):
         np.take(curve, plane, out=out)
-    return kernels.mix(linear, matrix)
+    return kernels.light.mix(linear, matrix)
 
 
 def _littlecms_light(profile):

@@ -1,13 +1,21 @@
 """Figures of a rendering and of a place in it, as the page says them."""
 
+from __future__ import annotations
+
 import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from grading.inspect.codes import clipped, histogram
 from grading.pages import pictures, words
 from grading.terminal import visible
 
+if TYPE_CHECKING:
+    from grading.pages.follow.reading import Reading
+    from grading.pages.follow.session import Rendering
 
-def of_rendering(rendering):
+
+def of_rendering(rendering: Rendering) -> dict[str, Any]:
     """What the page shows beside a picture.
 
     Parameters
@@ -17,7 +25,7 @@ def of_rendering(rendering):
     Returns
     -------
     dict
-        Text, but for the ``bars`` of each channel's histogram (of every fourth pixel): heights in
+        Text, except the ``bars`` of each channel's histogram (of every fourth pixel): heights in
         0..1, where the ends may exceed 1.
     """
     picture = rendering.picture
@@ -28,7 +36,7 @@ def of_rendering(rendering):
     return {
         "width": width,
         "height": height,
-        "light": words.light(picture.resolved),
+        "light": words.illuminant(picture.resolved),
         "outside": words.percent(clipping["outside"]),
         "channels": [
             {
@@ -42,12 +50,12 @@ def of_rendering(rendering):
     }
 
 
-def marks(rendering):
+def marks(rendering: Rendering) -> str:
     """Stripes over what is clipped: the address of a picture (``data:``)."""
     return pictures.clipping_marks(clipped(rendering.picture.array))
 
 
-def of_place(reading, point):
+def of_place(reading: Reading, point: Sequence[float]) -> dict[str, Any]:
     """What the page says of a place.
 
     Parameters
@@ -61,9 +69,9 @@ def of_place(reading, point):
         ``copy`` holds lines that can be pasted into a recipe.
     """
     place = f"[{point[0]:.4f}, {point[1]:.4f}]"
-    copy, light = {"place": place}, reading.no_light
-    if reading.light:
-        kelvin, duv = reading.light
+    copy, light = {"place": place}, reading.no_illuminant
+    if reading.illuminant:
+        kelvin, duv = reading.illuminant
         light = f"{kelvin:.0f} K, Duv {duv:+.4f}"
         copy["neutral"] = f"white_balance: {{neutral: {place}}}"
         copy["light"] = f"white_balance: {{kelvin: {kelvin:.0f}, duv: {duv:.4f}}}"

@@ -1,8 +1,12 @@
-"""What a place in a frame is: how light, how coloured, and which light would make it grey."""
+"""What a place in a frame is: how light, how coloured, and which illuminant would make it grey."""
+
+from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import takewhile
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +14,10 @@ from grading.colour import munsell, oklab
 from grading.colour.spaces import MIDDLE_GREY
 from grading.errors import OriginalError
 from grading.stages import white_balance
+
+if TYPE_CHECKING:
+    from grading.engine.plan import Plan
+    from grading.frame import Frame
 
 GREY_CHROMA = 0.01
 """Oklab chroma below which a hue is not named: half of CSS Color 4's just noticeable difference."""
@@ -29,10 +37,10 @@ class Reading:
         Likewise what leaves the whole recipe.
     lightness, chroma, hue : float
         The picture's Oklab; hue in degrees.
-    light : (float, float) or None
-        Kelvin and Duv of the light under which the place would be neutral: what
+    illuminant : (float, float) or None
+        Kelvin and Duv of the illuminant under which the place would be neutral: what
         ``white_balance: {neutral: [x, y]}`` comes to.
-    no_light : str
+    no_illuminant : str
         Why there is none.
     """
 
@@ -41,16 +49,16 @@ class Reading:
     lightness: float
     chroma: float
     hue: float
-    light: tuple[float, float] | None
-    no_light: str
+    illuminant: tuple[float, float] | None
+    no_illuminant: str
 
     @property
-    def family(self):
+    def family(self) -> str | None:
         """Munsell hue family of the picture's colour; None where it is grey."""
         return munsell.family(self.hue) if self.chroma >= GREY_CHROMA else None
 
 
-def read_place(whole, small, plan, point):
+def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -> Reading:
     """Read a place.
 
     Parameters
@@ -71,15 +79,15 @@ def read_place(whole, small, plan, point):
     scene = _apply(replace(plan, steps=tuple(scene_steps)), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(_apply(plan, small, region))
-    light = _light(whole, point)
+    illuminant = _illuminant(whole, point)
     return Reading(
         scene=_stops(lightness),
         picture=_stops(lab[0]),
         lightness=float(lab[0]),
         chroma=math.hypot(lab[1], lab[2]),
         hue=float(oklab.hue(lab)),
-        light=light,
-        no_light="" if light else _why_none(whole, point),
+        illuminant=illuminant,
+        no_illuminant="" if illuminant else _why_none(whole, point),
     )
 
 
@@ -95,7 +103,7 @@ def _stops(lightness):
     return math.log2(lightness**3 / MIDDLE_GREY) if lightness > 0 else -math.inf
 
 
-def _light(frame, point):
+def _illuminant(frame, point):
     try:
         found = white_balance.resolve(white_balance.WhiteBalance(neutral=list(point)), frame)
     except OriginalError:

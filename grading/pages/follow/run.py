@@ -1,7 +1,11 @@
 """Follow a recipe until the person ends it."""
 
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from os import PathLike
+from pathlib import Path
 from threading import Thread
+from typing import Any
 
 from grading.pages.follow.server import FollowServer
 from grading.pages.follow.session import Session
@@ -9,7 +13,12 @@ from grading.recipe.inheritance import find_recipe
 from grading.yaml_text import read_text
 
 
-def follow(recipe, originals, port=0, announce=print):
+def follow(
+    recipe: str | PathLike[str],
+    originals: Sequence[Path],
+    port: int = 0,
+    announce: Callable[[str], Any] = print,
+) -> None:
     """Serve the page, and follow the recipe until interrupted.
 
     Parameters
@@ -38,7 +47,9 @@ def follow(recipe, originals, port=0, announce=print):
 
 
 @contextmanager
-def following(recipe, originals, port=0):
+def following(
+    recipe: str | PathLike[str], originals: Sequence[Path], port: int = 0
+) -> Iterator[FollowServer]:
     """A server that answers on a thread of its own; its session is still to be followed.
 
     Yields

@@ -5,6 +5,8 @@ stranger points here), only to itself or to nobody as the origin, and only below
 cannot be guessed. Nothing in an address is ever a path of a file, and nothing can be changed.
 """
 
+from __future__ import annotations
+
 import hmac
 import ipaddress
 import json
@@ -20,12 +22,16 @@ from functools import cache
 from http.server import BaseHTTPRequestHandler
 from importlib.resources import files
 from socketserver import TCPServer, ThreadingMixIn
+from typing import TYPE_CHECKING, Any
 
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
 from grading.pages.follow.session import NotThere
 from grading.pages.html import page
 from grading.terminal import say, visible
+
+if TYPE_CHECKING:
+    from grading.pages.follow.session import Session
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -73,7 +79,7 @@ class FollowServer(ThreadingMixIn, TCPServer):
     daemon_threads = True
     allow_reuse_address = os.name == "posix"  # elsewhere it would share the port with strangers
 
-    def __init__(self, session, port=0, host="127.0.0.1"):
+    def __init__(self, session: Session, port: int = 0, host: str = "127.0.0.1") -> None:
         _check_loopback(host)
         self.session, self.token = session, secrets.token_urlsafe(18)
         self._due = {}
@@ -90,24 +96,24 @@ class FollowServer(ThreadingMixIn, TCPServer):
         self.names = (f"{name}:{port}", f"localhost:{port}")
         self.url = f"http://{name}:{port}/{self.token}/"
 
-    def verify_request(self, request, client_address):
+    def verify_request(self, request: Any, client_address: Any) -> bool:
         """Whether there is room for another connection."""
         return len(self._due) < CONNECTIONS
 
-    def process_request(self, request, client_address):
+    def process_request(self, request: Any, client_address: Any) -> None:
         """Answer on a thread of its own."""
         self.await_request(request)
         super().process_request(request, client_address)
 
-    def await_request(self, request):
+    def await_request(self, request: Any) -> None:
         """Have a connection ended unless a whole request comes in time."""
         self._due[request] = time.monotonic() + PATIENCE
 
-    def take_time(self, request):
+    def take_time(self, request: Any) -> None:
         """Leave a connection whose request is there for as long as the answer takes."""
         self._due[request] = math.inf
 
-    def service_actions(self):
+    def service_actions(self) -> None:
         """End what has waited too long, however busily it sends; its thread ends with it."""
         now = time.monotonic()
         self._end([request for request, due in list(self._due.items()) if due < now])
@@ -117,17 +123,17 @@ class FollowServer(ThreadingMixIn, TCPServer):
             with suppress(OSError):
                 request.shutdown(socket.SHUT_RDWR)
 
-    def shutdown_request(self, request):
+    def shutdown_request(self, request: Any) -> None:
         """Forget a connection."""
         self._due.pop(request, None)
         super().shutdown_request(request)
 
-    def server_close(self):
+    def server_close(self) -> None:
         """Stop listening, and end all connections."""
         super().server_close()
         self._end(list(self._due))
 
-    def handle_error(self, request, client_address):
+    def handle_error(self, request: Any, client_address: Any) -> None:
         """Say what went wrong, unless the browser just hung up."""
         error = sys.exception()
         if not isinstance(error, (ConnectionError, TimeoutError)):
@@ -216,7 +222,7 @@ class _Handler(BaseHTTPRequestHandler):
         super().end_headers()
 
     def version_string(self):
-        """Tell nobody what runs here."""
+        """Do not say which version runs here."""
         return "grading"
 
     def log_message(self, *_):
@@ -252,13 +258,13 @@ class _Handler(BaseHTTPRequestHandler):
         return self.server.session.rendering(int(index), int(version))
 
     def _events(self):
-        """Tell of every change of the recipe as it happens (server-sent events, WHATWG HTML)."""
+        """Report every change of the recipe as it happens (server-sent events, WHATWG HTML)."""
         self.close_connection = True
         self.send_response(200)
         self.send_header("Content-Type", "text/event-stream")
         self.end_headers()
         session, state = self.server.session, self.server.session.state
-        self._tell(state)
+        self._send_state(state)
         while True:
             news = session.wait(state.number, HEARTBEAT)
             if session.stopped.is_set():
@@ -266,13 +272,13 @@ class _Handler(BaseHTTPRequestHandler):
             if news is state:
                 self.wfile.write(b":\n\n")
             else:
-                self._tell(news)
+                self._send_state(news)
             state = news
 
-    def _tell(self, state):
+    def _send_state(self, state):
         value = {
-            "version": state.look.version,
-            "title": visible(state.look.recipe.title),
+            "version": state.latest.number,
+            "title": visible(state.latest.recipe.title),
             "error": state.error,
         }
         self.wfile.write(f"data: {json.dumps(value)}\n\n".encode())

@@ -1,10 +1,14 @@
-"""What is followed: a recipe as it stands now, and frames rendered by it on demand."""
+"""What is followed: a recipe as it was saved last, and frames rendered by it on demand."""
+
+from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from threading import Condition, Event
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import Picture, carry_out
@@ -16,10 +20,13 @@ from grading.errors import GradingError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
+from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.reading import read_place
-from grading.pages.follow.shelf import Shelf
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
+
+if TYPE_CHECKING:
+    from grading.pages.follow.reading import Reading
 
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
@@ -27,40 +34,40 @@ PREVIEW_EDGE = 2048
 FRAMES, PICTURES = 4, 4
 """How many opened frames and how many rendered pictures are kept."""
 
-LOOKS = 64
-"""How many of the latest looks can still be rendered: a page goes on showing one while later ones
-do not fit its frame."""
+VERSIONS = 64
+"""How many of the latest versions of the recipe can still be rendered: a page goes on showing one
+while later ones do not fit its frame."""
 
 QUALITY = 90
 
 LONG = 60
-"""Seconds of a wait that is renewed."""
+"""Seconds of a wait that is repeated."""
 
 BEFORE = 0
-"""Version of the empty recipe."""
+"""Number of the empty recipe."""
 
 
 class NotThere(Exception):
-    """There is no such frame, or the version is of the distant past."""
+    """There is no such frame, or the version is too old to be kept."""
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
-    """A recipe as it was read well once; `version` counts the times."""
+class RecipeVersion:
+    """The recipe as it was after one of its saves; `number` counts those that could be read."""
 
-    version: int
+    number: int
     recipe: Any = field(repr=False)
 
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """How the recipe stands: the look last read well, and what is wrong with the file since.
+    """The recipe that was read last without an error, and what is wrong with the file since.
 
     ``number`` rises with every change of either.
     """
 
     number: int
-    look: Look
+    latest: RecipeVersion
     error: str | None = None
 
 
@@ -80,17 +87,17 @@ class Rendering:
     picture: Picture
 
     @cached_property
-    def jpeg(self):
+    def jpeg(self) -> bytes:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
 
-    def read(self, point):
+    def read(self, point: Sequence[float]) -> Reading:
         """Reading of a place, [x, y] in fractions of the frame."""
         return read_place(*self.opened, self.plan, point)
 
 
 class Session:
-    """A recipe being followed, and the frames that it is judged by.
+    """A recipe being followed, and the frames that show it.
 
     Parameters
     ----------
@@ -99,32 +106,33 @@ class Session:
     originals : sequence of Path
     """
 
-    def __init__(self, path, originals):
+    def __init__(self, path: Path, originals: Sequence[Path]) -> None:
         self.path, self.originals = path, tuple(originals)
         self.stopped = Event()
-        self._before = Look(BEFORE, recipe_from_mapping({"grading": 1}, "the empty recipe"))
-        self._looks = deque(maxlen=LOOKS)
+        empty = recipe_from_mapping({"grading": 1}, "the empty recipe")
+        self._before = RecipeVersion(BEFORE, empty)
+        self._versions = deque(maxlen=VERSIONS)
         self.state = State(0, self._before)
         self._news = Condition()
-        self._frames = Shelf(self._open, FRAMES)
-        self._pictures = Shelf(self._render, PICTURES)
-        self._take()
+        self._frames = ResultCache(self._open, FRAMES)
+        self._pictures = ResultCache(self._render, PICTURES)
+        self._reload()
 
-    def follow(self):
+    def follow(self) -> None:
         """Read the recipe again whenever it is saved, until `stopped` is set."""
         while not self.stopped.is_set():
             if changed(self._seen, LONG, self.stopped):
-                self._take()
+                self._reload()
 
-    def stop(self):
-        """End the following and all waiting; what is being made is finished."""
+    def stop(self) -> None:
+        """Stop following and waiting; what is being computed is finished."""
         self.stopped.set()
         with self._news:
             self._news.notify_all()
         self._frames.close()
         self._pictures.close()
 
-    def wait(self, number, seconds):
+    def wait(self, number: int, seconds: float) -> State:
         """The state as soon as its number is another, or after some seconds anyway."""
         with self._news:
             self._news.wait_for(
@@ -132,15 +140,15 @@ class Session:
             )
             return self.state
 
-    def rendering(self, index, version):
-        """A frame under one of the latest looks, or under the empty recipe.
+    def rendering(self, index: int, version: int) -> Rendering:
+        """A frame under one of the latest versions of the recipe, or under the empty recipe.
 
         Parameters
         ----------
         index : int
             0 or more.
         version : int
-            Of a look, or `BEFORE`.
+            Its number, or `BEFORE`.
 
         Raises
         ------
@@ -149,33 +157,33 @@ class Session:
             If the frame cannot be opened, or the recipe does not fit it.
         """
         with self._news:
-            looks = {look.version: look for look in (self._before, *self._looks)}
-        if index >= len(self.originals) or version not in looks:
+            versions = {each.number: each for each in (self._before, *self._versions)}
+        if index >= len(self.originals) or version not in versions:
             raise NotThere
-        return self._pictures.get((index, looks[version]))
+        return self._pictures.get((index, versions[version]))
 
-    def prepare(self, index):
-        """Open a frame ahead of its being asked for."""
+    def prepare(self, index: int) -> None:
+        """Open a frame before it is asked for."""
         if index >= len(self.originals):
             raise NotThere
         self._frames.prepare(index)
 
-    def _take(self):
+    def _reload(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
         while True:
             self._seen = contents(files_of(self.path))
-            recipe, error = self._read()
+            recipe, error = self._load()
             if not (error and changed(self._seen, GRACE, self.stopped)):
                 break
         with self._news:
-            look = self.state.look
+            latest = self.state.latest
             if not error:
-                look = Look(look.version + 1, recipe)
-                self._looks.append(look)
-            self.state = State(self.state.number + 1, look, error)
+                latest = RecipeVersion(latest.number + 1, recipe)
+                self._versions.append(latest)
+            self.state = State(self.state.number + 1, latest, error)
             self._news.notify_all()
 
-    def _read(self):
+    def _load(self):
         try:
             return load_recipe(self.path), None
         except GradingError as error:
@@ -186,9 +194,9 @@ class Session:
         return Opened(whole, preview(whole, PREVIEW_EDGE))
 
     def _render(self, key):
-        index, look = key
+        index, version = key
         opened, output = self._frames.get(index), Output()
-        resolved = resolve(look.recipe, opened.whole)
+        resolved = resolve(version.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
         (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
         return Rendering(opened, plan, Picture(codes, output, resolved, clipping))

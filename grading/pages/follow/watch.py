@@ -2,12 +2,15 @@
 
 The files are read over and over and compared by content. They are small, so that costs less than
 a thousandth of a processor, and it holds for every way of saving: in place, by a new file renamed
-over the old one, on a network drive whose server tells nothing, twice within one tick of the file
+over the old one, on a network drive whose server reports nothing, twice within one tick of the file
 system's clock.
 """
 
 import os
 import time
+from collections.abc import Iterable
+from pathlib import Path
+from threading import Event
 
 from grading.errors import RecipeError
 from grading.recipe.inheritance import LONGEST_CHAIN, parent_places
@@ -15,17 +18,17 @@ from grading.regular_file import open_regular
 from grading.yaml_text import RECIPE, load_yaml, read_text
 
 PAUSE = 0.015
-"""Seconds between two looks at the files."""
+"""Seconds between two readings of the files."""
 
 GRACE = 0.15
 """Seconds in which a recipe that cannot be read may still be in the middle of a save."""
 
 
-def files_of(path):
+def files_of(path: Path) -> list[Path]:
     """The files that a recipe is made of, as far as they can be followed.
 
     Unlike `grading.recipe.inheritance.read_chain` this accepts a chain that is broken: it ends
-    with the file that cannot be read, so that its mending can be awaited.
+    with the file that cannot be read, so that a repair is noticed.
 
     Parameters
     ----------
@@ -63,7 +66,7 @@ def _names(path):
     )
 
 
-def contents(files):
+def contents(files: Iterable[Path]) -> dict[Path, bytes | None]:
     """Bytes of each file, None for one that cannot be read."""
     return {path: _content(path) for path in files}
 
@@ -76,7 +79,7 @@ def _content(path):
         return None
 
 
-def changed(seen, seconds, stopped):
+def changed(seen: dict, seconds: float, stopped: Event) -> bool:
     """Wait until a file is no longer as it was seen.
 
     Parameters

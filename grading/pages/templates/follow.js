@@ -43,16 +43,16 @@ const show = oneAtATime(async () => {
     const image = new Image();
     image.src = address("picture", key);
     const decoded = image.decode();
-    decoded.catch(() => {}); // what went wrong is told with the figures
+    decoded.catch(() => {}); // what went wrong is shown with the figures
     const figures = await json(address("figures", key));
     await decoded;
     if (key.frame !== view.frame) return;
     place(image, key, figures);
-    tell();
+    report();
   } catch (error) {
     if (error.gone || !same(key, wanted())) return; // a newer version is on its way
     if (stepped) forget();
-    tell(error.message || "The picture could not be loaded.");
+    report(error.message || "The picture could not be loaded.");
   } finally {
     $("picture").removeAttribute("aria-busy");
   }
@@ -124,7 +124,7 @@ async function showMarks() {
 }
 
 /** Say what is wrong with the recipe, or else with this frame; nothing if all is well. */
-function tell(problem = "") {
+function report(problem = "") {
   const text = view.error || problem;
   $("trouble").hidden = !text;
   showLabel();
@@ -276,7 +276,7 @@ events.addEventListener("message", (event) => {
   Object.assign(view, { version: news.version, title: news.title, error: news.error ?? "" });
   document.title = $("title").textContent = news.title || $("title").textContent;
   $("status").textContent = "";
-  tell();
+  report();
   if (!same(wanted(), shown)) show();
 });
 events.addEventListener("error", () => {

@@ -1,7 +1,9 @@
 """The part of a look that open formats can carry: what depends on a pixel's own colour only."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -10,19 +12,22 @@ from grading.stages import cdl, white_balance
 from grading.stages.registry import STAGES
 from grading.stages.tone_curve import ToneCurve
 
+if TYPE_CHECKING:
+    from grading.recipe.load import Recipe
+
 _STAGES = {stage.name: stage for stage in STAGES}
 
 
 @dataclass(frozen=True)
-class Look:
-    """A look from the working light, white-balanced, to a picture.
+class PortableLook:
+    """The part of a look that acts on single colours, from white-balanced light to a picture.
 
     Attributes
     ----------
     light : ndarray, shape (3, 4), float64
         Shift of white, exposure and levels: a matrix on linear BT.2020 and an offset.
     steps : tuple of (Stage, constants)
-        Tone curve and picture stages, but for the CDL.
+        Tone curve and picture stages, except the CDL.
     is_plain : bool
         Whether the steps lead to Oklab and change nothing.
     decision : Cdl or None
@@ -34,9 +39,26 @@ class Look:
     is_plain: bool
     decision: Any
 
+    def apply(self, lab: np.ndarray) -> np.ndarray:
+        """Oklab of the picture for Oklab of the scene's light, after the matrix `light`.
 
-def look_of(recipe):
-    """The `Look` of a recipe.
+        Parameters
+        ----------
+        lab : ndarray, shape (n, 3), float64
+
+        Returns
+        -------
+        ndarray, shape (n, 3), float64
+        """
+        rgb = oklab.oklab_to_working(lab)
+        pixels = np.ascontiguousarray(rgb.T[:, None, :], dtype=np.float32)
+        for stage, constants in self.steps:
+            pixels = stage.apply(pixels, constants)
+        return pixels[:, 0].T.astype(np.float64)
+
+
+def portable_look(recipe: Recipe) -> PortableLook:
+    """The `PortableLook` of a recipe.
 
     Parameters
     ----------
@@ -45,7 +67,7 @@ def look_of(recipe):
     prepared = [(stage, _constants(recipe, stage)) for stage in STAGES if stage.is_pointwise]
     carried = [(stage, constants) for stage, constants in prepared if constants is not None]
     steps = tuple(each for each in carried if not each[0].affine and each[0] is not cdl.STAGE)
-    return Look(
+    return PortableLook(
         light=_light([each for each in carried if each[0].affine]),
         steps=steps,
         is_plain=len(steps) == 1 and recipe.stages["tone_curve"] == ToneCurve(),
@@ -72,26 +94,7 @@ def _light(affine):
     return light
 
 
-def picture(look, lab):
-    """Oklab of the picture for Oklab of the scene's light, after the part in `Look.light`.
-
-    Parameters
-    ----------
-    look : Look
-    lab : ndarray, shape (n, 3), float64
-
-    Returns
-    -------
-    ndarray, shape (n, 3), float64
-    """
-    rgb = oklab.oklab_to_working(lab)
-    pixels = np.ascontiguousarray(rgb.T[:, None, :], dtype=np.float32)
-    for stage, constants in look.steps:
-        pixels = stage.apply(pixels, constants)
-    return pixels[:, 0].T.astype(np.float64)
-
-
-def left_out(recipe):
+def left_out(recipe: Recipe) -> list[str]:
     """Sentences on what no format of single colours can carry.
 
     Parameters

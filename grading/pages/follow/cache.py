@@ -1,37 +1,39 @@
-"""Results by key: made once, one at a time on a thread of their own, the latest few kept."""
+"""Results by key: each computed once, one at a time on its own thread; the latest few are kept."""
 
 from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
+from typing import Any
 
 
-class Shelf:
-    """Makes what is asked for and keeps it while it is among the latest asked for.
+class ResultCache:
+    """Computes a result when it is first asked for, and keeps those that were asked for last.
 
     Parameters
     ----------
     make : callable
-        Key to result. What it raises is raised by `get` and not kept: the next one tries again.
+        Key to result. What it raises is raised by `get` and not kept: the next `get` tries again.
     keep : int
         How many results are kept.
     """
 
-    def __init__(self, make, keep):
+    def __init__(self, make: Callable[[Any], Any], keep: int) -> None:
         self._make, self._keep = make, keep
         self._worker = ThreadPoolExecutor(1)
         self._lock = Lock()
         self._futures = OrderedDict()
 
-    def get(self, key):
-        """The result for a key, waited for if it is still to be made."""
+    def get(self, key: Hashable) -> Any:
+        """The result for a key; waits until it is computed."""
         return self._future(key).result()
 
-    def prepare(self, key):
-        """Have the result for a key made without waiting for it."""
+    def prepare(self, key: Hashable) -> None:
+        """Begin with the result for a key, without waiting for it."""
         self._future(key)
 
-    def close(self):
-        """Make nothing more; what is being made is finished."""
+    def close(self) -> None:
+        """Begin nothing more; what is being computed is finished."""
         self._worker.shutdown(cancel_futures=True)
 
     def _future(self, key):
