@@ -66,7 +66,7 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
     def finish(job, frame, picture):
         resolved = picture.resolved
         made_with = sidecar.RecipeRecord(resolved.title, job.recipe.digest, resolved.as_mapping())
-        delivery = deliver.make_delivery(job.output, frame, picture, made_with)
+        delivery = deliver.make_delivery(job.output, frame, picture, made_with, workers)
         deliver.write(job.output, delivery, overwrite)
         return frame.facts.warnings
 

@@ -20,7 +20,7 @@ class Delivery:
     record: sidecar.Sidecar
 
 
-def encode(picture, exif):
+def encode(picture, exif, workers=None):
     """Bytes of the output file of a picture.
 
     Parameters
@@ -29,13 +29,16 @@ def encode(picture, exif):
         From `grading.render`.
     exif : tuple of dict, or None
         EXIF directories that the frame carries.
+    workers : int, optional
+        Threads.
     """
     output = picture.output
     profile, srgb = icc_profile(output.space), output.space == "srgb"
-    return FORMATS[output.format].encode(picture.array, profile, exif, output.quality, srgb)
+    make = FORMATS[output.format].encode
+    return make(picture.array, profile, exif, output.quality, srgb, workers)
 
 
-def make_delivery(path, frame, picture, recipe):
+def make_delivery(path, frame, picture, recipe, workers=None):
     """Encode a picture and describe it.
 
     Parameters
@@ -46,6 +49,8 @@ def make_delivery(path, frame, picture, recipe):
     picture : Picture
     recipe : grading.files.sidecar.RecipeRecord
         How the recipe is named in the sidecar.
+    workers : int, optional
+        Threads for encoding.
 
     Returns
     -------
@@ -57,7 +62,7 @@ def make_delivery(path, frame, picture, recipe):
         If the format cannot hold the picture.
     """
     try:
-        data = encode(picture, frame.exif)
+        data = encode(picture, frame.exif, workers)
     except OutputError as error:
         raise OutputError(
             error.problem, place=path, allowed=error.allowed, remedy=error.remedy

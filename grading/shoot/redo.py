@@ -100,7 +100,7 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
-    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied)
+    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, workers)
     _compare(path, stated, made.record)
     return replace(made, record=stated), original
 

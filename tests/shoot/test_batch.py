@@ -252,3 +252,19 @@ def test_stopping_a_batch_leaves_everything_whole_and_says_so(tmp_path, recipe_f
     assert f"\n{made} of 40 rendered into " in f"\n{errors}"
     assert made == len(list(out.glob("*.jpg.yaml")))
     assert not list(out.glob(".*"))
+
+
+def test_a_stated_number_of_threads_is_that_of_encoding_too(
+    tmp_path, make_original, recipe_file, monkeypatch
+):
+    """JPEG encoding once took all processors, whatever was stated."""
+    from grading.files.formats import jpegstrips
+
+    asked, pool = [], jpegstrips.ThreadPoolExecutor
+    monkeypatch.setattr(
+        jpegstrips, "ThreadPoolExecutor", lambda workers: asked.append(workers) or pool(workers)
+    )
+    original = make_original(tmp_path / "a.png")
+    jobs = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
+    (outcome,) = render_all(jobs, Output(), workers=1)
+    assert outcome.error is None and asked == [1]

@@ -12,7 +12,7 @@ _LONGEST = 65500
 """Side of a JPEG that common decoders take; the format has room for 65535."""
 
 
-def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
+def encode_jpeg(rgb8, icc, exif, quality, srgb=False, workers=None):
     """Encode a baseline JPEG without chroma subsampling.
 
     Parameters
@@ -28,6 +28,8 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
         1 to 100, the scale of the Independent JPEG Group's quantisation tables.
     srgb : bool
         Whether the codes are sRGB, which EXIF then says too.
+    workers : int, optional
+        Threads.
 
     Returns
     -------
@@ -49,7 +51,7 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False):
         )
     encode = partial(imagecodecs.jpeg8_encode, level=quality, subsampling="444")
     block = exif_block(exif, width, height, srgb, LONGEST_EXIF) if exif else None
-    return add_to_jpeg(encode_in_strips(rgb8, encode), block, icc)
+    return add_to_jpeg(encode_in_strips(rgb8, encode, workers), block, icc)
 
 
 FORMAT = Format("jpeg", ".jpg", 8, encode_jpeg, True, header_by_pillow("JPEG"))

@@ -20,8 +20,8 @@ _LONGEST_INTERVAL = 65535
 _FRAME, _RESTART_INTERVAL, _RESTART = 0xC0, 0xDD, 0xD0
 
 
-def encode_in_strips(rgb8, encode):
-    """Encode a picture by strips, on as many threads as there are processors.
+def encode_in_strips(rgb8, encode, workers=None):
+    """Encode a picture by strips, several at a time.
 
     Parameters
     ----------
@@ -30,6 +30,8 @@ def encode_in_strips(rgb8, encode):
     encode : callable
         From such an array to the bytes of a baseline JPEG with one scan, no chroma subsampling,
         and tables that do not depend on the picture.
+    workers : int, optional
+        Threads; as many as there are processors unless given.
 
     Returns
     -------
@@ -39,7 +41,7 @@ def encode_in_strips(rgb8, encode):
     across = -(-width // BLOCK)
     down = min(STRIP, _LONGEST_INTERVAL // across)
     starts = range(0, height, down * BLOCK)
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
         strips = list(pool.map(lambda y: bytes(encode(rgb8[y : y + down * BLOCK])), starts))
     return strips[0] if len(strips) == 1 else _joined(strips, height, down * across)
 

@@ -13,7 +13,7 @@ _HEADER = 8
 _LARGEST = (1 << 32) - (1 << 20)
 
 
-def encode_tiff(rgb16, icc, exif, quality=None, srgb=False):
+def encode_tiff(rgb16, icc, exif, quality=None, srgb=False, workers=None):
     """Encode a TIFF, not compressed.
 
     Deflate with horizontal differences saved 17 % on a photograph and took forty times as long
@@ -31,6 +31,8 @@ def encode_tiff(rgb16, icc, exif, quality=None, srgb=False):
         Has no effect, as nothing is lost.
     srgb : bool
         Whether the codes are sRGB, which EXIF then says too.
+    workers : int, optional
+        Has no effect, as nothing is computed.
 
     Returns
     -------
