@@ -26,10 +26,10 @@ class Format:
     bits : int
         Of a channel's codes, 8 or 16.
     encode : callable
-        Makes the bytes of a file: ``encode(codes, icc, exif, quality, srgb, workers)``, where the codes
-        have the shape (H, W, 3), the profile is that of the codes, and the EXIF directories are what
-        `grading.files.metadata.exif.carried_exif` gives, or None. How the file carries both is
-        known there alone.
+        Makes the bytes of a file: ``encode(codes, icc, exif, quality, srgb, workers)``. The codes
+        have the shape (H, W, 3), the profile is that of the codes, and the EXIF directories are
+        what `grading.files.metadata.exif.carried_exif` gives, or None. How the file carries both
+        is known there alone.
     has_quality : bool
         Whether the quality makes a difference, so that a sidecar states it.
     read_header : callable
