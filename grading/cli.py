@@ -23,6 +23,7 @@ STOPPED = 130
 FORMATS = ("jpeg", "tiff")
 SPACES = ("srgb", "display-p3", "bt2020")
 PAIRS = ("raw", "jpeg", "both")
+MEGA = 1_000_000
 
 
 class Refusal(click.ClickException):
@@ -112,6 +113,10 @@ _pairs = click.option(
     "--pairs", type=click.Choice(PAIRS), default="raw", show_default=True,
     help="Which to take of a raw and a JPEG of the same name in one folder.",
 )
+_limit = click.option(
+    "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
+    help="Megapixels of an original; a larger one is refused, for want of memory.",
+)
 _workers = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
@@ -145,6 +150,7 @@ def _find(arguments, pairs):
 @click.option("--keep", is_flag=True,
               help="Leave outputs that already are what this run would make; make the rest.")
 @_pairs
+@_limit
 @_overwrite
 @_workers
 def render(
@@ -157,6 +163,7 @@ def render(
     quality: int,
     keep: bool,
     pairs: str,
+    limit: int,
     overwrite: bool,
     workers: int | None,
 ) -> None:
@@ -184,14 +191,14 @@ def render(
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     _get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
-    outcomes = render_all(jobs, output, overwrite, workers)
+    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
     _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
 
 
 def _get_ready(recipes, originals, bits, **work):
     """Compile what the work needs and no run before did, and say so."""
     from grading.engine.ready import compile_each, needed
-    from grading.kernels.rehearse import unrehearsed
+    from grading.engine.rehearse import unrehearsed
     from grading.shoot.originals import kinds
 
     if not originals:
@@ -243,12 +250,14 @@ def _remarks(kept, failed, stopped):
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for the outputs [that of each sidecar].")
 @_originals
+@_limit
 @_overwrite
 @_workers
 def redo(
     sidecars: tuple[Path, ...],
     out: Path | None,
     originals: Path | None,
+    limit: int,
     overwrite: bool,
     workers: int | None,
 ) -> None:
@@ -262,7 +271,7 @@ def redo(
     from grading.shoot.verify import sidecars_in
 
     def work(path):
-        output, written = redo(path, out, originals, overwrite, workers)
+        output, written = redo(path, out, originals, overwrite, workers, limit * MEGA)
         return [f"{output}: same bits, {'written' if written else 'there already'}"]
 
     places = []

@@ -140,15 +140,16 @@ class Frame:
     ----------
     facts : Facts
     pixels : Pixels
-    exif : bytes or None
-        The capture's EXIF block, to be carried to outputs.
+    exif : tuple of dict, or None
+        What outputs carry on of its EXIF: the main, EXIF and GPS directories, as
+        `grading.files.metadata.exif.carried_exif` gives them.
     scale : int
         How many pixels of the original, each way, make one of these; 1 for the original itself.
     """
 
     facts: Facts
     pixels: Pixels
-    exif: bytes | None = field(default=None, repr=False)
+    exif: tuple[dict, dict, dict] | None = field(default=None, repr=False)
     scale: int = 1
     _reductions: dict = field(default_factory=dict, init=False, repr=False, compare=False)
     _lock: Lock = field(default_factory=Lock, init=False, repr=False, compare=False)

@@ -18,6 +18,7 @@ from PIL import Image
 import grading
 from grading import cli
 from grading.engine import output
+from grading.files.formats.registry import FORMATS
 from grading.recipe.inheritance import look_names
 
 
@@ -169,7 +170,7 @@ def test_looks(run):
 
 
 def test_choices_are_those_of_the_engine():
-    assert tuple(output.FORMATS) == cli.FORMATS
+    assert tuple(FORMATS) == cli.FORMATS
     assert cli.SPACES == output.OUTPUT_SPACES
 
 

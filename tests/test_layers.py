@@ -1,6 +1,7 @@
 """Imports point downwards only: cli, what a person sees, the engine, stages, kernels, errors."""
 
 import ast
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -11,8 +12,8 @@ ROOT = Path(grading.__file__).parent
 LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
-    ("frame",),
-    ("signal",),
+    ("frame", "pixels"),
+    ("signal", "develop"),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
     ("engine",),
@@ -22,6 +23,14 @@ LAYERS = (
 """From the bottom; modules of a layer may use each other but for what `APART` names."""
 
 APART = {"files": ("recipe", "stages", "masks"), "shoot": ("pages", "interchange")}
+
+ROOMS_OF_FILES = (
+    ("__init__", "atomic", "limits"),
+    ("metadata",),
+    ("formats", "integrity"),
+    ("originals", "sidecar"),
+)
+"""The same within `files`."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 
@@ -54,6 +63,37 @@ def test_imports_point_downwards(path):
         if there in LEVEL:
             assert LEVEL[there] <= LEVEL[here], f"{here} imports {there}"
             assert there not in APART.get(here, ())
+
+
+def _modules_imported(path, names):
+    """Modules that a module imports, by their full names."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            for alias in node.names:
+                full = f"{node.module}.{alias.name}"
+                yield full if full in names else node.module
+
+
+def _name(path):
+    return ".".join(("grading", *path.relative_to(ROOT).with_suffix("").parts)).removesuffix(
+        ".__init__"
+    )
+
+
+def test_no_module_imports_itself_by_way_of_others():
+    names = {_name(path): path for path in MODULES}
+    graph = {name: {*_modules_imported(names[name], names)} - {name} for name in names}
+    assert [*TopologicalSorter(graph).static_order()]
+
+
+def test_rooms_of_files_are_in_order():
+    level = {name: level for level, names in enumerate(ROOMS_OF_FILES) for name in names}
+    for path in (ROOT / "files").rglob("*.py"):
+        here = path.relative_to(ROOT / "files").parts[0].removesuffix(".py")
+        for module in _modules_imported(path, {_name(each) for each in MODULES}):
+            if module.startswith("grading.files."):
+                there = module.split(".")[2]
+                assert there == here or level[there] < level[here], f"{here} imports {there}"
 
 
 def test_every_part_has_its_place():

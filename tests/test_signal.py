@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from frames_in_memory import facts, frame, recipe, two_matrix_camera
+from grading.develop.mosaic import MosaicPixels
 from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
-from grading.files.mosaic import MosaicPixels
 from grading.frame import Frame, Noise
-from grading.kernels.mosaic import Sensor
+from grading.kernels.raw.mosaic import Sensor
 from grading.signal import Signal
 
 NOISE = Noise(2e-5, 1e-7)

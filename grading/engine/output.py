@@ -4,9 +4,7 @@ from dataclasses import dataclass
 
 from grading.colour import spaces
 from grading.errors import OutputError
-
-FORMATS = {"jpeg": 8, "tiff": 16}
-"""File formats and their bits a channel."""
+from grading.files.formats.registry import FORMATS
 
 OUTPUT_SPACES = ("srgb", "display-p3", "bt2020")
 
@@ -47,7 +45,7 @@ class Output:
     @property
     def bits(self) -> int:
         """Bits a channel of the file."""
-        return FORMATS[self.format]
+        return FORMATS[self.format].bits
 
     def size(self, width: int, height: int) -> tuple[int, int]:
         """(width, height) of the finished picture for those of the frame.

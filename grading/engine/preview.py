@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from grading.files.pixels import StoredPixels
 from grading.frame import Frame
+from grading.pixels import StoredPixels
 
 
 def preview(frame: Frame, long_edge: int) -> Frame:

@@ -86,7 +86,7 @@ def compile_each(names: list[str]) -> Iterator[None]:
     Parameters
     ----------
     names : list of str
-        From `grading.kernels.rehearse.unrehearsed`.
+        From `grading.engine.rehearse.unrehearsed`.
 
     Yields
     ------
@@ -117,7 +117,7 @@ def _pipe():
 
 
 def _start(names, waiting, report):
-    command = [sys.executable, "-P", "-m", "grading.kernels.rehearse", *names]
+    command = [sys.executable, "-P", "-m", "grading.engine.rehearse", *names]
     places = {"PYTHONPATH": os.pathsep.join(sys.path)}
     return subprocess.Popen(
         command, stdin=waiting, stdout=report, stderr=subprocess.DEVNULL, env=os.environ | places

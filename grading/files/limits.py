@@ -50,7 +50,7 @@ def check_size(width, height, most_pixels, size):
         raise OriginalError(
             f"a picture of {width} x {height} pixels",
             allowed=f"up to {most_pixels / 1e6:g} million pixels",
-            remedy="if the file is sound and there is memory enough, raise the limit",
+            remedy="if the file is sound and there is memory enough, raise --limit",
         )
 
 

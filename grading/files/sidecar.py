@@ -15,8 +15,8 @@ from pathlib import Path
 from types import NoneType
 from typing import get_args
 
+from grading.develop.libraw import libraw_version
 from grading.errors import OriginalError, SidecarError
-from grading.files.raw import libraw_version
 from grading.regular_file import open_regular
 from grading.yaml_text import SIDECAR, dump_yaml, load_yaml, read_text
 

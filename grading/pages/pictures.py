@@ -7,7 +7,7 @@ import numpy as np
 
 from grading.colour import oklab, spaces, transfer
 from grading.colour.profiles import icc_profile
-from grading.files.encode import encode_jpeg
+from grading.files.formats.jpeg import encode_jpeg
 
 MAP_TOP = 10.0
 """CIEDE2000 at and above which the map is at its lightest."""

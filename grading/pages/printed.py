@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
-from grading.files.encode import encode_jpeg
+from grading.files.formats.jpeg import encode_jpeg
 from grading.pages import words
 from grading.pages.pdf import Page, pdf, text_width
 

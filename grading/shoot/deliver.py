@@ -3,10 +3,12 @@
 import hashlib
 from dataclasses import asdict, dataclass, replace
 
+from grading.colour.profiles import icc_profile
 from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
 from grading.files.atomic import Part, write_together
+from grading.files.formats.registry import FORMATS
 from grading.shoot.earlier import earlier_output
 
 
@@ -25,17 +27,12 @@ def encode(picture, exif):
     ----------
     picture : Picture
         From `grading.render`.
-    exif : bytes or None
-        EXIF block of the original.
+    exif : tuple of dict, or None
+        EXIF directories that the frame carries.
     """
-    from grading.colour.profiles import icc_profile
-    from grading.files.encode import encode_jpeg, encode_tiff
-
     output = picture.output
     profile, srgb = icc_profile(output.space), output.space == "srgb"
-    if output.format == "jpeg":
-        return encode_jpeg(picture.array, profile, exif, output.quality, srgb)
-    return encode_tiff(picture.array, profile, exif, srgb)
+    return FORMATS[output.format].encode(picture.array, profile, exif, output.quality, srgb)
 
 
 def make_delivery(path, frame, picture, recipe):
@@ -94,7 +91,7 @@ def describe_output(name, data, picture):
         sha256=hashlib.sha256(data).hexdigest(),
         format=output.format,
         space=output.space,
-        quality=output.quality if output.format == "jpeg" else None,
+        quality=output.quality if FORMATS[output.format].has_quality else None,
         long_edge=output.long_edge,
         width=width,
         height=height,

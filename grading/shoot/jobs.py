@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from grading.errors import OutputError
+from grading.files.formats.registry import FORMATS
 from grading.files.sidecar import sidecar_path
 from grading.recipe.load import Recipe
 from grading.shoot.earlier import earlier_output
 from grading.shoot.originals import camera_pairs
-
-SUFFIXES = {"jpeg": ".jpg", "tiff": ".tif"}
-"""Of an output, by format."""
 
 LONGEST_NAME = 255
 """Bytes of a file's name, of a sidecar's too, that common file systems hold."""
@@ -59,7 +57,7 @@ def plan_jobs(recipes, folder, file_format, overwrite=False, compare=None):
     jobs = []
     for path, recipe in recipes.items():
         stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
-        jobs.append(Job(path, folder / (stem + SUFFIXES[file_format]), recipe))
+        jobs.append(Job(path, folder / (stem + FORMATS[file_format].suffix), recipe))
     _refuse([*_same_names(jobs), *_over_originals(jobs)])
     needs, problems = [], []
     for job in jobs:

@@ -6,11 +6,12 @@ from dataclasses import asdict, dataclass
 from grading.colour.profiles import icc_profile
 from grading.errors import GradingError, SidecarError
 from grading.files import sidecar
-from grading.files.metadata import capture_facts, read_exif
+from grading.files.formats.record import Header
+from grading.files.formats.registry import FORMATS
+from grading.files.metadata.exif import capture_facts, read_exif
 from grading.recipe.load import recipe_from_mapping
 from grading.regular_file import open_regular
 from grading.shoot.deliver import stated_output
-from grading.shoot.jobs import SUFFIXES
 from grading.shoot.originals import natural_key
 from grading.shoot.redo import remake
 
@@ -28,7 +29,7 @@ class Verified:
 
 def sidecars_in(folder):
     """Sidecars of outputs in a folder, in natural order."""
-    places = [path for end in SUFFIXES.values() for path in folder.glob(f"*{end}.yaml")]
+    places = [path for each in FORMATS.values() for path in folder.glob(f"*{each.suffix}.yaml")]
     return sorted(places, key=natural_key)
 
 
@@ -93,29 +94,15 @@ def _check_output(place, record):
     output = place.parent / stated.name
     sidecar.check_file(output, stated, place, IF_MISSING)
     asked = stated_output(stated, place)
-    wanted = {
-        "format": asked.format,
-        "width": stated.width,
-        "height": stated.height,
-        "space": icc_profile(asked.space),
-    }
-    _agree(place, "output", wanted, _header(output))
+    wanted = Header(stated.width, stated.height, icc_profile(asked.space))
+    with open_regular(output) as file:
+        found = FORMATS[asked.format].read_header(file)
+    _agree(place, "output", _by_name(asked, wanted), _by_name(asked, found) if found else {})
     recipe_from_mapping(record.recipe.resolved, f"{place}: recipe.resolved")
 
 
-def _header(output):
-    """What the header of a picture says, by the names in a sidecar; the space as a profile."""
-    from PIL import Image
-
-    Image.MAX_IMAGE_PIXELS = None
-    try:
-        with Image.open(output) as picture:
-            width, height = picture.size
-            profile = picture.info.get("icc_profile")
-            kind = picture.format.lower()
-            return {"format": kind, "width": width, "height": height, "space": profile}
-    except OSError:
-        return {}
+def _by_name(output, header):
+    return {"format": output.format, **header._asdict()}
 
 
 def _check_original(place, record, original):
@@ -150,7 +137,7 @@ def _moved(folder, names):
 
 
 def _without_sidecar(folder, known):
-    outputs = (path for end in SUFFIXES.values() for path in folder.glob(f"*{end}"))
+    outputs = (path for each in FORMATS.values() for path in folder.glob(f"*{each.suffix}"))
     return [
         SidecarError(
             "an output without a sidecar",

@@ -143,7 +143,7 @@ class Stage:
         ``affine(constants)`` -> matrix and offset on linear light, shape (3, 4), of a stage of
         scene light that is no more than that, so that open formats can carry it.
     kernels : tuple of str
-        Rehearsals of the kernels that it uses (see `grading.kernels.rehearse`).
+        Rehearsals of the kernels that it uses (see `grading.engine.rehearse`).
     local : bool or Stage
         Whether the stage may be applied through a mask, directly after its whole-frame self; a
         Stage where that has other parameters.

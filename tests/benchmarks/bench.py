@@ -38,7 +38,7 @@ from grading.engine.execute import TILE, render
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
-from grading.files.encode import encode_jpeg
+from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.region import Region

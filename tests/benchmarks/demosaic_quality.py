@@ -28,7 +28,7 @@ import imageio.v3 as iio
 import rawpy
 
 import dng
-from grading.files.develop import demosaic_libraw
+from grading.develop.libraw import demosaic_libraw
 from kernels.raws import (
     BLACK,
     DEMO_BLACK,

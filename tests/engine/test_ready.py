@@ -15,8 +15,7 @@ from PIL import Image
 from frames_in_memory import recipe
 from grading import kernels
 from grading.cli import main
-from grading.engine import ready
-from grading.kernels import rehearse
+from grading.engine import ready, rehearse
 from grading.masks.registry import SHAPES
 from grading.stages.registry import STAGES
 from stage_examples import EXAMPLES
@@ -42,7 +41,7 @@ import sys
 import grading
 from grading.engine.output import Output
 from grading.engine.ready import needed
-from grading.kernels import rehearse
+from grading.engine import rehearse
 from grading.masks.registry import SHAPES
 
 def signatures():
@@ -119,7 +118,8 @@ def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, edge):
 def test_what_was_compiled_in_other_processes_is_kept(tmp_path):
     script = """
 from grading.engine.ready import compile_each
-from grading.kernels import light, rehearse
+from grading.engine import rehearse
+from grading.kernels import light
 names = rehearse.unrehearsed({"affine"})
 print(names, len(list(compile_each(names))), rehearse.unrehearsed({"affine"}))
 rehearse.REHEARSALS["affine"]()

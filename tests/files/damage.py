@@ -22,10 +22,10 @@ import dng
 from files.charts import MATRIX_A, MATRIX_D65
 from grading.colour.profiles import icc_profile
 from grading.errors import OriginalError
-from grading.files import tiff
-from grading.files.metadata import exif_block
+from grading.files.metadata import tifftags
+from grading.files.metadata.exif import exif_block
+from grading.files.metadata.tifftags import Tag
 from grading.files.originals import open_frame
-from grading.files.tiff import Tag
 from grading.region import Region
 from tiffwriter import BYTE, LONG, SHORT
 from tiffwriter import tiff as tiff_of
@@ -74,9 +74,9 @@ def lossy_dng(rgb, tile=64, compression=34892):
 
 def exif():
     """An EXIF block with a fact of each kind."""
-    main = {271: Tag(tiff.ASCII, "Invented"), 315: Tag(tiff.ASCII, "Nobody")}
-    facts = {33434: Tag(tiff.RATIONAL, ((1, 125),)), 37380: Tag(tiff.SRATIONAL, ((-2, 3),))}
-    gps = {1: Tag(tiff.ASCII, "N"), 2: Tag(tiff.RATIONAL, ((52, 1), (30, 1), (0, 1)))}
+    main = {271: Tag(tifftags.ASCII, "Invented"), 315: Tag(tifftags.ASCII, "Nobody")}
+    facts = {33434: Tag(tifftags.RATIONAL, ((1, 125),)), 37380: Tag(tifftags.SRATIONAL, ((-2, 3),))}
+    gps = {1: Tag(tifftags.ASCII, "N"), 2: Tag(tifftags.RATIONAL, ((52, 1), (30, 1), (0, 1)))}
     return exif_block((main, facts, gps), 9, 9)
 
 

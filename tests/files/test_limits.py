@@ -13,10 +13,10 @@ from PIL import Image
 
 from files.damage import chunk, originals, picture
 from grading.errors import OriginalError
-from grading.files import decoders, limits
-from grading.files.containers import PNG_START
-from grading.files.originals import open_frame
-from grading.files.tiff import read_chain, read_pictures
+from grading.files import limits
+from grading.files.metadata.containers import PNG_START
+from grading.files.metadata.tifftags import read_chain, read_pictures
+from grading.files.originals import decoders, open_frame
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="pipes, devices and limits of Linux")
 
@@ -103,7 +103,7 @@ def test_the_limit_of_pixels_is_that_stated(sound, tmp_path, name):
 
 def test_a_gigapixel_is_the_limit_unless_stated():
     limits.check_size(40_000, 25_000, limits.MOST_PIXELS, 1 << 30)
-    with pytest.raises(OriginalError, match="allowed: up to 1000 million pixels; if .* limit"):
+    with pytest.raises(OriginalError, match="allowed: up to 1000 million pixels; if .* --limit"):
         limits.check_size(40_000, 25_001, limits.MOST_PIXELS, 1 << 30)
 
 

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 import yaml
 
-from grading.kernels.demosaic import demosaic_tile
-from grading.kernels.highlights import highlight_guide, rebuild_highlights
-from grading.kernels.mosaic import Sensor
+from grading.develop.demosaic import demosaic_tile
+from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.mosaic import Sensor
 
 WHITE, BLACK = 60512, 512
 DEMO_TRUTH = Path(__file__).parents[2] / "demo_images" / "harbour_truth.yaml"

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from grading.colour.profiles import icc_profile
-from grading.files.encode import encode_jpeg
+from grading.files.formats.jpeg import encode_jpeg
 from grading.pages.pdf import Page, pdf, printable, text_width
 
 # Advance widths of Helvetica: the metrics published with the 14 standard fonts, from memory.

@@ -91,3 +91,14 @@ def test_a_moved_folder_is_reported_once(run):
     assert "state where originals lie now: --originals FOLDER" in result.stderr
     assert result.stdout == "0 agree with their sidecars, 2 in trouble\n"
     assert run("verify", "out", "--originals", "archive").exit_code == 0
+
+
+def test_an_original_beyond_the_limit_is_refused_and_the_limit_can_be_raised(run, make_original):
+    make_original(Path("in/large.png"), 1200, 900)
+    small = run("render", "look.yaml", "in", "--out", "out", "--limit", "1")
+    assert small.exit_code == 1 and "2 of 3 rendered" in small.stderr
+    assert "large.png: a picture of 1200 x 900 pixels; allowed: up to 1 million" in small.stderr
+    assert run("render", "look.yaml", "in", "--out", "out", "--limit", "2", "--keep").exit_code == 0
+    Path("out/large.jpg").unlink()
+    assert run("redo", "out/large.jpg.yaml", "--limit", "1").exit_code == 1
+    assert run("redo", "out/large.jpg.yaml").exit_code == 0

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from grading.colour.difference import delta_e_2000
-from grading.engine.output import FORMATS, OUTPUT_SPACES
+from grading.engine.output import OUTPUT_SPACES
+from grading.files.formats.registry import FORMATS
 from truth import camera_colour, filters, gamut, hues, profiles, spectra
 from truth.neighbour import neighbour
 

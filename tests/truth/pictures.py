@@ -12,6 +12,7 @@ from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.frame import Facts, Frame
 from grading.recipe.load import recipe_from_mapping
+from grading.region import Region
 
 
 @dataclass(frozen=True)
@@ -28,8 +29,8 @@ class ArrayPixels:
     def width(self):
         return self.light.shape[2]
 
-    def read(self, y0, y1, x0, x1):
-        return np.ascontiguousarray(self.light[:, y0:y1, x0:x1])
+    def read(self, region):
+        return region.cut(np.array(self.light, np.float32), Region.whole(self.height, self.width))
 
     def reduced(self, factor):
         assert factor == 1

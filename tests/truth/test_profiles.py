@@ -2,7 +2,8 @@
 
 import pytest
 
-from grading.engine.output import FORMATS, OUTPUT_SPACES
+from grading.engine.output import OUTPUT_SPACES
+from grading.files.formats.registry import FORMATS
 from truth.profiles import measure_profile
 
 pytestmark = pytest.mark.truth

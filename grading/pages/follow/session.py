@@ -17,7 +17,7 @@ from grading.engine.plan import Plan, make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
 from grading.errors import GradingError
-from grading.files.encode import encode_jpeg
+from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
 from grading.pages.follow.cache import ResultCache

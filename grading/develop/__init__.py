@@ -1,0 +1,112 @@
+"""Raw development: from the counts of a sensor to camera light, layout by layout.
+
+**A Bayer mosaic** stays as it was unpacked, and a tile of it is developed where it is read
+(`mosaic.MosaicPixels.read`):
+
+1. levels: black and white of each site, row and column; balance by the as-shot light (`counts`,
+   `kernels.raw.mosaic`);
+2. hot sites are repaired (`kernels.raw.hotpixels`);
+3. noise is reduced, if the frame has enough (`noise` measures it, `kernels.raw.denoise` acts);
+4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), and the
+   balance is taken out again;
+5. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
+
+**Another mosaic** (a 6x6 pattern, four colours) is demosaiced whole by LibRaw (`libraw`).
+**Samples that need no demosaicing** (of a monochrome sensor, or of every colour at each pixel) stay
+as they are. The codes of both become light where they are read (`samples.camera_light`):
+
+1. levels;
+2. highlights: a clipped channel is raised to what the others suggest (`clipped_channels`);
+3. channels: four colours become three, or one becomes three (`channels`).
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from grading.develop import libraw
+from grading.develop.counts import ORIENTATIONS, check_peak, mosaic_blacks, red_site, seen
+from grading.develop.mosaic import MosaicPixels
+from grading.develop.noise import estimate_noise
+from grading.develop.samples import sampled
+from grading.frame import Noise
+from grading.kernels.raw.highlights import highlight_guide
+from grading.kernels.raw.mosaic import Sensor
+
+
+def develop(raw, colours, stated_blacks):
+    """Develop an unpacked raw.
+
+    Parameters
+    ----------
+    raw : rawpy.RawPy
+    colours : grading.develop.channels.Colours
+    stated_blacks : tuple or None
+        What `grading.files.metadata.dngtags.black_levels` reads of a DNG.
+
+    Returns
+    -------
+    decoder : str
+        Which path it went.
+    pixels : grading.frame.Pixels
+    noise : Noise or None
+        Of a Bayer mosaic only.
+    warnings : list of str
+
+    Raises
+    ------
+    OriginalError
+        If every pixel is black, or LibRaw has no way to develop the mosaic.
+    """
+    if raw.raw_image_visible.ndim == 3:
+        return _from_samples(raw, colours, "linear samples")
+    if raw.num_colors == 1:
+        return _from_samples(raw, colours, "monochrome samples")
+    if _is_bayer(raw):
+        return _from_bayer(raw, colours, stated_blacks)
+    return _from_libraw(raw, colours)
+
+
+def _is_bayer(raw):
+    pattern = raw.raw_pattern
+    if raw.raw_image_visible.ndim != 2 or pattern is None or pattern.shape != (2, 2):
+        return False
+    return sorted(raw.color_desc[site] for site in pattern.flat) == sorted(b"RGGB")
+
+
+def _from_bayer(raw, colours, stated_blacks):
+    counts, corner, warnings = seen(raw.raw_image_visible, raw.sizes)
+    phase, white = red_site(raw, corner), raw.white_level
+    black, *line_blacks = mosaic_blacks(raw, stated_blacks, corner, phase, counts.shape)
+    scale = 1 / (white - black)
+    balance = np.float32(colours.neutral[1] / colours.neutral)
+    with ThreadPoolExecutor(1) as beside:
+        noise = beside.submit(estimate_noise, counts, phase, black, np.full(4, white))
+        mosaic = counts.copy()  # LibRaw's own memory goes with it
+        warnings += check_peak((mosaic.max() - black.min()) * scale.max())
+        sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
+        highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
+    sensor = sensor._replace(noise=noise.result())
+    pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[raw.sizes.flip])
+    return "mosaic", pixels, Noise(*sensor.noise), warnings
+
+
+def _from_samples(raw, colours, decoder):
+    codes, channels = raw.raw_image_visible, len(colours.neutral)
+    codes = codes[..., :channels] if codes.ndim == 3 else codes[..., None]
+    codes, _, warnings = seen(codes, raw.sizes)
+    black = np.array(raw.black_level_per_channel[:channels], np.float64)
+    scale = 1 / (raw.white_level - black)
+    codes = codes.copy()  # LibRaw's own memory goes with it
+    pixels, more = sampled(codes, black, scale, colours, ORIENTATIONS[raw.sizes.flip])
+    return decoder, pixels, None, warnings + more
+
+
+def _from_libraw(raw, colours):
+    sizes, white = raw.sizes, raw.white_level  # sizes before LibRaw resets the flip
+    black = np.array(raw.black_level_per_channel[: len(colours.neutral)], np.float64)
+    decoder, codes, unit = libraw.demosaic_balanced(raw, colours.neutral)
+    codes, _, warnings = seen(codes, sizes)
+    scale = 1 / (unit * (white - black))
+    pixels, more = sampled(codes, black * unit, scale, colours, ORIENTATIONS[sizes.flip])
+    return decoder, pixels, None, warnings + more

@@ -1,0 +1,171 @@
+"""Every kernel carried out once on next to nothing, so that its machine code is made and kept.
+
+A rehearsal calls a kernel with arguments of the types that the engine gives it, for which alone the
+code is made. Two that need one kernel for other types are one rehearsal: Numba may mix up what two
+processes keep of a kernel at the same time.
+"""
+
+import hashlib
+import os
+import sys
+from pathlib import Path
+
+import numba
+import numpy as np
+from llvmlite import binding
+
+from grading import kernels
+from grading.colour import oklab, transfer
+from grading.colour.gamut import gamut
+from grading.develop.demosaic import missing_colours, unwoven
+from grading.kernels.integrity.dct_codes import end_of_scan
+from grading.kernels.integrity.lossless_codes import left_over
+from grading.kernels.primitives import aligned
+from grading.kernels.raw.denoise import reduce_noise
+from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
+
+SIDE = 64
+GAINS = np.ones(3, np.float32)
+
+
+def _tile(planes=3):
+    tile = aligned((planes, SIDE, SIDE))
+    tile[:] = 0.5
+    return tile
+
+
+def _raw():
+    """A mosaic that is clipped in the middle, and its sensor without noise."""
+    mosaic = np.full((SIDE, SIDE), 9000, np.uint16)
+    mosaic[24:40, 24:40] = 65535
+    levels, line = np.full(4, 1 / 65535, np.float32), np.zeros(SIDE, np.float32)
+    return mosaic, Sensor((0, 0), 0 * levels, levels, line, line, (0.0, 0.0))
+
+
+def _mosaic():
+    mosaic, sensor = _raw()
+    planes, _, _ = unwoven(mosaic, 0, SIDE, 0, SIDE, sensor, GAINS)
+    green, colours = np.zeros((2, *planes.shape[1:]), np.float32), np.stack([planes, planes])
+    weave(planes, green, colours, 18, 18, _tile())
+
+
+def _highlights():
+    mosaic, sensor = _raw()
+    rebuild_highlights(_tile(), 0, 0, highlight_guide(mosaic, sensor, GAINS), GAINS)
+
+
+def _reduced():
+    mosaic, sensor = _raw()
+    bin_tile(mosaic, 0, SIDE // 2, 0, SIDE // 2, sensor)
+
+
+def _base():
+    planes = kernels.base.edge_aware_base(_tile(), 0.02, 0.5)
+    kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
+
+
+def _codes(*kinds):
+    curve = transfer.coefficients("srgb")
+    for kind in kinds:
+        codes = np.empty((SIDE, SIDE, 3), kind)
+        kernels.output.to_codes(_tile(), gamut("srgb"), curve, codes, 0, 0, True)
+
+
+def _resized(*kinds):
+    taps = kernels.resampling.taps(SIDE, SIDE // 2)
+    rows = np.empty((3, 2 * SIDE, SIDE // 2), np.float32)
+    light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
+    kernels.resampling.resample_rows(light, *taps, rows[:, :SIDE])
+    light = kernels.resampling.resample_columns(rows, *taps, 0, SIDE // 2)
+    for kind in kinds:
+        codes = np.empty((SIDE // 2, SIDE // 2, 3), kind)
+        kernels.output.encode(light, transfer.coefficients("srgb"), codes, 0, 0, True)
+
+
+def _packed():
+    left_over(np.frombuffer(bytes(9), np.uint8), np.ones((1, 65536), np.uint8), 1)
+
+
+def _scans():
+    units, codes = np.zeros((1, 8), np.int64), np.zeros((2, 65536), np.uint16)
+    stream, known = np.frombuffer(bytes(9), np.uint8), np.zeros(1, np.uint64)
+    end_of_scan(stream, 0, units, 1, 0, codes, (0, 63, -1), 0, known)
+
+
+def _decision():
+    to_lab = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
+    curve = transfer.coefficients("srgb")
+    kernels.cdl.apply_decision(_tile(), np.ones((3, 3)), 1.0, gamut("srgb"), to_lab, curve)
+
+
+REHEARSALS = {
+    "noise": lambda: reduce_noise(_tile(4), (1e-3, 1e-5), GAINS),
+    "highlights": _highlights,
+    "scans": _scans,
+    "colours": lambda: missing_colours(_tile(4), GAINS),
+    "both codes": lambda: _codes(np.uint8, np.uint16),
+    "8-bit codes": lambda: _codes(np.uint8),
+    "16-bit codes": lambda: _codes(np.uint16),
+    "mosaic": _mosaic,
+    "apply_decision": _decision,
+    "edge_aware_base": _base,
+    "both resized": lambda: _resized(np.uint8, np.uint16),
+    "8-bit resized": lambda: _resized(np.uint8),
+    "16-bit resized": lambda: _resized(np.uint16),
+    "mix": lambda: kernels.light.mix(_tile(), np.eye(3)),
+    "apply_tone_curve": lambda: kernels.picture.apply_tone_curve(
+        _tile(), np.ones(9, np.float32), 4.0, oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
+    ),
+    "change_by_hue": lambda: kernels.picture.change_by_hue(
+        _tile(), np.ones((3, 9), np.float32), 0.1
+    ),
+    "reduced": _reduced,
+    "packed": _packed,
+    "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
+    "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
+    "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
+    "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),
+    "gradient": lambda: kernels.mask.ramp(0, 9, 0, 9, (0, 0), (1, 0), 1.0),
+    "ellipse": lambda: kernels.mask.oval(0, 9, 0, 9, (4, 4), (4, 4), 0.0, 1.0),
+}
+"""Names of rehearsals, those that take longest first."""
+
+
+def rehearse(name):
+    """Compile the kernels of a rehearsal, and note beside their machine code that it is there."""
+    REHEARSALS[name]()
+    _note(name).touch()
+
+
+def unrehearsed(names):
+    """Those of some rehearsals whose machine code is not there yet; those that take longest first.
+
+    There are none where no place is found to keep it.
+    """
+    if kernels.light.blend.stats.cache_path is None:
+        return []
+    return [name for name in REHEARSALS if name in names and not _note(name).exists()]
+
+
+def _note(name):
+    """A file whose name says for what processor and of which sources the code was made."""
+    sources = [path.stat() for path in sorted(Path(kernels.__file__).parent.rglob("*.py"))]
+    made_of = [
+        sys.implementation.cache_tag, numba.__version__, binding.get_host_cpu_name(),
+        numba.config.CPU_NAME, numba.config.CPU_FEATURES,
+        *((each.st_mtime_ns, each.st_size) for each in sources),
+    ]  # fmt: skip
+    digest = hashlib.sha256(repr(made_of).encode()).hexdigest()
+    return Path(kernels.light.blend.stats.cache_path, f"{name} {digest[:16]}.ready")
+
+
+def main(names):
+    """Take numbers of rehearsals from standard input as long as there are any; report each."""
+    while number := os.read(0, 1):
+        rehearse(names[number[0]])
+        os.write(1, number)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,1 @@
+"""Checks for damage that decoders pass over in silence; each walks a compressed stream."""

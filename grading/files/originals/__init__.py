@@ -1,0 +1,111 @@
+"""Originals, opened by what they contain. They are only ever read."""
+
+import hashlib
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from grading.errors import OriginalError
+from grading.files.limits import MOST_PIXELS
+from grading.files.metadata import dngtags
+from grading.files.metadata.containers import JPEG_START, PNG_START
+from grading.files.metadata.tifftags import read_chain
+from grading.files.originals.decoders import overheard, undo_failed_imports
+from grading.files.originals.raw import NotRaw, open_raw
+from grading.files.originals.rendered import open_rendered
+from grading.regular_file import open_regular
+
+_RENDERED = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".tif": "TIFF", ".tiff": "TIFF"}
+
+# OpenBLAS takes memory at its first use, and ends the process if it finds none: so use it while
+# no original has been read.
+np.linalg.inv(np.eye(3))
+
+
+def open_frame(path, most_pixels=MOST_PIXELS):
+    """Open an original: a raw file, a JPEG, a TIFF or a PNG.
+
+    Parameters
+    ----------
+    path : path-like
+        The original; it is opened for reading only.
+    most_pixels : int
+        A picture of more is refused before it is decoded.
+
+    Returns
+    -------
+    Frame
+        Facts, pixels and the EXIF directories for outputs.
+
+    Raises
+    ------
+    OriginalError
+        If there is no such file, it is damaged, empty, too large or of an unknown kind, or there
+        is not enough memory.
+    """
+    path = Path(path)
+    try:
+        return _open(path, most_pixels)
+    except OriginalError as error:
+        raise OriginalError(
+            error.problem, place=path, allowed=error.allowed, remedy=error.remedy
+        ) from None
+    except MemoryError:
+        undo_failed_imports()
+        raise OriginalError("not enough memory to open it", place=path) from None
+    except (ImportError, OSError, RuntimeError, SystemError) as error:
+        undo_failed_imports()
+        raise OriginalError(
+            f"what decodes it does not work ({error})",
+            place=path,
+            remedy="if memory is short, free some; otherwise install this package again",
+        ) from None
+
+
+def _open(path, most_pixels):
+    data = _read(path)
+    with ThreadPoolExecutor(1) as beside:
+        digest = beside.submit(hashlib.sha256, data)
+        with overheard() as warnings:
+            frame = _decode(path, data, most_pixels)
+            warnings = (*frame.facts.warnings, *warnings())
+    facts = replace(
+        frame.facts, size=len(data), sha256=digest.result().hexdigest(), warnings=warnings
+    )
+    return replace(frame, facts=facts)
+
+
+def _read(path):
+    if path.is_dir():
+        raise OriginalError("a folder", allowed="a file")
+    try:
+        with open_regular(path) as file:
+            data = file.read()
+    except OSError as error:
+        raise OriginalError(f"cannot be read ({error.strerror})") from None
+    if not data:
+        raise OriginalError("an empty file", remedy="copy it again from the card")
+    return data
+
+
+def _decode(path, data, most_pixels):
+    if data.startswith((JPEG_START, PNG_START)):
+        return open_rendered(path, data, most_pixels)
+    claim = _RENDERED.get(path.suffix.lower())
+    if claim == "TIFF" and data[:2] in (b"II", b"MM"):
+        chain = read_chain(data)
+        opener = open_raw if chain and dngtags.is_dng(chain[0]) else open_rendered
+        return opener(path, data, most_pixels)
+    try:
+        return open_raw(path, data, most_pixels)
+    except NotRaw as error:
+        raise _not_as_named(claim) if claim else error from None
+
+
+def _not_as_named(claim):
+    return OriginalError(
+        f"not a PNG, JPEG, TIFF or raw file: its name says {claim}, its first bytes do not",
+        remedy="check that the file is whole, and what it is",
+    )

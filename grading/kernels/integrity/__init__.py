@@ -1,0 +1,1 @@
+"""Walks through compressed streams, which tell whether one is damaged; nothing is decoded."""

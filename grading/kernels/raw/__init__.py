@@ -1,0 +1,1 @@
+"""Loops of raw development, which `grading.develop` calls in their order."""

@@ -1,0 +1,199 @@
+"""Encoders, read back by Pillow, tifffile and exifread."""
+
+import io
+
+import exifread
+import numpy as np
+import pytest
+import tifffile
+from PIL import Image
+
+from grading.colour.profiles import icc_profile
+from grading.errors import OutputError
+from grading.files.formats.jpeg import encode_jpeg
+from grading.files.formats.registry import FORMATS
+from grading.files.formats.tiff import encode_tiff
+from grading.files.metadata import tifftags
+from grading.files.metadata.containers import add_to_jpeg
+from grading.files.metadata.tifftags import Tag
+from grading.files.originals import open_frame
+
+ICC = icc_profile("display-p3")
+MAIN = {271: Tag(tifftags.ASCII, "Invented"), 33432: Tag(tifftags.ASCII, "© someone")}
+EXIF = {33434: Tag(tifftags.RATIONAL, ((1, 125),)), 37380: Tag(tifftags.SRATIONAL, ((-2, 3),))}
+GPS = {1: Tag(tifftags.ASCII, "N"), 2: Tag(tifftags.RATIONAL, ((52, 1), (30, 1), (0, 1)))}
+CARRIED = (MAIN, EXIF, GPS)
+RNG = np.random.default_rng(1)
+PICTURE8 = np.kron(RNG.integers(0, 256, (6, 9, 3), dtype=np.uint8), np.ones((8, 8, 1), np.uint8))
+PICTURE16 = RNG.integers(0, 65536, (37, 53, 3), dtype=np.uint16)
+
+
+def carried(file):
+    tags = exifread.process_file(io.BytesIO(file), details=False)
+    return {name: tags[name].values for name in (
+        "Image Make", "EXIF ExposureTime", "EXIF ExposureBiasValue", "GPS GPSLatitude",
+        "EXIF ExifImageWidth", "EXIF ExifImageLength", "Image Orientation",
+    )}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ["jpeg", "tiff"])
+def test_exif_and_profile_come_back(kind):
+    if kind == "jpeg":
+        file, (height, width) = encode_jpeg(PICTURE8, ICC, CARRIED, 95), PICTURE8.shape[:2]
+    else:
+        file, (height, width) = encode_tiff(PICTURE16, ICC, CARRIED), PICTURE16.shape[:2]
+    tags = carried(file)
+    assert tags["Image Make"] == "Invented"
+    assert [float(v) for v in tags["EXIF ExposureTime"]] == [0.008]
+    assert [float(v) for v in tags["EXIF ExposureBiasValue"]] == pytest.approx([-2 / 3])
+    assert [float(v) for v in tags["GPS GPSLatitude"]] == [52, 30, 0]
+    assert tags["EXIF ExifImageWidth"] == [width] and tags["EXIF ExifImageLength"] == [height]
+    assert tags["Image Orientation"] == [1]
+    if kind == "jpeg":
+        with Image.open(io.BytesIO(file)) as image:
+            assert image.info["icc_profile"] == ICC
+            assert image.getexif().get_ifd(34853)[1] == "N"
+            assert image.getexif()[33432].encode("latin-1").decode() == "© someone"
+
+
+def test_tiff_is_exact_in_tifffile():
+    file = encode_tiff(PICTURE16, ICC, CARRIED)
+    with tifffile.TiffFile(io.BytesIO(file)) as read:
+        page = read.pages[0]
+        np.testing.assert_array_equal(page.asarray(), PICTURE16)
+        assert page.iccprofile == ICC
+        assert page.tags[34665].value["ExposureTime"] == (1, 125)
+        assert page.tags[34853].value["GPSLatitudeRef"] == "N"
+
+
+def test_tiff_of_a_view_and_without_exif():
+    view = PICTURE16[::-1, ::2]
+    with tifffile.TiffFile(io.BytesIO(encode_tiff(view, ICC, None))) as read:
+        np.testing.assert_array_equal(read.pages[0].asarray(), view)
+
+
+def test_jpeg_keeps_full_chroma():
+    file = encode_jpeg(PICTURE8, ICC, None, 100)
+    with Image.open(io.BytesIO(file)) as image:
+        assert [layer[1:3] for layer in image.layer] == [(1, 1)] * 3
+        assert np.abs(np.asarray(image, int) - PICTURE8).max() <= 3
+
+
+def test_quality_changes_the_tables():
+    sizes = [len(encode_jpeg(PICTURE8, ICC, None, quality)) for quality in (50, 80, 95)]
+    assert sizes == sorted(set(sizes))
+
+
+def test_the_same_input_gives_the_same_bytes():
+    assert encode_jpeg(PICTURE8, ICC, CARRIED, 90) == encode_jpeg(PICTURE8, ICC, CARRIED, 90)
+    assert encode_tiff(PICTURE16, ICC, CARRIED) == encode_tiff(PICTURE16, ICC, CARRIED)
+
+
+def test_a_large_profile_is_split_and_put_together_again():
+    profile = bytes(RNG.integers(0, 256, 200_000, dtype=np.uint8))
+    file = encode_jpeg(PICTURE8, profile, CARRIED, 90)
+    with Image.open(io.BytesIO(file)) as image:
+        assert image.info["icc_profile"] == profile
+    assert carried(file)["Image Make"] == "Invented"
+
+
+@pytest.mark.parametrize(("srgb", "expected"), [(True, 1), (False, 65535)])
+def test_exif_says_srgb_where_it_is(srgb, expected):
+    """Exif 2.32, 4.6.5, ColorSpace: 1 is sRGB, 65535 is uncalibrated."""
+    jpeg = encode_jpeg(PICTURE8, ICC, CARRIED, 90, srgb)
+    for file in (jpeg, encode_tiff(PICTURE16, ICC, CARRIED, srgb=srgb)):
+        tags = exifread.process_file(io.BytesIO(file))
+        assert tags["EXIF ColorSpace"].values == [expected]
+
+
+TEXTS = {270: "d" * 70_000, 315: "é" * 40_000, 33432: "© someone"}
+
+
+def test_text_too_long_for_a_jpeg_is_shortened():
+    """The longest first; what is short stays, and what is no text. Exif 2.32, 4.7.2: 64 KiB."""
+    main = MAIN | {code: Tag(tifftags.ASCII, text) for code, text in TEXTS.items()}
+    exif = main, EXIF, GPS
+    file = encode_jpeg(PICTURE8, ICC, exif, 90)
+    with Image.open(io.BytesIO(file)) as image:
+        assert image.size == (72, 48)
+        assert len(image.info["exif"]) <= 65533
+        found = {code: image.getexif()[code].encode("latin-1").decode() for code in TEXTS}
+    assert found[33432] == TEXTS[33432]
+    for code in (270, 315):
+        assert 10_000 < len(found[code]) < len(TEXTS[code])
+        assert TEXTS[code].startswith(found[code])
+    assert carried(file)["GPS GPSLatitude"]
+    with tifffile.TiffFile(io.BytesIO(encode_tiff(PICTURE16, ICC, exif))) as read:
+        assert read.pages[0].tags[270].value == TEXTS[270]
+
+
+def test_what_is_no_text_and_too_long_for_a_jpeg_is_left_out():
+    many = ((1, 2),) * 9000
+    exif = EXIF | {41995: Tag(tifftags.UNDEFINED, b""), 42034: Tag(tifftags.RATIONAL, many)}
+    file = encode_jpeg(PICTURE8, ICC, (MAIN, exif, GPS), 90)
+    assert carried(file)["Image Make"] == "Invented"
+    with Image.open(io.BytesIO(file)) as image:
+        assert 42034 not in image.getexif().get_ifd(34665)
+
+
+def test_an_original_whose_text_is_too_long_opens_with_a_note(tmp_path):
+    main = MAIN | {270: Tag(tifftags.ASCII, TEXTS[270])}
+    path = tmp_path / "a.tif"
+    path.write_bytes(encode_tiff(PICTURE16, ICC, (main, EXIF, GPS)))
+    frame = open_frame(path)
+    (warning,) = frame.facts.warnings
+    assert "EXIF text is longer than a JPEG can carry" in warning
+    assert encode_jpeg(PICTURE8, ICC, frame.exif, 90)
+
+
+def test_an_exif_block_too_large_for_jpeg_is_refused():
+    with pytest.raises(OutputError, match="the EXIF block has"):
+        add_to_jpeg(encode_jpeg(PICTURE8, ICC, None, 90), exif=bytes(70_000))
+
+
+@pytest.mark.parametrize("long", [(1, 65500), (65500, 1)])
+def test_a_picture_longer_than_decoders_take_is_refused(long):
+    jpeg = encode_jpeg(np.zeros((*long, 3), np.uint8), ICC, None, 90)
+    with Image.open(io.BytesIO(jpeg)) as image:
+        image.load()
+    rows, columns = longer = tuple(side + (side > 1) for side in long)
+    with pytest.raises(OutputError, match=f"JPEG of {columns} x {rows} pixels; allowed: .* 65500"):
+        encode_jpeg(np.zeros((*longer, 3), np.uint8), ICC, None, 90)
+
+
+@pytest.mark.parametrize("suffix", ["jpg", "tif"])
+def test_outputs_open_as_originals(tmp_path, suffix):
+    path = tmp_path / f"a.{suffix}"
+    encoded = {
+        "jpg": encode_jpeg(PICTURE8, ICC, CARRIED, 95),
+        "tif": encode_tiff(PICTURE16, ICC, CARRIED),
+    }
+    path.write_bytes(encoded[suffix])
+    frame = open_frame(path)
+    assert frame.facts.warnings == ()
+    assert frame.facts.capture.shutter == 0.008 and frame.facts.capture.latitude == 52.5
+
+
+@pytest.mark.parametrize("record", FORMATS.values(), ids=FORMATS)
+def test_a_record_says_what_its_files_hold(record):
+    """So that a new format is one module and a line of the registry: all else asks its record."""
+    picture = {8: PICTURE8, 16: PICTURE16}[record.bits]
+    file = record.encode(picture, ICC, CARRIED, 90, False)
+    height, width = picture.shape[:2]
+    assert record.read_header(io.BytesIO(file)) == (width, height, ICC)
+    assert carried(file)["Image Make"] == "Invented"
+    assert (record.encode(picture, ICC, CARRIED, 50, False) != file) == record.has_quality
+    for other in FORMATS.values():
+        if other is not record:
+            assert other.read_header(io.BytesIO(file)) is None
+
+
+@pytest.mark.parametrize("record", FORMATS.values(), ids=FORMATS)
+def test_exif_is_parsed_once_and_written_once(record, tmp_path, monkeypatch):
+    """When the original is opened, and into the output; never in between."""
+    path = tmp_path / "a.jpg"
+    path.write_bytes(encode_jpeg(PICTURE8, ICC, CARRIED, 90))
+    frame = open_frame(path)
+    monkeypatch.setattr(tifftags._Reader, "__init__", None)  # whoever parses from here on fails
+    picture = {8: PICTURE8, 16: PICTURE16}[record.bits]
+    assert record.encode(picture, ICC, frame.exif, 90, True)
