@@ -7,14 +7,11 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from os import PathLike
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import yaml
 
 from grading.messages import shortened
-
-if TYPE_CHECKING:
-    from grading.yaml_text import Limits
 
 TAG = "tag:yaml.org,2002:"
 
@@ -58,6 +55,27 @@ class Places:
         return Position(self.place, line, index - self.starts[line - 1] + 1)
 
 
+class Limits(NamedTuple):
+    """How large a text may be.
+
+    Attributes
+    ----------
+    size : int
+        Bytes of the file.
+    depth : int
+        Levels of nesting.
+    values : int
+        Values, one that an alias repeats counted as often as it is used.
+    text : int
+        Characters of all keys and values, counted likewise.
+    """
+
+    size: int
+    depth: int
+    values: int
+    text: int
+
+
 class NotYaml(Exception):
     """What is wrong with a text, what to do, and the index of the character where."""
 
@@ -81,7 +99,7 @@ def parse(text: str, limits: Limits) -> yaml.Node | None:
     ----------
     text : str
         One document.
-    limits : grading.yaml_text.Limits
+    limits : Limits
 
     Returns
     -------

@@ -18,7 +18,7 @@ import yaml
 from grading.errors import RecipeError
 from grading.messages import shortened
 from grading.regular_file import open_regular
-from grading.yaml_parser import CORE, TAG, NotYaml, Places, Position, core_schema, parse
+from grading.yaml_parser import CORE, TAG, Limits, NotYaml, Places, Position, core_schema, parse
 
 if TYPE_CHECKING:
     from grading.errors import GradingError
@@ -27,27 +27,6 @@ MIB = 1 << 20
 
 LONGEST_NUMBER = 400
 """Characters of a number."""
-
-
-class Limits(NamedTuple):
-    """How large a text may be.
-
-    Attributes
-    ----------
-    size : int
-        Bytes of the file.
-    depth : int
-        Levels of nesting.
-    values : int
-        Values, one that an alias repeats counted as often as it is used.
-    text : int
-        Characters of all keys and values, counted likewise.
-    """
-
-    size: int
-    depth: int
-    values: int
-    text: int
 
 
 RECIPE = Limits(size=MIB, depth=40, values=50_000, text=MIB)
