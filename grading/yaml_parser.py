@@ -76,27 +76,6 @@ class Places:
         return Position(self.place, line, index - self.starts[line - 1] + 1)
 
 
-class Limits(NamedTuple):
-    """How large a text may be.
-
-    Attributes
-    ----------
-    size : int
-        Bytes of the file.
-    depth : int
-        Levels of nesting.
-    values : int
-        Values, one that an alias repeats counted as often as it is used.
-    text : int
-        Characters of all keys and values, counted likewise.
-    """
-
-    size: int
-    depth: int
-    values: int
-    text: int
-
-
 class NotYaml(Exception):
     """What is wrong with a text, what to do, and the index of the character where."""
 

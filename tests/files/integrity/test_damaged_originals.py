@@ -50,7 +50,9 @@ def test_thousands_within_a_gibibyte(tmp_path):
         env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}, capture_output=True, text=True,
         timeout=3600,
     )  # fmt: skip
-    shown = run.stderr.splitlines()
+    # LibRaw writes a line of its own beside the error that it gives, where no walk of ours knows
+    # the coding
+    shown = [line for line in run.stderr.splitlines() if not line.startswith("unknown file: ")]
     assert run.returncode == 0, shown[-20:]
     result = json.loads(run.stdout)
     assert result["hungry"] == [] and result["slowest"][0] < 10
