@@ -13,7 +13,7 @@ from grading.shoot.jobs import plan_jobs
 from grading.shoot.verify import Verified, verify_folder
 
 
-def encode(codes, icc, exif, quality, srgb):
+def encode(codes, icc, exif, quality, srgb, workers):
     file = io.BytesIO()
     Image.fromarray(codes).save(file, "PNG", icc_profile=icc)
     return file.getvalue()
