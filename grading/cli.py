@@ -182,17 +182,18 @@ def render(
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.originals import find_originals
 
     loaded = load_recipe(recipe)
     output = Output(file_format, space, long_edge, quality)
-    paths = _find(originals, pairs)
+    found = find_originals(originals, pairs)
     compare = partial(what_differs, output=output) if keep else None
-    jobs = plan_jobs(dict.fromkeys(paths, loaded), out, file_format, overwrite, compare)
+    jobs = plan_jobs(dict.fromkeys(found.paths, loaded), out, file_format, overwrite, compare)
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     _get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
     outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
-    _follow(outcomes, len(jobs), len(paths) - len(jobs), out)
+    _follow(outcomes, len(jobs), len(found.paths) - len(jobs), out, found.notes)
 
 
 def _get_ready(recipes, originals, bits, **work):
@@ -213,7 +214,7 @@ def _get_ready(recipes, originals, bits, **work):
         say(f"Compiled in {time.monotonic() - start:.0f} s", error=True)
 
 
-def _follow(outcomes, total, kept, folder):
+def _follow(outcomes, total, kept, folder, notes):
     """Show progress, then what failed and a summary; status 1 if anything failed."""
     start, done, stopped = time.monotonic(), [], False
     try:
@@ -229,13 +230,14 @@ def _follow(outcomes, total, kept, folder):
         say(*outcome.error.split("\n"), error=True)
     made, seconds = len(done) - len(failed), time.monotonic() - start
     text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
-    say(text + _remarks(kept, failed, stopped), error=True)
+    say(text + _remarks(kept, failed, stopped, notes), error=True)
     if failed or stopped:
         sys.exit(STOPPED if stopped else 1)
 
 
-def _remarks(kept, failed, stopped):
+def _remarks(kept, failed, stopped, notes):
     text = f", {kept} kept" if kept else ""
+    text += "".join(f", {note}" for note in notes)
     if failed:
         text += f", {len(failed)} failed"
     if stopped:

@@ -15,6 +15,7 @@ FLAGS = (
     "--disable-gpu",
     "--disable-background-networking",
     "--disable-component-update",
+    "--disable-dev-shm-usage",  # its memory may be small, and a tab that finds none there ends
     "--disable-sync",
     "--no-first-run",
     "--remote-debugging-pipe",
@@ -92,8 +93,11 @@ class Browser:
         assert "exceptionDetails" not in result, result
         return result["result"].get("value")
 
-    def wait_for(self, script, seconds=15):
-        """Wait until an expression in the page is true, and give its value."""
+    def wait_for(self, script, seconds=60):
+        """Wait until an expression in the page is true, and give its value.
+
+        The seconds only end a test that would wait for ever; a machine under load needs many.
+        """
         end = time.monotonic() + seconds
         while not (value := self.run(script)):
             assert time.monotonic() < end, f"not true within {seconds} s: {script}"
