@@ -185,7 +185,7 @@ def test_the_package_exposes_its_functions_lazily():
 
 
 def test_a_quality_that_is_not_stated_is_that_of_the_engine(run):
-    (default,) = (p.default for p in cli.render.params if p.name == "quality")
+    (default,) = (p.default for p in cli.batch.render.params if p.name == "quality")
     assert default == output.Output().quality
     assert run("render", "good.yaml", "in/0.png", "--out", "out").exit_code == 0
     assert f"quality: {default}\n" in Path("out/0.jpg.yaml").read_text("utf-8")
