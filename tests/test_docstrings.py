@@ -5,13 +5,10 @@ import os
 import subprocess
 import sys
 from contextlib import redirect_stdout
-from pathlib import Path
 
 from grading.docstrings import docstring
 from grading.masks import where
 from grading.masks.gradient import Gradient
-
-ROOT = Path(__file__).parents[1]
 
 WORDS = "--help|render --help|explain|explain lift|explain where|schema|looks|check harbour-dusk"
 
@@ -48,7 +45,8 @@ def test_what_has_none_and_what_has_no_source():
 
 
 def test_all_is_reported_the_same_by_a_python_that_leaves_docstrings_out():
-    environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1"}
+    places = {"PYTHONPATH": os.pathsep.join(sys.path), "PYTHONDONTWRITEBYTECODE": "1"}
+    environment = os.environ | places
     command = [sys.executable, "-OO", "-c", PROGRAM]
     bare = subprocess.run(command, env=environment, capture_output=True, text=True)
     plain = io.StringIO()

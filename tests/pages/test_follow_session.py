@@ -3,11 +3,12 @@
 import os
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from grading.errors import RecipeError
-from grading.pages.follow.cache import ResultCache
+from grading.pages.follow.cache import Closed, ResultCache
 from grading.pages.follow.run import following
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.inheritance import looks_folder
@@ -195,3 +196,31 @@ def test_cache_makes_once_and_forgets_the_oldest():
             cache.get("bad")
     assert made[-2:] == ["bad", "bad"]
     cache.close()
+
+
+def test_a_cache_that_is_closed_computes_nothing_more():
+    """A page may ask on while the command ends."""
+    begun, go = threading.Event(), threading.Event()
+
+    def make(key):
+        begun.set()
+        assert go.wait(30)
+        return key
+
+    cache = ResultCache(make, 4)
+    with ThreadPoolExecutor(2) as askers:
+        first = askers.submit(cache.get, 1)
+        assert begun.wait(30)
+        second = askers.submit(cache.get, 2)
+        while len(cache._futures) < 2:
+            time.sleep(0.001)
+        closing = threading.Thread(target=cache.close)
+        closing.start()
+        with pytest.raises(Closed):
+            second.result(30)
+        go.set()
+        assert first.result(30) == 1
+        closing.join(30)
+    for ask in (cache.get, cache.prepare):
+        with pytest.raises(Closed):
+            ask(3)

@@ -29,7 +29,7 @@ def test_the_same_folder_in_and_out(run):
 
 
 def test_a_card_of_pairs(run, make_original):
-    demo = Path(cli.__file__).parents[1] / "demo_images" / "harbour_01.dng"
+    demo = Path(__file__).parents[2] / "demo_images" / "harbour_01.dng"
     Path("card").mkdir()
     Path("card/A_01.DNG").symlink_to(demo)
     make_original(Path("card/A_01.JPG"))

@@ -2,9 +2,13 @@
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import CancelledError, ThreadPoolExecutor
 from threading import Lock
 from typing import Any
+
+
+class Closed(Exception):
+    """The cache was closed before the result was computed."""
 
 
 class ResultCache:
@@ -23,21 +27,29 @@ class ResultCache:
         self._worker = ThreadPoolExecutor(1)
         self._lock = Lock()
         self._futures = OrderedDict()
+        self._closed = False
 
     def get(self, key: Hashable) -> Any:
-        """The result for a key; waits until it is computed."""
-        return self._future(key).result()
+        """The result for a key; waits until it is computed. Raises `Closed` if it never will be."""
+        try:
+            return self._future(key).result()
+        except CancelledError:
+            raise Closed from None
 
     def prepare(self, key: Hashable) -> None:
-        """Begin with the result for a key, without waiting for it."""
+        """Begin with the result for a key, without waiting for it. Raises `Closed`."""
         self._future(key)
 
     def close(self) -> None:
         """Begin nothing more; what is being computed is finished."""
+        with self._lock:
+            self._closed = True
         self._worker.shutdown(cancel_futures=True)
 
     def _future(self, key):
         with self._lock:
+            if self._closed:
+                raise Closed
             future = self._futures.pop(key, None)
             if future is None or future.done() and future.exception():
                 future = self._worker.submit(self._make, key)

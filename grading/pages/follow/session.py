@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -20,7 +21,7 @@ from grading.errors import GradingError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
-from grading.pages.follow.cache import ResultCache
+from grading.pages.follow.cache import Closed, ResultCache
 from grading.pages.follow.reading import read_place
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
@@ -160,13 +161,17 @@ class Session:
             versions = {each.number: each for each in (self._before, *self._versions)}
         if index >= len(self.originals) or version not in versions:
             raise NotThere
-        return self._pictures.get((index, versions[version]))
+        try:
+            return self._pictures.get((index, versions[version]))
+        except Closed:
+            raise NotThere from None
 
     def prepare(self, index: int) -> None:
         """Open a frame before it is asked for."""
         if index >= len(self.originals):
             raise NotThere
-        self._frames.prepare(index)
+        with suppress(Closed):
+            self._frames.prepare(index)
 
     def _reload(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
