@@ -47,7 +47,7 @@ def test_what_has_none_and_what_has_no_source():
 def test_all_is_reported_the_same_by_a_python_that_leaves_docstrings_out():
     places = {"PYTHONPATH": os.pathsep.join(sys.path), "PYTHONDONTWRITEBYTECODE": "1"}
     environment = os.environ | places
-    command = [sys.executable, "-OO", "-c", PROGRAM]
+    command = [sys.executable, "-P", "-OO", "-c", PROGRAM]
     bare = subprocess.run(command, env=environment, capture_output=True, text=True)
     plain = io.StringIO()
     with redirect_stdout(plain):
