@@ -211,6 +211,13 @@ def _check_names(sidecar, positions, path):
                 allowed="the plain name of a file, without a folder",
                 remedy="this sidecar was tampered with: do not use it",
             )
+    if "\0" in sidecar.original.path:
+        raise SidecarError(
+            f"original.path = {sidecar.original.path!r}",
+            place=_place(positions, ("original", "path"), path),
+            allowed="a path without a zero character",
+            remedy="this sidecar was tampered with: do not use it",
+        )
     if path.name != sidecar_path(sidecar.output.name).name:
         raise SidecarError(
             f"this is the sidecar of {sidecar.output.name}",

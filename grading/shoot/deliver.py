@@ -127,7 +127,9 @@ def stated_output(described, place):
 def write(path, delivery, overwrite=False):
     """Write a sidecar and its output together; each appears whole or not at all.
 
-    The sidecar comes first, so that what lies there after a kill is known to be of this engine.
+    The sidecar comes first, so that what lies there after a kill is known to be of this engine. One
+    whose output is missing is the record of a picture that may lie elsewhere: unless told to
+    overwrite, only the same output takes its place.
 
     Parameters
     ----------
@@ -145,7 +147,8 @@ def write(path, delivery, overwrite=False):
     """
     earlier = earlier_output(path)
     replaces = earlier and earlier.found
-    if replaces and not overwrite:
+    same = earlier and earlier.record.output.sha256 == delivery.record.output.sha256
+    if earlier and not overwrite and (replaces or not same):
         raise OutputError("the output exists already", place=path, remedy="state --overwrite")
     described = replace(delivery.record.output, replaces=replaces)
     record = replace(delivery.record, output=described)

@@ -1,5 +1,6 @@
 """Outputs and originals checked against the sidecars of a folder."""
 
+import os
 from collections import defaultdict
 from dataclasses import asdict, dataclass
 
@@ -64,11 +65,11 @@ def verify_folder(folder, originals=None, redone=0, workers=None):
             original = sidecar.find_original(place, record, originals)
             known.add(original)
             _check_output(place, record)
-            if original.exists():
-                _check_original(place, record, original)
-            else:
-                missing[original.parent].append(original.name)
-            if place in again and original.exists():
+            if not os.path.exists(original):
+                missing[original.parent].append(record.original.name)
+                continue
+            _check_original(place, record, original)
+            if place in again:
                 remake(place, originals, workers)
         except GradingError as error:
             troubles.append(error)

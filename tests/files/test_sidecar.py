@@ -255,3 +255,11 @@ def test_a_frame_names_the_bytes_it_was_decoded_from(tmp_path):
     stated = describe_original(path, tmp_path)
     path.unlink()
     assert original_of(frame.facts, tmp_path) == stated
+
+
+def test_a_path_that_no_system_could_follow_is_refused(shoot):
+    path, sidecar = shoot
+    original = dataclasses.replace(sidecar.original, path="a\0b")
+    path.write_bytes(as_bytes(dataclasses.replace(sidecar, original=original)))
+    with pytest.raises(SidecarError, match=r"yaml:\d+:\d+: original.path = .*zero character"):
+        read_sidecar(path)

@@ -162,3 +162,14 @@ def test_the_original_is_never_replaced(tmp_path, make_original, recipe_file):
     stranger = make_original(tmp_path / "other" / "a.jpg", seed=1)
     with pytest.raises(OutputError, match="it may be an original"):
         redo(sidecar.sidecar_path(job.output), stranger.parent, overwrite=True)
+
+
+def test_the_record_of_a_picture_that_was_moved_away_is_not_lost(output, tmp_path, earlier):
+    """A sidecar alone, of another picture of this name."""
+    folder = tmp_path / "again"
+    record = earlier(folder / output.name)
+    (folder / output.name).unlink()
+    with pytest.raises(OutputError, match="the output exists already; state --overwrite"):
+        redo(sidecar.sidecar_path(output), folder)
+    assert sidecar.read_sidecar(sidecar.sidecar_path(folder / output.name)) == record
+    assert redo(sidecar.sidecar_path(output), folder, overwrite=True)[1]

@@ -154,3 +154,10 @@ def test_an_original_beside_its_output_needs_no_sidecar(tmp_path, make_original,
     (job,) = plan_jobs({original: load_recipe(recipe_file)}, tmp_path, "tiff")
     assert not any(o.error for o in render_all([job], Output("tiff")))
     assert verify_folder(tmp_path) == Verified(1, 0, [])
+
+
+def test_a_path_too_long_for_any_disk_is_that_of_a_missing_original(out, forge):
+    forge(out / "1.jpg.yaml", "original", path="../in/" + "x" * 5000)
+    found = verify_folder(out)
+    assert (found.agreeing, found.disagreeing) == (2, 1)
+    assert "the original 1.png is no longer here" in str(found.troubles[0])
