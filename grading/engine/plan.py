@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -77,16 +78,15 @@ class Plan:
         ndarray, shape (3, rows, columns), float32
             The picture in Oklab.
         """
-        here, reach, weights = self.source(region), self.reach, {}
+        here, reach = self.source(region), self.reach
+        weights = cache(lambda mask, there: mask(there))  # steps through one mask share them
         for step in self.steps:
             reach -= step.reach
             there = region.grown(reach, self.frame) if step.reach else here
             if step.where is None:
                 pixels = there.cut(_apply_step(step, pixels, self, here), here)
             else:
-                weight = weights.get((id(step.where), there))
-                if weight is None:
-                    weight = weights[id(step.where), there] = step.mask(there)
+                weight = weights(step.mask, there)
                 before = there.cut(pixels, here)
                 if weight.max() > 0:
                     pixels = there.cut(_apply_step(step, pixels, self, here), here)
