@@ -100,7 +100,8 @@ def compile_each(names: list[str]) -> Iterator[None]:
         done, report = map(stack.enter_context, _pipe())
         try:
             for _ in range(min(len(names), os.cpu_count())):
-                stack.callback(_end, _start(names, waiting, report))
+                process = stack.enter_context(_start(names, waiting, report))
+                stack.callback(process.kill)
         except OSError:
             pass  # those that were started do all
         queue.write(bytes(range(len(names))))
@@ -122,8 +123,3 @@ def _start(names, waiting, report):
     return subprocess.Popen(
         command, stdin=waiting, stdout=report, stderr=subprocess.DEVNULL, env=os.environ | places
     )
-
-
-def _end(process):
-    process.kill()
-    process.wait()
