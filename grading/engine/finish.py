@@ -42,7 +42,7 @@ class Finish:
     def __init__(self, output: Output, frame: Region) -> None:
         rows, columns = frame.shape
         width, height = output.size(columns, rows)
-        self.output = output
+        self._dither = output.bits == 8
         self.codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
         self._gamut, self._curve = gamut(output.space), transfer.coefficients(output.curve)
@@ -81,10 +81,6 @@ class Finish:
         if not self.is_resized:
             return np.zeros((2, 3), np.int64)
         return sum(run_all(self._strip, range(0, len(self.codes), STRIP), workers))
-
-    @property
-    def _dither(self):
-        return self.output.bits == 8
 
     def _strip(self, top):
         bottom = min(top + STRIP, len(self.codes))
