@@ -110,30 +110,20 @@ def remove_leftovers(folder):
     ----------
     folder : path-like
         Where outputs are written; need not exist.
-
-    Returns
-    -------
-    list of Path
-        What was removed.
     """
-    leftovers = sorted(Path(folder).glob(f"{_PREFIX}*{_SUFFIX}"))
-    return [path for path in leftovers if _remove_if_left(path)]
+    for path in Path(folder).glob(f"{_PREFIX}*{_SUFFIX}"):
+        with suppress(OSError):  # another run has it locked, or removed it
+            _remove_if_left(path)
 
 
 def _remove_if_left(path):
-    """Whether a temporary file was nobody's any more, and is gone."""
-    try:
-        if fcntl is None:
-            if time.time() - path.stat().st_mtime < _ABANDONED:
-                return False
+    """Remove a temporary file if it is nobody's any more."""
+    if fcntl is not None:
+        with open(path, "r+b") as file:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             path.unlink()
-        else:
-            with open(path, "r+b") as file:
-                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                path.unlink()
-    except OSError:
-        return False
-    return True
+    elif time.time() - path.stat().st_mtime >= _ABANDONED:
+        path.unlink()
 
 
 @contextmanager
