@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from grading.files.integrity.huffman import by_first_bits, huffman_tables
+
 _START, _END, _TABLES, _RESTARTS, _SCAN = 0xD8, 0xD9, 0xC4, 0xDD, 0xDA
 _SEQUENTIAL, _PROGRESSIVE = (0xC0, 0xC1), 0xC2
 _OTHER = set(range(0xC3, 0xD0)) - {_TABLES, 0xC8, 0xCC}  # lossless, hierarchical, arithmetic
@@ -85,7 +87,7 @@ class _Walk:
             body = stream[place + 4 : place + 2 + length].tobytes()
             place += 2 + length
             if marker == _TABLES:
-                self.tables |= _read_tables(body)
+                self.tables |= {n & 31: _codes(*table) for n, *table in huffman_tables(body)}
             elif marker == _RESTARTS:
                 self.interval = int.from_bytes(body[:2], "big")
             elif marker in (*_SEQUENTIAL, _PROGRESSIVE):
@@ -164,25 +166,11 @@ def _blocks(samples, sampling):
     return -(-samples // (_BLOCK * sampling))
 
 
-def _read_tables(body):
-    """Huffman tables of a segment: number, and 16 more for AC, to `end_of_scan`'s codes."""
-    tables = {}
-    while body:
-        size = sum(body[1:17])
-        tables[body[0] & 31] = _codes(body[1:17], body[17 : 17 + size])
-        body = body[17 + size :]
-    return tables
-
-
 _NO_CODES = np.zeros(65536, np.uint16)
 
 
 @lru_cache(maxsize=16)
 def _codes(counts, values):
-    """Length and value of a code, for any 16 bits (T.81, annex C)."""
-    lengths = np.repeat(np.arange(1, 17), list(counts))
-    entries = lengths << 8 | np.frombuffer(values, np.uint8)
-    codes = np.zeros(65536, np.uint16)
-    known = np.repeat(entries, 65536 >> lengths)
-    codes[: len(known)] = known
-    return codes
+    """Length and value of a code, for any 16 bits, as `end_of_scan` takes them."""
+    values = np.frombuffer(values, np.uint8)
+    return by_first_bits(counts, lambda lengths: lengths << 8 | values, np.uint16)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from grading.files.integrity.huffman import by_first_bits, huffman_tables
 from grading.files.metadata.containers import jpeg_segments
 
 _START, _LOSSLESS, _TABLES, _RESTARTS, _SCAN = b"\xff\xd8", 0xC3, 0xC4, 0xDD, 0xDA
@@ -61,7 +62,7 @@ def _read_header(stream, long_extra):
     tables, components, size = {}, [], 0
     for marker, offset, body in jpeg_segments(stream):
         if marker == _TABLES:
-            tables |= _read_tables(body, long_extra)
+            tables |= {n & 15: _steps(*table, long_extra) for n, *table in huffman_tables(body)}
         elif marker == _LOSSLESS:
             size = int.from_bytes(body[1:3], "big") * int.from_bytes(body[3:5], "big")
             components = [body[7 + 3 * k] for k in range(body[5])]
@@ -75,24 +76,10 @@ def _read_header(stream, long_extra):
     raise ValueError("no scan, or one without a frame")
 
 
-def _read_tables(body, long_extra):
-    """Huffman tables of a segment, by number."""
-    tables = {}
-    while body:
-        size = sum(body[1:17])
-        tables[body[0] & 15] = _steps(body[1:17], body[17 : 17 + size], long_extra)
-        body = body[17 + size :]
-    return tables
-
-
 @lru_cache(maxsize=16)
 def _steps(counts, categories, long_extra):
-    """Length of a code and of the bits after it, for any 16 bits (T.81, annex C)."""
-    lengths = np.repeat(np.arange(1, 17), list(counts))
+    """Length of a code and of the bits after it, for any 16 bits."""
     extra = np.frombuffer(categories, np.uint8).astype(int)
     if not long_extra:
         extra[extra == 16] = 0
-    steps = np.zeros(65536, np.uint8)
-    known = np.repeat(lengths + extra, 65536 >> lengths)
-    steps[: len(known)] = known
-    return steps
+    return by_first_bits(counts, lambda lengths: lengths + extra, np.uint8)
