@@ -8,7 +8,6 @@ cannot be guessed. Nothing in an address is ever a path of a file, and nothing c
 from __future__ import annotations
 
 import hmac
-import ipaddress
 import json
 import math
 import os
@@ -56,6 +55,9 @@ PATIENCE = 60
 CONNECTIONS = 64
 """How many there are at a time; more are closed at once."""
 
+LOOPBACK = "127.0.0.1"
+"""Where it listens: for this machine only."""
+
 _FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
 
 
@@ -67,34 +69,29 @@ class FollowServer(ThreadingMixIn, TCPServer):
     session : grading.pages.follow.session.Session
     port : int
         0 for any that is free.
-    host : str
-        A loopback address.
 
     Raises
     ------
     OutputError
-        If the address is not one of loopback, or the port is taken.
+        If the port is taken.
     """
 
     daemon_threads = True
     allow_reuse_address = os.name == "posix"  # elsewhere it would share the port with strangers
 
-    def __init__(self, session: Session, port: int = 0, host: str = "127.0.0.1") -> None:
-        _check_loopback(host)
+    def __init__(self, session: Session, port: int = 0) -> None:
         self.session, self.token = session, secrets.token_urlsafe(18)
         self._due = {}
-        self.address_family = socket.AF_INET6 if ":" in host else socket.AF_INET
         try:
-            super().__init__((host, port), _Handler)
+            super().__init__((LOOPBACK, port), _Handler)
         except OSError as error:
             raise OutputError(
                 f"port {port} cannot be used ({error.strerror})",
                 remedy="choose another port, or none to have a free one found",
             ) from None
         port = self.server_address[1]
-        name = f"[{host}]" if ":" in host else host
-        self.names = (f"{name}:{port}", f"localhost:{port}")
-        self.url = f"http://{name}:{port}/{self.token}/"
+        self.names = (f"{LOOPBACK}:{port}", f"localhost:{port}")
+        self.url = f"http://{LOOPBACK}:{port}/{self.token}/"
 
     def verify_request(self, request: Any, client_address: Any) -> bool:
         """Whether there is room for another connection."""
@@ -138,17 +135,6 @@ class FollowServer(ThreadingMixIn, TCPServer):
         error = sys.exception()
         if not isinstance(error, (ConnectionError, TimeoutError)):
             say(f"the page failed unexpectedly ({type(error).__name__}: {error})", error=True)
-
-
-def _check_loopback(host):
-    try:
-        loopback = ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        loopback = False
-    if not loopback:
-        raise OutputError(
-            f"host = {host}", allowed="a loopback address such as 127.0.0.1, for this machine only"
-        )
 
 
 @cache
