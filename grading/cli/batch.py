@@ -13,7 +13,6 @@ from grading.cli.group import (
     MEGA,
     SPACES,
     STOPPED,
-    Refusal,
     each,
     get_ready,
     limit_option,
@@ -23,6 +22,7 @@ from grading.cli.group import (
     pairs_option,
     workers_option,
 )
+from grading.errors import SidecarError
 from grading.terminal import progress, say
 
 
@@ -169,7 +169,7 @@ def redo(
     for path in sidecars:
         inside = sidecars_in(path) if path.is_dir() else [path]
         if not inside:
-            raise Refusal(f"{path}: no outputs with sidecars are here")
+            raise SidecarError("no outputs with sidecars are here", place=path)
         places += inside
     for folder in {out or place.parent for place in places}:
         remove_leftovers(folder)
@@ -192,7 +192,7 @@ def verify(folder: Path, originals: Path | None, redone: float, workers: int | N
 
     found = verify_folder(folder, originals, redone, workers)
     if not found.agreeing and not found.troubles:
-        raise Refusal(f"{folder}: no outputs with sidecars are here")
+        raise SidecarError("no outputs with sidecars are here", place=folder)
     for trouble in found.troubles:
         say(*str(trouble).split("\n"), error=True)
     say(f"{found.agreeing} agree with their sidecars, {found.disagreeing} in trouble")

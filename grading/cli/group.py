@@ -23,12 +23,6 @@ PAIRS = ("raw", "jpeg", "both")
 MEGA = 1_000_000
 
 
-class Refusal(click.ClickException):
-    """An error in what was asked for, found before any work."""
-
-    exit_code = 2
-
-
 class Verb(click.Command):
     """A verb whose help is its docstring."""
 
@@ -56,15 +50,10 @@ class Verbs(Verb, click.Group):
         except click.ClickException as error:
             status = error.exit_code
             say(*_in_lines(error), error=True)
+        except OSError as error:  # but for a broken pipe, at which click ends quietly
+            status = 2
+            say(f"Error: {error.filename or 'output'}: {error.strerror}", error=True)
         sys.exit(status)
-
-    def invoke(self, context: click.Context) -> Any:
-        try:
-            return super().invoke(context)
-        except BrokenPipeError:
-            raise  # click ends quietly
-        except OSError as error:
-            raise Refusal(f"{error.filename or 'output'}: {error.strerror}") from None
 
 
 def _in_lines(error):
