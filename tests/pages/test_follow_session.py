@@ -186,7 +186,7 @@ def test_cache_makes_once_and_forgets_the_oldest():
         return key * 2
 
     cache = ResultCache(make, 2)
-    cache.prepare(1)
+    cache.begin(1)
     assert [cache.get(key) for key in (1, 2, 1, 3, 1)] == [2, 4, 2, 6, 2]
     assert made == [1, 2, 3]
     assert cache.get(2) == 4
@@ -221,6 +221,6 @@ def test_a_cache_that_is_closed_computes_nothing_more():
         go.set()
         assert first.result(30) == 1
         closing.join(30)
-    for ask in (cache.get, cache.prepare):
+    for ask in (cache.get, cache.begin):
         with pytest.raises(Closed):
             ask(3)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import inf
 from pathlib import Path
 from threading import Condition, Event
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -40,9 +41,6 @@ VERSIONS = 64
 while later ones do not fit its frame."""
 
 QUALITY = 90
-
-LONG = 60
-"""Seconds of a wait that is repeated."""
 
 BEFORE = 0
 """Number of the empty recipe."""
@@ -121,9 +119,8 @@ class Session:
 
     def follow(self) -> None:
         """Read the recipe again whenever it is saved, until `stopped` is set."""
-        while not self.stopped.is_set():
-            if changed(self._seen, LONG, self.stopped):
-                self._reload()
+        while changed(self._seen, inf, self.stopped):
+            self._reload()
 
     def stop(self) -> None:
         """Stop following and waiting; what is being computed is finished."""
@@ -171,7 +168,7 @@ class Session:
         if index >= len(self.originals):
             raise NotThere
         with suppress(Closed):
-            self._frames.prepare(index)
+            self._frames.begin(index)
 
     def _reload(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
