@@ -30,10 +30,6 @@ def preview(frame: Frame, long_edge: int) -> Frame:
         factor *= 2
     planes = frame.reduced(factor)
     _, height, width = planes.shape
-    pixels = StoredPixels(planes.transpose(1, 2, 0), _as_they_are)
+    pixels = StoredPixels(planes.transpose(1, 2, 0), lambda light: light)
     facts = replace(facts, width=width, height=height)
     return Frame(facts, pixels, frame.exif, frame.scale * factor)
-
-
-def _as_they_are(light):
-    return light

@@ -38,5 +38,5 @@ def affine(gain: np.float32) -> np.ndarray:
 
 STAGE = Stage(
     "exposure", ("scene",), "scene", Exposure, prepare, apply,
-    amplify=lambda signal, gain: signal.amplified(float(gain)), affine=affine, local=True,
+    amplify=Signal.amplified, affine=affine, local=True,
 )  # fmt: skip

@@ -105,10 +105,6 @@ Point = Annotated[list[Annotated[float, Field(ge=0, le=1)]], Field(min_length=2,
 """[x, y] as fractions of the width and height of the upright, uncropped frame."""
 
 
-def _as_it_is(signal, constants):
-    return signal
-
-
 @dataclass(frozen=True)
 class Stage:
     """One step of the pipeline.
@@ -158,7 +154,7 @@ class Stage:
     resolve: Callable[[Any, Any], Any] | None = None
     guide: Callable[[Any, Any], Any] | None = None
     reach: Callable[[Any], int] | None = None
-    amplify: Callable[[Any, Any], Any] = _as_it_is
+    amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
     kernels: tuple[str, ...] = ()
     local: "bool | Stage" = False

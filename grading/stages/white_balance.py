@@ -207,11 +207,6 @@ def apply(rgb: np.ndarray, matrix: np.ndarray) -> np.ndarray:
     return kernels.light.mix(rgb, matrix)
 
 
-def amplify(signal: Signal, matrix: np.ndarray) -> Signal:
-    """The signal with the gain of noise that the matrix brings."""
-    return signal.amplified(matrix)
-
-
 def affine(matrix: np.ndarray) -> np.ndarray:
     """The matrix with no offset, shape (3, 4)."""
     return np.hstack([matrix.astype(np.float64), np.zeros((3, 1))])
@@ -219,9 +214,9 @@ def affine(matrix: np.ndarray) -> np.ndarray:
 
 LOCAL = Stage(
     "white_balance", ("scene",), "scene", LocalWhiteBalance, prepare_shift, apply,
-    amplify=amplify, kernels=("mix",),
+    amplify=Signal.amplified, kernels=("mix",),
 )  # fmt: skip
 STAGE = Stage(
     "white_balance", ("camera", "scene"), "scene", WhiteBalance, prepare, apply,
-    resolve=resolve, amplify=amplify, affine=affine, kernels=("mix",), local=LOCAL,
+    resolve=resolve, amplify=Signal.amplified, affine=affine, kernels=("mix",), local=LOCAL,
 )  # fmt: skip
