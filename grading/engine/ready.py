@@ -34,7 +34,7 @@ def needed(
     Parameters
     ----------
     recipes : iterable of Recipe
-    kinds : set of {"raw", "jpeg", "rendered"}
+    kinds : set of {"raw", "jpeg"}
         What there is among the originals.
     bits : set of int
         Of the pictures' channels, 8 or 16 or both.

@@ -84,11 +84,8 @@ def is_output(path):
     ----------
     path : Path
     """
-    place = sidecar_path(path)
-    if not place.is_file():
-        return False
     try:
-        read_sidecar(place)
+        read_sidecar(sidecar_path(path))
     except SidecarError:
         return False
     return True

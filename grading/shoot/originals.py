@@ -98,11 +98,10 @@ def _ending(path):
 
 
 def kinds(paths):
-    """What there is among originals, by the endings of their names: raw, jpeg or rendered."""
+    """Which of raw and jpeg there are among originals, by the endings of their names."""
     endings = {_ending(path) for path in paths}
-    found = {"jpeg"} if endings & JPEG else set()
-    found |= {"rendered"} if endings & RENDERED else set()
-    return found | ({"raw"} if endings - JPEG - RENDERED else set())
+    of_kind = {"jpeg": endings & JPEG, "raw": endings - JPEG - RENDERED}
+    return {kind for kind, found in of_kind.items() if found}
 
 
 def natural_key(path):
