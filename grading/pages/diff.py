@@ -9,7 +9,6 @@ import numpy as np
 from grading.colour import munsell, oklab, spaces, transfer
 from grading.inspect.compare import largest_place
 from grading.pages import pictures
-from grading.pages.html import page
 
 if TYPE_CHECKING:
     from grading.pages.comparing import LooksCompared
@@ -20,31 +19,6 @@ TICKS = (0, 1, 2, 5, 10)
 
 CHART = (256, 72)
 """Width and height of a histogram in its own units."""
-
-
-def diff_page(
-    compared: LooksCompared,
-    first: Recipe,
-    second: Recipe,
-    before: tuple[str, str] | None = None,
-    after: tuple[str, str] | None = None,
-) -> bytes:
-    """HTML that compares two looks of a frame.
-
-    Parameters
-    ----------
-    compared : LooksCompared
-        From `grading.pages.comparing.compare_looks`.
-    first, second : Recipe
-        The looks, for their names.
-    before, after : (str, str), optional
-        Name and address of the pages of the frames next to this one.
-
-    Returns
-    -------
-    bytes
-    """
-    return page("diff.html", **content(compared, first, second), before=before, after=after)
 
 
 def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str, Any]:
@@ -66,17 +40,13 @@ def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str,
         clippings=[picture.clipping for picture in compared.pictures],
         marks=[pictures.clipping_marks(each) for each in compared.marks],
         map=pictures.difference_map(measured.delta_e),
-        map_colours=_stops_of_map(),
+        map_colours=[_css(colour) for colour in pictures.scale_of_map()[::15]],
         ticks=[(tick, tick / pictures.MAP_TOP) for tick in TICKS],
         place=largest_place(measured.delta_e, max(8, max(compared.measured_size) // 8)),
         swatches={name: _swatch(name) for name in munsell.FAMILIES},
         charts=_charts(compared.histograms),
         chart=CHART,
     )
-
-
-def _stops_of_map():
-    return [_css(colour) for colour in pictures.scale_of_map()[::15]]
 
 
 def _swatch(family):

@@ -12,7 +12,8 @@ from PIL import Image
 from frames_in_memory import frame, recipe
 from grading.frame import Capture
 from grading.pages.comparing import compare_looks
-from grading.pages.diff import diff_page
+from grading.pages.diff import content
+from grading.pages.html import page as html_page
 from pages.html_checks import assert_readable, assert_whole_in_itself
 
 NASTY = "<img src=x onerror=alert(1)>\"'&.dng"
@@ -34,6 +35,11 @@ def compared(name="harbour.dng", second=None):
     )
     green = recipe(hues={"reds": {"centre": 30, "width": 120, "shift": 90}})
     return compare_looks(replace(shot, facts=facts), recipe(), second or green)
+
+
+def diff_page(compared, first, second, before=None, after=None):
+    values = content(compared, first, second)
+    return html_page("diff.html", **values, before=before, after=after)
 
 
 @pytest.fixture(scope="module")
