@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from grading.recipe.keys import child, exclusive, in_yaml, kinds, node_at, with_unit
+from grading.recipe.keys import exclusive, in_yaml, kinds, node_at, with_unit
 from grading.recipe.load import recipe_from_mapping
 from grading.recipe.model import VERSION
 from grading.recipe.problems import dotted
@@ -66,7 +66,9 @@ def differences(first: Recipe, second: Recipe) -> list[Difference]:
     before, after = _values(first), _values(second)
     lines = {}
     for path in _differing(before, after):
-        lines.setdefault(_move(path, before, after), []).append(_line(path, before, after))
+        lines.setdefault(_move(path, before, after), []).append(
+            _line(path, before, after, first, second)
+        )
     found = [Difference(_name(move), tuple(words), move) for move, words in lines.items()]
     return found + _order(list(before["local"]), list(after["local"]))
 
@@ -166,44 +168,29 @@ def _order(before, after):
     return [Difference("local", (words,), (_ORDER,))]
 
 
-def _line(path, before, after):
+def _line(path, before, after, first, second):
     old, new = _at(before, path), _at(after, path)
     node = node_at(path)
     if not (_is_number(old) and _is_number(new)):
-        return f"{dotted(path)}: {_in_words(old, node)} -> {_in_words(new, node)}"
+        old, new = _in_words(old, path, first), _in_words(new, path, second)
+        return f"{dotted(path)}: {old} -> {new}"
     change = new - old
-    if _is_hue(node):
+    if any("pattern" in kind for kind in kinds(node)):  # a hue, which goes round
         change = (change + 180) % 360 - 180
-    return f"{dotted(path)}: {old:.5g} -> {_in_words(new, node)} ({change:+.5g})"
+    return f"{dotted(path)}: {old:.5g} -> {_in_words(new, path, second)} ({change:+.5g})"
 
 
 def _is_number(value):
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _is_hue(node):
-    return any("pattern" in kind for kind in kinds(node))
-
-
-def _in_words(value, node):
-    """A value with its unit; of a mapping, what is not at its default."""
+def _in_words(value, path, recipe):
+    """A value of a recipe with its unit; of a mapping, what is not at its default."""
     if value is _ABSENT or value is None:
         return NOTHING
     if isinstance(value, dict):
-        return in_yaml(_rounded(_changed(value, node)), LONGEST)
-    return with_unit(_rounded(value), node)
-
-
-def _changed(value, node):
-    if not isinstance(value, dict):
-        return value
-    kept = {}
-    for key, below in value.items():
-        of_key = child(node, key)
-        changed = _changed(below, of_key)
-        if changed not in ({}, None, of_key.get("default")):
-            kept[key] = changed
-    return kept
+        return in_yaml(_rounded(_at(recipe.as_mapping(), path)), LONGEST)
+    return with_unit(_rounded(value), node_at(path))
 
 
 def _rounded(value):
