@@ -93,14 +93,14 @@ def render(
 
     loaded = load_recipe(recipe)
     output = Output(file_format, space, long_edge, quality)
-    found = find_originals(originals, pairs)
+    paths, notes = find_originals(originals, pairs)
     compare = partial(what_differs, output=output) if keep else None
-    jobs = plan_jobs(dict.fromkeys(found.paths, loaded), out, file_format, overwrite, compare)
+    jobs = plan_jobs(dict.fromkeys(paths, loaded), out, file_format, overwrite, compare)
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
     outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
-    _follow(outcomes, len(jobs), len(found.paths) - len(jobs), out, found.notes)
+    _follow(outcomes, len(jobs), len(paths) - len(jobs), out, notes)
 
 
 def _follow(outcomes, total, kept, folder, notes):

@@ -99,10 +99,10 @@ def find(arguments, pairs):
     """Originals; what was left out is printed."""
     from grading.shoot.originals import find_originals
 
-    found = find_originals(arguments, pairs)
-    for note in found.notes:
+    paths, notes = find_originals(arguments, pairs)
+    for note in notes:
         say(note, error=True)
-    return found.paths
+    return paths
 
 
 def get_ready(recipes, originals, bits, **work):

@@ -67,7 +67,7 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
         resolved = picture.resolved
         made_with = sidecar.RecipeRecord(resolved.title, job.recipe.digest, resolved.as_mapping())
         delivery = deliver.make_delivery(job.output, frame, picture, made_with, workers)
-        deliver.write(job.output, delivery, overwrite)
+        deliver.write(job.output, *delivery, overwrite)
         return frame.facts.warnings
 
     return overlap(jobs, read, grade, finish)

@@ -1,7 +1,7 @@
 """A graded picture becomes a file with its sidecar."""
 
 import hashlib
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 
 from grading.colour.profiles import icc_profile
 from grading.engine.output import Output
@@ -10,14 +10,6 @@ from grading.files import sidecar
 from grading.files.atomic import Part, write_together
 from grading.files.formats.registry import FORMATS
 from grading.shoot.earlier import earlier_output
-
-
-@dataclass(frozen=True)
-class Delivery:
-    """The bytes of an output and all that its sidecar says of them."""
-
-    data: bytes
-    record: sidecar.Sidecar
 
 
 def encode(picture, exif, workers=None):
@@ -54,7 +46,10 @@ def make_delivery(path, frame, picture, recipe, workers=None):
 
     Returns
     -------
-    Delivery
+    bytes
+        Of the output.
+    Sidecar
+        All that its sidecar says of them.
 
     Raises
     ------
@@ -76,7 +71,7 @@ def make_delivery(path, frame, picture, recipe, workers=None):
         capture={key: value for key, value in facts.items() if value is not None},
         measured=_measured(frame, picture),
     )
-    return Delivery(data, record)
+    return data, record
 
 
 def _measured(frame, picture):
@@ -124,7 +119,7 @@ def stated_output(described, place):
         raise OutputError(error.problem, place=place, allowed=error.allowed) from None
 
 
-def write(path, delivery, overwrite=False):
+def write(path, data, record, overwrite=False):
     """Write a sidecar and its output together; each appears whole or not at all.
 
     The sidecar comes first, so that what lies there after a kill is known to be of this engine. One
@@ -135,7 +130,9 @@ def write(path, delivery, overwrite=False):
     ----------
     path : Path
         The output.
-    delivery : Delivery
+    data : bytes
+    record : Sidecar
+        As `make_delivery` gives both.
     overwrite : bool
         Whether an output of an earlier run may be replaced.
 
@@ -147,14 +144,13 @@ def write(path, delivery, overwrite=False):
     """
     earlier = earlier_output(path)
     replaces = earlier and earlier.found
-    same = earlier and earlier.record.output.sha256 == delivery.record.output.sha256
+    same = earlier and earlier.record.output.sha256 == record.output.sha256
     if earlier and not overwrite and (replaces or not same):
         raise OutputError("the output exists already", place=path, remedy="state --overwrite")
-    described = replace(delivery.record.output, replaces=replaces)
-    record = replace(delivery.record, output=described)
+    record = replace(record, output=replace(record.output, replaces=replaces))
     write_together(
         [
             Part(sidecar.sidecar_path(path), sidecar.as_bytes(record), overwrite=bool(earlier)),
-            Part(path, delivery.data, overwrite=bool(replaces)),
+            Part(path, data, overwrite=bool(replaces)),
         ]
     )

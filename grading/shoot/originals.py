@@ -3,7 +3,6 @@
 import glob
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 from grading.errors import OriginalError
@@ -17,14 +16,6 @@ JPEG = frozenset("jpeg jpg".split())
 RENDERED = frozenset("png tif tiff".split())
 ENDINGS = RAW | JPEG | RENDERED
 """What a file in a folder ends in to be taken as an original; a named file always is one."""
-
-
-@dataclass(frozen=True)
-class Found:
-    """Originals in natural order, and sentences on the files that were left out."""
-
-    paths: list[Path]
-    notes: list[str]
 
 
 def find_originals(arguments, pairs="raw"):
@@ -43,7 +34,10 @@ def find_originals(arguments, pairs="raw"):
 
     Returns
     -------
-    Found
+    list of Path
+        Originals in natural order.
+    list of str
+        Sentences on the files that were left out.
 
     Raises
     ------
@@ -66,7 +60,7 @@ def find_originals(arguments, pairs="raw"):
         what = "raw file" if pairs == "jpeg" else "JPEG"
         other = "JPEG" if pairs == "jpeg" else "raw file"
         notes.append(f"{_count(left_out, what)} left out, each of one exposure with a {other}")
-    return Found([path for path in paths if path not in left_out], notes)
+    return [path for path in paths if path not in left_out], notes
 
 
 def _count(items, what):

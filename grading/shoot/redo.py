@@ -51,8 +51,7 @@ def redo(
         If the sidecar or the original cannot be read, the original is another one, the result
         differs from the record, or a file is in the way.
     """
-    delivery, original = remake(path, originals, workers, most_pixels)
-    record = delivery.record
+    data, record, original = remake(path, originals, workers, most_pixels)
     output = (folder or path.parent) / record.output.name
     error = over_original(output, {identity(original)})
     if error:
@@ -62,8 +61,7 @@ def redo(
         return output, False
     make_folder(output.parent)
     described = sidecar.describe_original(original, output.parent)
-    moved = replace(delivery, record=replace(record, original=described))
-    deliver.write(output, moved, overwrite)
+    deliver.write(output, data, replace(record, original=described), overwrite)
     return output, True
 
 
@@ -77,8 +75,10 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
 
     Returns
     -------
-    Delivery
-        With the record of the sidecar.
+    bytes
+        Of the output.
+    Sidecar
+        As it was read.
     Path
         The original.
 
@@ -100,9 +100,9 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
-    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, workers)
-    _compare(path, stated, made.record)
-    return replace(made, record=stated), original
+    data, made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, workers)
+    _compare(path, stated, made)
+    return data, stated, original
 
 
 def _compare(path, stated, made):
