@@ -114,7 +114,7 @@ def _blank(edge, title, recipes):
         page.text(MARGIN, y, line, LARGE)
     y += 2 * LEADING
     for i, recipe in enumerate(recipes):
-        for name in _wrapped(words.recipe_name(recipe), SMALL, edge)[:1]:
+        for name in _wrapped(recipe.title, SMALL, edge)[:1]:
             page.text(MARGIN + i * (edge + GAP), y, name, SMALL, QUIET)
     return page, y + LEADING
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from grading.engine.resolve import Resolved
     from grading.frame import Capture
-    from grading.recipe.load import Recipe
 
 
 
@@ -76,11 +75,6 @@ def illuminant(resolved: Resolved) -> str:
     """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``."""
     white = resolved.stages["white_balance"]
     return f"{white.kelvin:.0f} K, Duv {white.duv:+.4f}"
-
-
-def recipe_name(recipe: Recipe) -> str:
-    """What a page calls a recipe: its title, else its file."""
-    return recipe.title or str(recipe.path)
 
 
 def clipping_warnings(clipping: dict) -> list[str]:
