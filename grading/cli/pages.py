@@ -98,19 +98,18 @@ def follow(
     """
     import webbrowser
 
-    from grading.pages.follow.run import follow
+    from grading.pages.follow.run import following
     from grading.recipe.load import load_recipe
-
-    def announce(url):
-        say(url)
-        if opens:
-            webbrowser.open(url)
 
     paths, looks = find(originals, pairs), []
     with suppress(GradingError):  # the page shows what is wrong
         looks.append(load_recipe(recipe))
     get_ready(looks, paths, {8}, reduced=True)
-    follow(recipe, paths, port or 0, announce)
+    with following(recipe, paths, port or 0) as server, suppress(KeyboardInterrupt):
+        say(server.url)
+        if opens:
+            webbrowser.open(server.url)
+        server.session.follow()
 
 
 @main.command()

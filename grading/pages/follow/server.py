@@ -17,7 +17,6 @@ import socket
 import sys
 import time
 from contextlib import suppress
-from functools import cache
 from http.server import BaseHTTPRequestHandler
 from importlib.resources import files
 from socketserver import TCPServer, ThreadingMixIn
@@ -25,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
+from grading.pages.follow.reading import read_place
 from grading.pages.follow.session import NotThere
 from grading.pages.html import page
 from grading.terminal import say, visible
@@ -137,11 +137,6 @@ class FollowServer(ThreadingMixIn, TCPServer):
             say(f"the page failed unexpectedly ({type(error).__name__}: {error})", error=True)
 
 
-@cache
-def _asset(name):
-    return (files("grading.pages") / "templates" / name).read_bytes()
-
-
 class _Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
     disable_nagle_algorithm = True
@@ -220,7 +215,8 @@ class _Handler(BaseHTTPRequestHandler):
         self._send(200, html, "text/html; charset=utf-8")
 
     def _asset(self, name):
-        self._send(200, _asset(name), f"{ASSETS[name]}; charset=utf-8")
+        content = (files("grading.pages") / "templates" / name).read_bytes()
+        self._send(200, content, f"{ASSETS[name]}; charset=utf-8")
 
     def _picture(self, index, version):
         self._send(200, self._rendering(index, version).jpeg, "image/jpeg")
@@ -233,7 +229,8 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _place(self, index, version, x, y):
         point = float(x), float(y)
-        reading = self._rendering(index, version).read(point)
+        rendering = self._rendering(index, version)
+        reading = read_place(*rendering.opened, rendering.plan, point)
         self._send_json(figures.of_place(reading, point))
 
     def _ahead(self, index):

@@ -10,7 +10,7 @@ from functools import cached_property
 from math import inf
 from pathlib import Path
 from threading import Condition, Event
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import Picture, carry_out
@@ -23,12 +23,8 @@ from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
 from grading.pages.follow.cache import Closed, ResultCache
-from grading.pages.follow.reading import read_place
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
-
-if TYPE_CHECKING:
-    from grading.pages.follow.reading import Reading
 
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
@@ -89,10 +85,6 @@ class Rendering:
     def jpeg(self) -> bytes:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
-
-    def read(self, point: Sequence[float]) -> Reading:
-        """Reading of a place, [x, y] in fractions of the frame."""
-        return read_place(*self.opened, self.plan, point)
 
 
 class Session:
