@@ -32,12 +32,7 @@ def check_pixels(data, directories):
     missing = max(map(_missing, pictures(directories)), default=0)
     if missing > 0:
         raise _damaged(f"damaged: {missing} bytes of its pixels are missing")
-    damaged = damaged_segment(data, directories)
-    if damaged:
-        part, parts = damaged
-        raise _damaged(
-            f"damaged: part {part} of the {parts} parts of its pixels does not decode to the end"
-        )
+    check_segments(data, directories)
 
 
 def _damaged(how):
@@ -55,29 +50,28 @@ def _missing(picture):
     return needed - sum(end - start for start, end in places)
 
 
-def damaged_segment(data, directories):
-    """Look for damage in the JPEG, lossless or lossy, of a DNG's pixels.
+def check_segments(data, directories):
+    """Refuse damage in the JPEG, lossless or lossy, of a DNG's strips or tiles.
 
     Parameters
     ----------
     data, directories
         As `check_pixels` takes them.
 
-    Returns
-    -------
-    tuple of two int, or None
-        Number of the first strip or tile that is damaged, from 1, and how many there are.
+    Raises
+    ------
+    OriginalError
     """
     long_extra = any(numbers(each, DNG_VERSION)[:2] == [1, 0] for each in directories)
-    for picture in pictures(directories):
-        if _compression(picture) not in (_JPEG, _LOSSY_JPEG):
-            continue
-        places = segments(picture)
+    compressed = [d for d in pictures(directories) if _compression(d) in (_JPEG, _LOSSY_JPEG)]
+    for places in map(segments, compressed):
         for number, (start, end) in enumerate(places, 1):
             stream = memoryview(data)[start:end]
             if not (lossless_jpeg.is_sound(stream, long_extra) and dct_jpeg.is_sound(stream)):
-                return number, len(places)
-    return None
+                raise _damaged(
+                    f"damaged: part {number} of the {len(places)} parts of its pixels"
+                    " does not decode to the end"
+                )
 
 
 def _compression(picture):

@@ -4,7 +4,6 @@ Structure and codes: ITU-T T.81, annexes B and H.
 """
 
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 
@@ -13,14 +12,6 @@ from grading.files.metadata.containers import jpeg_segments
 
 _START, _LOSSLESS, _TABLES, _RESTARTS, _SCAN = b"\xff\xd8", 0xC3, 0xC4, 0xDD, 0xDA
 _PADDING = 15  # bits that may follow the last code: less than two bytes
-
-
-class _Scan(NamedTuple):
-    """What the header of a stream says, and the place of the codes after it."""
-
-    samples: int
-    tables: list
-    place: int
 
 
 def is_sound(stream, long_extra=False):
@@ -50,13 +41,13 @@ def is_sound(stream, long_extra=False):
         return False
     if scan is None:
         return True
-    codes = np.frombuffer(stream, np.uint8)[scan.place :]
-    steps = np.stack(scan.tables)
-    return 0 <= left_over(codes, steps, scan.samples) <= _PADDING
+    samples, tables, place = scan
+    codes = np.frombuffer(stream, np.uint8)[place:]
+    return 0 <= left_over(codes, np.stack(tables), samples) <= _PADDING
 
 
 def _read_header(stream, long_extra):
-    """The one interleaved scan of a stream; None if it is of another kind."""
+    """Samples, tables and place of the one interleaved scan; None if it is of another kind."""
     if stream[:2] != _START:
         raise ValueError("no start of image")
     tables, components, size = {}, [], 0
@@ -72,7 +63,7 @@ def _read_header(stream, long_extra):
             if len(components) != body[0] or any(sampling != 0x11 for sampling in components):
                 return None
             codes_of = [tables[body[2 + 2 * k] >> 4] for k in range(body[0])]
-            return _Scan(size, codes_of, offset + len(body))
+            return size, codes_of, offset + len(body)
     raise ValueError("no scan, or one without a frame")
 
 
