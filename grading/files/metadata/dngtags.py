@@ -15,7 +15,10 @@ from grading.files.metadata.tifftags import UNDEFINED, numbers
 from grading.frame import Calibration
 
 DNG_VERSION = 50706
-_ANALOG_BALANCE, _AS_SHOT_NEUTRAL, _AS_SHOT_WHITE = 50727, 50728, 50729
+AS_SHOT_NEUTRAL, AS_SHOT_WHITE = 50728, 50729
+"""The two ways to state the balance: AsShotNeutral, AsShotWhiteXY."""
+
+_ANALOG_BALANCE = 50727
 _COLOR_MATRIX, _CAMERA_CALIBRATION = (50721, 50722, 52531), (50723, 50724, 52530)
 _ILLUMINANT, _ILLUMINANT_DATA = (50778, 50779, 52529), (52533, 52534, 52535)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
@@ -73,16 +76,6 @@ def calibrations(main, colours=3):
         return tuple(pair[:1])
     third = [c for c in found[2:] if all(np.abs(c.xy - one.xy).max() > 1e-4 for one in pair)]
     return (*pair, *third)
-
-
-def as_shot_neutral(main):
-    """AsShotNeutral as a list of floats (empty if it is no number), ``None`` if not stated."""
-    return main[_AS_SHOT_NEUTRAL].numbers if _AS_SHOT_NEUTRAL in main else None
-
-
-def as_shot_white(main):
-    """AsShotWhiteXY, the other way to state it: a list of floats, ``None`` if not stated."""
-    return main[_AS_SHOT_WHITE].numbers if _AS_SHOT_WHITE in main else None
 
 
 def black_levels(directories):

@@ -52,7 +52,11 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
             decoder, pixels, noise, more_warnings = develop(raw, colours, black_levels(pictures))
             capture = _capture(raw, directories)
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
-        raise _unreadable(error) from None
+        raise NotRaw(
+            f"LibRaw cannot read it as a raw file ({_message(error)})",
+            allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
+            remedy="check that the file is whole, or convert it to DNG",
+        ) from None
     exif, exif_warnings = carried_exif(directories)
     warnings += more_warnings + exif_warnings
     facts = Facts(
@@ -60,14 +64,6 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
         camera, capture, noise, tuple(warnings), monochrome=camera is None,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
-
-
-def _unreadable(error):
-    return NotRaw(
-        f"LibRaw cannot read it as a raw file ({_message(error)})",
-        allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
-        remedy="check that the file is whole, or convert it to DNG",
-    )
 
 
 def _message(error):

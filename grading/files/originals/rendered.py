@@ -183,13 +183,12 @@ def _check_tiff_size(page, places, data, most_pixels):
 
 
 def _check_tiff_jpeg(page, places, data):
-    if page.compression != 7:
-        return
-    for start, end in places:
-        if not dct_jpeg.is_sound(memoryview(data)[start:end], page.jpegtables or b""):
-            raise OriginalError(
-                "the TIFF is damaged: the JPEG in it does not decode to the end", remedy=_CUT_OFF
-            )
+    streams = (memoryview(data)[start:end] for start, end in places)
+    tables = page.jpegtables or b""
+    if page.compression == 7 and not all(dct_jpeg.is_sound(each, tables) for each in streams):
+        raise OriginalError(
+            "the TIFF is damaged: the JPEG in it does not decode to the end", remedy=_CUT_OFF
+        )
 
 
 def _three_channels(codes):
