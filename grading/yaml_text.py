@@ -136,18 +136,12 @@ def load_yaml(
         raise error(cause.problem, place=where, remedy=cause.remedy) from None
 
 
-def check_limits(
-    data: Any,
-    place: str | PathLike[str],
-    error: type[GradingError] = RecipeError,
-    limits: Limits = RECIPE,
-) -> None:
-    """Refuse plain data that is larger than what a text may hold, such as texts put together.
+def check_limits(data: Any, place: str | PathLike[str], limits: Limits = RECIPE) -> None:
+    """Refuse plain data that is larger than a recipe may be, such as texts put together.
 
     Raises
     ------
-    GradingError
-        Of type ``error``.
+    RecipeError
     """
     values = text = 0
     waiting = [(data, 1)]
@@ -164,7 +158,7 @@ def check_limits(
             text += len(value)
         waiting += [(each, depth + 1) for each in inside]
         if depth > limits.depth or values > limits.values or text > limits.text:
-            raise error(
+            raise RecipeError(
                 "too large, with all that it extends",
                 place=str(place),
                 allowed=f"{limits.values} values, {limits.text} characters, {limits.depth} levels",
@@ -236,19 +230,11 @@ def _scalar(node):
     return _VALUES[kind](text)
 
 
-def _integer(text):
-    return int(text, 0) if text[:2] in ("0o", "0x") else int(text)
-
-
-def _float(text):
-    return float(re.sub(r"\.(?=[inIN])", "", text))
-
-
 _VALUES = {
     "null": lambda text: None,
     "bool": lambda text: text.lower() == "true",
-    "int": _integer,
-    "float": _float,
+    "int": lambda text: int(text, 0 if text[:2] in ("0o", "0x") else 10),
+    "float": lambda text: float(re.sub(r"\.(?=[inIN])", "", text)),
 }
 
 
