@@ -65,13 +65,10 @@ class GradingError(Exception):
     def __str__(self):
         if self.several:
             return "\n".join(self.several)
-        parts = [self.problem]
-        if self.allowed:
-            parts.append(f"allowed: {self.allowed}")
-        if self.remedy:
-            parts.append(self.remedy)
-        text = "; ".join(parts)
-        return visible(f"{self.place}: {text}" if self.place else text)
+        place = self.place and f"{self.place}: "
+        allowed = self.allowed and f"; allowed: {self.allowed}"
+        remedy = self.remedy and f"; {self.remedy}"
+        return visible("".join(filter(None, [place, self.problem, allowed, remedy])))
 
 
 def of_frame(error: Exception, path: str | PathLike[str]) -> GradingError:
