@@ -56,7 +56,7 @@ def _for_files(node):
     if not isinstance(node, dict):
         return node
     left_out = {"title", "required", "exclusive", "properties"}
-    if _is_no_value(node.get("default", 0)):
+    if isinstance(node.get("default", 0), dict | list | None):
         left_out.add("default")
     kept = {key: _for_files(value) for key, value in node.items() if key not in left_out}
     if "properties" in node:
@@ -70,10 +70,6 @@ def _for_files(node):
         pairs = {pair for group in node["exclusive"] for pair in combinations(group, 2)}
         kept["allOf"] = [{"not": _both(*pair)} for pair in sorted(pairs)]
     return kept
-
-
-def _is_no_value(default):
-    return isinstance(default, dict | list | None)
 
 
 def _or_null(node):

@@ -19,21 +19,20 @@ def node_at(path: Iterable[str | int]) -> dict:
 
 def child(node: dict, step: str | int) -> dict:
     """Schema node under a key or list index, ``{}`` where there is none."""
-    for kind in kinds(node):
-        if isinstance(step, int):
-            found = kind.get("items")
-        else:
-            found = kind.get("properties", {}).get(step, kind.get("additionalProperties"))
-        if found:
-            return found
-    return {}
+    if isinstance(step, int):
+        below = (kind.get("items") for kind in kinds(node))
+    else:
+        below = (
+            kind.get("properties", {}).get(step, kind.get("additionalProperties"))
+            for kind in kinds(node)
+        )
+    return next(filter(None, below), {})
 
 
 def kinds(node: dict) -> list[dict]:
     """What a node may be, null left out: its alternatives, references followed."""
     if "$ref" in node:
-        found = model_schema()["$defs"][node["$ref"].rpartition("/")[2]]
-        return kinds(found)
+        return kinds(model_schema()["$defs"][node["$ref"].rpartition("/")[2]])
     if "anyOf" in node:
         return [kind for each in node["anyOf"] for kind in kinds(each)]
     return [] if node.get("type") == "null" else [node]

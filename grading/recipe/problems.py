@@ -23,6 +23,8 @@ _WRONG_TYPE = {
     "list_type": "not a list",
 }
 
+_BEYOND = {"le": "more than", "ge": "less than", "gt": "not above"}
+
 
 def recipe_error(
     validation_error: ValidationError, data: dict, positions: dict, place: str
@@ -97,7 +99,8 @@ def _problem(detail, path, data):
         case "missing":
             return f"{name} is missing", limits, "state it"
         case "greater_than_equal" | "greater_than" | "less_than_equal":
-            words = _beyond(detail["ctx"])
+            ((bound, limit),) = detail["ctx"].items()
+            words = f"{_BEYOND[bound]} {limit:g}"
         case "float_type" if _is_number_in_quotes(value):
             return f"{name} = '{shortened(value)}': text", limits, "leave out the quotes"
         case "value_error":
@@ -111,16 +114,6 @@ def _problem(detail, path, data):
         case kind:
             words = _WRONG_TYPE.get(kind, "not possible")
     return f"{name} = {in_yaml(value)}: {words}", limits, _number_meant(value)
-
-
-def _beyond(bound):
-    match bound:
-        case {"le": limit}:
-            return f"more than {limit:g}"
-        case {"ge": limit}:
-            return f"less than {limit:g}"
-        case {"gt": limit}:
-            return f"not above {limit:g}"
 
 
 def _rule(detail, name, value, node):
