@@ -59,16 +59,14 @@ def plan_jobs(recipes, folder, file_format, overwrite=False, compare=None):
         stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
         jobs.append(Job(path, folder / (stem + FORMATS[file_format].suffix), recipe))
     _refuse([*_same_names(jobs), *_over_originals(jobs)])
-    needs, problems = [], []
+    needed, problems = [], []
     for job in jobs:
         try:
-            needed, problem = _need(job, overwrite, compare)
+            needed += [job] if _is_needed(job, overwrite, compare) else []
         except OutputError as error:
-            needed, problem = False, error
-        needs += [job] if needed else []
-        problems += [problem] if problem else []
+            problems.append(error)
     _refuse(problems)
-    return needs
+    return needed
 
 
 def _refuse(problems):
@@ -76,24 +74,24 @@ def _refuse(problems):
         raise OutputError.together(problems)
 
 
-def _need(job, overwrite, compare):
-    """Whether an output is to be made, and what is against it."""
+def _is_needed(job, overwrite, compare):
+    """Whether an output is to be made; an error if something stands in its way."""
     if not (overwrite or compare):
-        paths = (job.output, sidecar_path(job.output))
-        standing = [path for path in paths if os.path.lexists(path)]
-        ways = ", or state --overwrite, or --keep to make only what is missing"
-        return True, _clash(standing[0], "", ways) if standing else None
+        for path in filter(os.path.lexists, (job.output, sidecar_path(job.output))):
+            ways = ", or state --overwrite, or --keep to make only what is missing"
+            raise _clash(path, "", ways)
+        return True
     earlier = earlier_output(job.output)
     if earlier is None:
-        return True, None
+        return True
     apart = compare(job, earlier.record) if compare else ""
     if apart is None and earlier.whole:
-        return False, None
+        return False
     if overwrite or (apart is None and earlier.found is None):
-        return True, None
+        return True
     if apart is None:
         apart = "from before a run that was stopped while it replaced it"
-    return True, _clash(job.output, f", {apart}", ", or state --overwrite")
+    raise _clash(job.output, f", {apart}", ", or state --overwrite")
 
 
 def _clash(path, apart, ways):

@@ -31,6 +31,5 @@ def what_differs(job, record, output):
 
 
 def _as_asked(made, output):
-    if (made.format, made.space, made.long_edge) != (output.format, output.space, output.long_edge):
-        return False
-    return made.quality in (None, output.quality)
+    asked = (output.format, output.space, output.long_edge, made.quality and output.quality)
+    return (made.format, made.space, made.long_edge, made.quality) == asked
