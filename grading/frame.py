@@ -159,6 +159,11 @@ class Frame:
         """All of the frame."""
         return Region.whole(self.facts.height, self.facts.width)
 
+    def factor_to(self, long_edge: int) -> int:
+        """The least power of two by which the frame is to be reduced to keep to a long edge."""
+        blocks = -(-max(self.region.shape) // long_edge)
+        return 1 << (blocks - 1).bit_length()
+
     def reduced(self, factor: int) -> np.ndarray:
         """Means of factor x factor blocks, as `Pixels.reduced` gives them; computed once.
 

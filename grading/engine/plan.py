@@ -126,9 +126,7 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
         return Plan(steps, frame.region)
-    factor = 1
-    while max(frame.region.shape) / factor > GUIDE_EDGE:
-        factor *= 2
+    factor = frame.factor_to(GUIDE_EDGE)
     return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
 
 
