@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
+from grading.pages.follow.cache import Closed
 from grading.pages.follow.reading import read_place
 from grading.pages.follow.session import NotThere
 from grading.pages.html import page
@@ -181,7 +182,7 @@ class _Handler(BaseHTTPRequestHandler):
     def _answer(self, answer, groups):
         try:
             answer(self, *groups)
-        except NotThere:
+        except (NotThere, Closed):
             self._send(404, b"", "text/plain")
         except GradingError as error:
             self._send_json({"error": str(error)}, 422)

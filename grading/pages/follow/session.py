@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import inf
@@ -22,7 +21,7 @@ from grading.errors import GradingError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
-from grading.pages.follow.cache import Closed, ResultCache
+from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
 
@@ -143,6 +142,8 @@ class Session:
         Raises
         ------
         NotThere
+        Closed
+            If following ends before it is computed.
         GradingError
             If the frame cannot be opened, or the recipe does not fit it.
         """
@@ -150,17 +151,13 @@ class Session:
             versions = {each.number: each for each in (self._before, *self._versions)}
         if index >= len(self.originals) or version not in versions:
             raise NotThere
-        try:
-            return self._pictures.get((index, versions[version]))
-        except Closed:
-            raise NotThere from None
+        return self._pictures.get((index, versions[version]))
 
     def prepare(self, index: int) -> None:
-        """Open a frame before it is asked for."""
+        """Open a frame before it is asked for. Raises as `rendering` does."""
         if index >= len(self.originals):
             raise NotThere
-        with suppress(Closed):
-            self._frames.begin(index)
+        self._frames.begin(index)
 
     def _reload(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
