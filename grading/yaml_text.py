@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import re
 from os import PathLike
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import yaml
@@ -76,7 +75,6 @@ def read_text(
         Of type ``error``, if there is no such file, or it is no regular file, too large or not
         UTF-8.
     """
-    path = Path(path)
     try:
         with open_regular(path) as file:
             data = file.read(limits.size + 1)

@@ -89,8 +89,7 @@ class Sidecar:
 
 def sidecar_path(output):
     """Where the sidecar of an output lies, as a Path."""
-    output = Path(output)
-    return output.with_name(output.name + ".yaml")
+    return Path(f"{output}.yaml")
 
 
 def sha256_of(path):

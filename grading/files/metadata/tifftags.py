@@ -66,12 +66,6 @@ class Tag(NamedTuple):
         return self.values.strip() if self.kind == ASCII else ""
 
 
-def is_tiff(data):
-    """Whether ``data`` (bytes-like) begins with a TIFF header, or a raw file's variant of it."""
-    order = _byte_order(data)
-    return order is not None and struct.unpack_from(order + "H", data, 2)[0] in _MAGIC_NUMBERS
-
-
 def read_chain(data):
     """Read the chain of main directories.
 
@@ -175,7 +169,10 @@ def _directory_size(directory):
 
 
 def _byte_order(data):
-    return {b"II": "<", b"MM": ">"}.get(bytes(data[:2])) if len(data) >= 8 else None
+    """That of a TIFF header, or of a raw file's variant of it; None if ``data`` is neither."""
+    order = {b"II": "<", b"MM": ">"}.get(bytes(data[:2])) if len(data) >= 8 else None
+    known = order and struct.unpack_from(order + "H", data, 2)[0] in _MAGIC_NUMBERS
+    return order if known else None
 
 
 class _Reader:
@@ -183,7 +180,7 @@ class _Reader:
 
     def __init__(self, data):
         self.data = data
-        self.order = _byte_order(data) if is_tiff(data) else None
+        self.order = _byte_order(data)
         self.directories, self.bytes = 0, 0
 
     def chain(self):

@@ -43,12 +43,9 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
     OriginalError
         If the file is damaged, or a picture of a kind that is not supported.
     """
-    if data[:3] == JPEG_START:
-        name, decode = "JPEG", _decode_jpeg
-    elif data[:8] == PNG_START:
-        name, decode = "PNG", _decode_png
-    else:
-        name, decode = "TIFF", _decode_tiff
+    kinds = {JPEG_START: ("JPEG", _decode_jpeg), PNG_START: ("PNG", _decode_png)}
+    starts = (start for start in kinds if data.startswith(start))
+    name, decode = kinds.get(next(starts, None), ("TIFF", _decode_tiff))
     codes, profile, known_srgb = decode(data, most_pixels)
     directories = exif.read_exif(data)
     codes, grey, warnings = _three_channels(codes)
