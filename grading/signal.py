@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
-from grading.frame import Facts, Frame
-
-if TYPE_CHECKING:
-    from grading.frame import Noise
+from grading.frame import Facts, Frame, Noise
 
 State = Literal["camera", "scene", "picture"]
 """Image state of pixels: linear camera RGB; linear ITU-R BT.2020 with D65; Oklab of a picture.

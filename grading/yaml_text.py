@@ -6,21 +6,16 @@ thousand. Keys are text and stand once. PyYAML's safe loader does the parsing; i
 are replaced.
 """
 
-from __future__ import annotations
-
 import re
 from os import PathLike
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import yaml
 
-from grading.errors import RecipeError
+from grading.errors import GradingError, RecipeError
 from grading.messages import shortened
 from grading.regular_file import open_regular
 from grading.yaml_parser import CORE, TAG, Limits, NotYaml, Places, Position, core_schema, parse
-
-if TYPE_CHECKING:
-    from grading.errors import GradingError
 
 MIB = 1 << 20
 

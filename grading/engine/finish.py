@@ -5,20 +5,14 @@ floating point: first along the rows, band by band while the frame is graded, th
 columns.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
+from grading.engine.output import Output
 from grading.engine.threads import run_all
-
-if TYPE_CHECKING:
-    from grading.engine.output import Output
-    from grading.region import Region
+from grading.region import Region
 
 STRIP = 64
 """Rows of a resized output that are resampled down the columns at a time."""

@@ -5,25 +5,21 @@ image. After that a step depends on a pixel's own place, and on its surroundings
 stage's reach.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from grading import kernels
+from grading.engine.resolve import Resolved
+from grading.frame import Frame
 from grading.masks.where import prepare_mask
 from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
 from grading.stages.stage import Stage
-
-if TYPE_CHECKING:
-    from grading.engine.resolve import Resolved
-    from grading.frame import Frame
 
 GUIDE_EDGE = 1024
 """The long edge of a guide is at most so many pixels."""

@@ -3,20 +3,15 @@
 A failure here does no harm: a kernel that is not ready is compiled where it is first used.
 """
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
 
 from grading.masks.registry import SHAPES
+from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
-
-if TYPE_CHECKING:
-    from grading.recipe.load import Recipe
 
 RAW = ("packed", "highlights")
 DEVELOPED = ("mosaic", "noise", "colours")

@@ -1,15 +1,10 @@
 """A recipe resolved for one frame: numbers only."""
 
-from __future__ import annotations
-
 from dataclasses import fields
-from typing import TYPE_CHECKING
 
+from grading.frame import Frame
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
-
-if TYPE_CHECKING:
-    from grading.frame import Frame
 
 
 class Resolved(Recipe):

@@ -1,9 +1,7 @@
 """Two looks of a frame, side by side: rendered, measured, and the changes explained."""
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -11,15 +9,12 @@ from grading.engine.execute import Picture, render_each
 from grading.engine.output import Output
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
-from grading.frame import Facts
+from grading.frame import Facts, Frame
 from grading.inspect.codes import clipped, histogram
 from grading.inspect.compare import Comparison, compare, difference_map, tristimulus
 from grading.pages.words import percent
 from grading.recipe.differences import Difference, differences, with_difference
-
-if TYPE_CHECKING:
-    from grading.frame import Frame
-    from grading.recipe.load import Recipe
+from grading.recipe.load import Recipe
 
 MEASURED_EDGE = 1024
 """Long edge, in pixels at most, of the previews on which differences of colour are measured."""

@@ -1,18 +1,14 @@
 """The page that lays two looks of a frame over each other."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from grading.colour import munsell, oklab, spaces, transfer
 from grading.inspect.compare import largest_place
 from grading.pages import pictures
-
-if TYPE_CHECKING:
-    from grading.pages.comparing import LooksCompared
-    from grading.recipe.load import Recipe
+from grading.pages.comparing import LooksCompared
+from grading.recipe.load import Recipe
 
 TICKS = (0, 1, 2, 5, 10)
 """CIEDE2000 written along the scale of the map."""

@@ -1,20 +1,15 @@
 """Contact sheets on paper: a PDF of A4 pages, upright."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.pages import words
 from grading.pages.pdf import Page, pdf, text_width
-
-if TYPE_CHECKING:
-    from grading.pages.sheet import Row
-    from grading.recipe.load import Recipe
+from grading.pages.sheet import Row
+from grading.recipe.load import Recipe
 
 MILLIMETRE = 72 / 25.4
 PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)

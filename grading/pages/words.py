@@ -1,14 +1,7 @@
 """Facts and figures as a page words them."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from grading.engine.resolve import Resolved
-    from grading.frame import Capture
-
-
+from grading.engine.resolve import Resolved
+from grading.frame import Capture
 
 WORTH_SAYING = 0.005
 """Share of pixels from which clipping is reported."""

@@ -6,18 +6,12 @@ to state one thing (kelvin, Duv, a neutral place) together, a local adjustment t
 the recipes has.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from grading.recipe.keys import exclusive, in_yaml, kinds, node_at, with_unit
-from grading.recipe.load import recipe_from_mapping
+from grading.recipe.load import Recipe, recipe_from_mapping
 from grading.recipe.model import VERSION
 from grading.recipe.problems import dotted
-
-if TYPE_CHECKING:
-    from grading.recipe.load import Recipe
 
 NOTHING = "none"
 """Printed for what a recipe does not have."""

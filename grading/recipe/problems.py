@@ -1,19 +1,15 @@
 """The problems that a model finds in a recipe, in plain words."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from math import isfinite
-from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
 
 from grading.colour.munsell import FAMILIES
 from grading.errors import MOST_LINES, RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
-
-if TYPE_CHECKING:
-    from pydantic import ValidationError
 
 _WRONG_TYPE = {
     "float_type": "not a number",

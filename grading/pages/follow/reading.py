@@ -1,23 +1,18 @@
 """What a place in a frame is: how light, how coloured, and which illuminant would make it grey."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import takewhile
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.colour import munsell, oklab
 from grading.colour.spaces import MIDDLE_GREY
+from grading.engine.plan import Plan
 from grading.errors import OriginalError
+from grading.frame import Frame
 from grading.stages import white_balance
-
-if TYPE_CHECKING:
-    from grading.engine.plan import Plan
-    from grading.frame import Frame
 
 GREY_CHROMA = 0.01
 """Oklab chroma below which a hue is not named: half of CSS Color 4's just noticeable difference."""

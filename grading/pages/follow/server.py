@@ -5,8 +5,6 @@ stranger points here), only to itself or to nobody as the origin, and only below
 cannot be guessed. Nothing in an address is ever a path of a file, and nothing can be changed.
 """
 
-from __future__ import annotations
-
 import hmac
 import json
 import math
@@ -20,18 +18,15 @@ from contextlib import suppress
 from http.server import BaseHTTPRequestHandler
 from importlib.resources import files
 from socketserver import TCPServer, ThreadingMixIn
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
 from grading.pages.follow.cache import Closed
 from grading.pages.follow.reading import read_place
-from grading.pages.follow.session import NotThere
+from grading.pages.follow.session import NotThere, Session
 from grading.pages.html import page
 from grading.terminal import say, visible
-
-if TYPE_CHECKING:
-    from grading.pages.follow.session import Session
 
 HEADERS = {
     "Content-Security-Policy": (
