@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from grading.colour import munsell, oklab, spaces, transfer
+from grading.colour import munsell
 from grading.inspect.compare import largest_place
 from grading.pages import pictures
 from grading.pages.comparing import LooksCompared
@@ -48,10 +48,8 @@ def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str,
 def _swatch(family):
     """A colour of a hue family for the table, as CSS."""
     hue = np.radians(munsell.hue_degrees(family))
-    srgb = spaces.SPACES["srgb"]
-    xyz = oklab.oklab_to_xyz(np.array([0.68, 0.1 * np.cos(hue), 0.1 * np.sin(hue)]))
-    light = np.clip(spaces.xyz_to_rgb(srgb) @ xyz, 0, 1)
-    return _css(np.round(255 * transfer.encode(srgb.transfer, light)).astype(int))
+    lab = np.array([0.68, 0.1 * np.cos(hue), 0.1 * np.sin(hue)])
+    return _css(pictures.srgb_codes(lab))
 
 
 def _css(rgb):
