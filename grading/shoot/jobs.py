@@ -142,8 +142,7 @@ def _same_names(jobs):
 
 def _over_originals(jobs):
     originals = {identity(job.original) for job in jobs if job.original.exists()}
-    found = (over_original(job.output, originals) for job in jobs)
-    return [error for error in found if error]
+    return filter(None, (over_original(job.output, originals) for job in jobs))
 
 
 def over_original(output, originals):

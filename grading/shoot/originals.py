@@ -123,8 +123,11 @@ def _matches(argument):
         raise OriginalError(nothing, place=argument, allowed=allowed, remedy=remedy)
     outputs = [path for path in matches if is_output(path)]
     if len(outputs) == len(matches):
-        problem = "all pictures here are outputs of earlier runs, as their sidecars say"
-        raise OriginalError(problem, place=argument, remedy="name the folder of the originals")
+        raise OriginalError(
+            "all pictures here are outputs of earlier runs, as their sidecars say",
+            place=argument,
+            remedy="name the folder of the originals",
+        )
     return [path for path in matches if path not in outputs], outputs
 
 

@@ -90,8 +90,11 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     from grading.engine.execute import render
 
     if path.suffix != ".yaml":
-        remedy = f"name that of this file, {sidecar.sidecar_path(path)}"
-        raise SidecarError("not a sidecar", place=str(path), remedy=remedy)
+        raise SidecarError(
+            "not a sidecar",
+            place=path,
+            remedy=f"name that of this file, {sidecar.sidecar_path(path)}",
+        )
     stated = sidecar.read_sidecar(path)
     original = sidecar.find_original(path, stated, originals)
     sidecar.check_file(original, stated.original, path, IF_MOVED)
