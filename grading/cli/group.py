@@ -27,8 +27,7 @@ class Verb(click.Command):
     """A verb whose help is its docstring."""
 
     def __init__(self, name: str, callback: Callable[..., Any], **settings: Any) -> None:
-        settings["help"] = docstring(callback)
-        super().__init__(name, callback=callback, **settings)
+        super().__init__(name, callback=callback, **settings | {"help": docstring(callback)})
 
 
 class Verbs(Verb, click.Group):

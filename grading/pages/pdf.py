@@ -113,12 +113,11 @@ def pdf(pages: list[Page], title: str) -> bytes:
     -------
     bytes
     """
-    profile = icc_profile("srgb")
     objects = [
         b"<< /Type /Catalog /Pages 2 0 R >>",
         b"",  # the tree of pages, known at the end
         b"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>",
-        _stream("/N 3 /Filter /FlateDecode", zlib.compress(profile)),
+        _stream("/N 3 /Filter /FlateDecode", zlib.compress(icc_profile("srgb"))),
         f"<< /Title <feff{visible(title).encode('utf-16-be').hex()}> >>".encode(),
     ]
     numbers = [_add_page(objects, page) for page in pages]

@@ -42,8 +42,7 @@ def read_correction(cdl: Cdl, position: Position) -> tuple[Cdl, str]:
             place=str(position),
             remedy="write a path relative to this recipe",
         )
-    text = read_text(path)
-    decision = asdict(read_decision(text, str(path), cdl.id))
+    decision = asdict(read_decision(read_text(path), str(path), cdl.id))
     numbers = {
         key: list(value) if isinstance(value, tuple) else value for key, value in decision.items()
     }

@@ -123,8 +123,10 @@ def explain(name: str | None = None) -> str:
 
 def _explain_pipeline():
     width = max(len(stage.name) for stage in STAGES) + 2
-    head = "Light passes through the stages in this order. What is not stated changes nothing."
-    lines = [head, ""]
+    lines = [
+        "Light passes through the stages in this order. What is not stated changes nothing.",
+        "",
+    ]
     for stage in STAGES:
         says = summary(stage).partition(": ")[2]
         local = "*" if stage.name in _LOCAL else " "

@@ -172,8 +172,7 @@ def read_chain(path: Path) -> list[Source]:
 
 
 def _read(path):
-    text = read_text(path)
-    data, positions = load_yaml(text, path)
+    data, positions = load_yaml(read_text(path), path)
     if data is None:
         raise RecipeError("the recipe is empty", place=str(path), remedy="begin with grading: 1")
     if not isinstance(data, dict):

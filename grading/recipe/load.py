@@ -93,8 +93,7 @@ def load_recipe(path: str | PathLike[str]) -> Recipe:
         With ``file:line:column`` for everything that is wrong.
     """
     path = find_recipe(str(path))
-    chain = read_chain(path)
-    data, positions = merge_chain(chain)
+    data, positions = merge_chain(read_chain(path))
     check_limits(data, path)
     return _recipe(data, positions, str(path), path)
 

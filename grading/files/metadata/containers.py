@@ -51,10 +51,12 @@ def jpeg_segments(data):
 
 def jpeg_exif(segments):
     """The EXIF block (from its TIFF header) among JPEG segments; empty if there is none."""
-    for segment in segments:
-        if segment.marker == _APP1 and segment.payload.startswith(EXIF_HEADER):
-            return segment.payload[len(EXIF_HEADER) :]
-    return b""
+    blocks = (
+        segment.payload[len(EXIF_HEADER) :]
+        for segment in segments
+        if segment.marker == _APP1 and segment.payload.startswith(EXIF_HEADER)
+    )
+    return next(blocks, b"")
 
 
 def jpeg_profile(segments):

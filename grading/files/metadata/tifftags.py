@@ -99,8 +99,7 @@ def read_pictures(data):
     """Read every directory that may describe a picture: the main chain and its sub-directories."""
     reader = _Reader(data)
     chain = reader.chain()
-    children = [reader.children(parent, SUB_DIRECTORIES) for parent in chain]
-    return chain + [child for several in children for child in several]
+    return chain + [child for d in chain for child in reader.children(d, SUB_DIRECTORIES)]
 
 
 def segments(directory):
@@ -120,8 +119,7 @@ def numbers(directory, code):
 
 def end_of_pixels(directories):
     """Offset just past the last byte of any strip or tile that is named, 0 if none."""
-    ends = [end for directory in directories for _, end in segments(directory)]
-    return max(ends, default=0)
+    return max((end for d in directories for _, end in segments(d)), default=0)
 
 
 def write_directories(main, children, base=0):
