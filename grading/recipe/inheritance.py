@@ -5,8 +5,6 @@ recipe that states one of several ways to say a thing drops the parent's other w
 """
 
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from grading.errors import RecipeError
@@ -22,15 +20,6 @@ LONGEST_CHAIN = 16
 _KIND = {list: "a list", str: "plain text"}
 
 SUFFIXES = (".yaml", ".yml")
-
-
-@dataclass(frozen=True)
-class Source:
-    """One file of a chain."""
-
-    path: Path
-    data: dict
-    positions: dict
 
 
 def looks_folder() -> Path:
@@ -143,7 +132,7 @@ def _no_such_look(name, place, file):
     )
 
 
-def read_chain(path: Path) -> list[Source]:
+def read_chain(path: Path) -> dict[Path, tuple[dict, dict]]:
     """A recipe's files, itself first, each extending the next.
 
     Parameters
@@ -152,22 +141,22 @@ def read_chain(path: Path) -> list[Source]:
 
     Returns
     -------
-    list of Source
+    dict
+        From the path of each file to its data and their positions.
 
     Raises
     ------
     RecipeError
         If a file cannot be read, is of another version, or the chain is a circle or too long.
     """
-    chain, place = [], None
+    chain, place = {}, None
     while True:
-        _refuse_circle([source.path for source in chain], path, place)
-        source = _read(path)
-        chain.append(source)
-        extends = source.data.get("extends")
+        _refuse_circle(chain, path, place)
+        data, positions = chain[path] = _read(path)
+        extends = data.get("extends")
         if not isinstance(extends, str):
             return chain
-        place = str(source.positions["extends",].value)
+        place = str(positions["extends",].value)
         path = _find_parent(extends, path, place)
 
 
@@ -191,7 +180,7 @@ def _read(path):
             allowed=f"{VERSION}",
             remedy=f"state grading: {VERSION}, the version of the recipe format",
         )
-    return Source(path, data, positions)
+    return data, positions
 
 
 def _refuse_circle(before, path, place):
@@ -210,13 +199,13 @@ def _refuse_circle(before, path, place):
         )
 
 
-def merge_chain(chain: Sequence[Source]) -> tuple[dict, dict]:
+def merge_chain(chain: dict[Path, tuple[dict, dict]]) -> tuple[dict, dict]:
     """Data and positions of a whole chain; the header is that of its first file."""
     data, positions = {}, {}
-    for source in reversed(chain):
+    for own_data, own_positions in reversed(chain.values()):
         body = {key: value for key, value in data.items() if key not in HEADER}
-        data = merge(model_schema(), body, source.data)
-        positions = positions | source.positions
+        data = merge(model_schema(), body, own_data)
+        positions |= own_positions
     return data, positions
 
 
