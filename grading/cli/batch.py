@@ -34,9 +34,7 @@ class Redone(click.ParamType):
     def convert(
         self, value: str, parameter: click.Parameter | None, context: click.Context | None
     ) -> float:
-        if value == "all":
-            return inf
-        return click.IntRange(0).convert(value, parameter, context)
+        return inf if value == "all" else click.IntRange(0).convert(value, parameter, context)
 
 
 @main.command()
@@ -120,18 +118,17 @@ def _follow(outcomes, total, kept, folder, notes):
     made, seconds = len(done) - len(failed), time.monotonic() - start
     text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
     say(text + _remarks(kept, failed, stopped, notes), error=True)
-    if failed or stopped:
-        sys.exit(STOPPED if stopped else 1)
+    sys.exit(STOPPED if stopped else 1 if failed else 0)
 
 
 def _remarks(kept, failed, stopped, notes):
-    text = f", {kept} kept" if kept else ""
-    text += "".join(f", {note}" for note in notes)
-    if failed:
-        text += f", {len(failed)} failed"
-    if stopped:
-        text += ", stopped; every file there is whole: --keep goes on from here"
-    return text
+    said = (
+        f"{kept} kept" if kept else "",
+        *notes,
+        f"{len(failed)} failed" if failed else "",
+        "stopped; every file there is whole: --keep goes on from here" if stopped else "",
+    )
+    return "".join(f", {each}" for each in said if each)
 
 
 @main.command()

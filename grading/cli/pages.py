@@ -146,5 +146,4 @@ def sheet(
     for row in failed:
         say(f"{row.path}: {row.problem}", error=True)
     say(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", error=True)
-    if failed:
-        sys.exit(1)
+    sys.exit(1 if failed else 0)
