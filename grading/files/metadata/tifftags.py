@@ -193,9 +193,7 @@ class _Reader:
         return chain
 
     def children(self, directory, pointer):
-        if self.order is None or pointer not in directory:
-            return []
-        if directory[pointer].kind not in (LONG, 13):
+        if pointer not in directory or directory[pointer].kind not in (LONG, 13):
             return []
         offsets = directory[pointer].values[: MOST_DIRECTORIES - self.directories]
         return [self.directory(offset)[0] for offset in offsets]
