@@ -128,11 +128,9 @@ def explain(frame: Frame, small: Frame, first: Recipe, second: Recipe) -> list[E
     pictures = render_each(small, [first, second, *changed], MEASURED)
     start, goal, *alone = (tristimulus(picture.array, MEASURED.space) for picture in pictures)
     whole = difference_map(start, goal).mean()
-    found = []
-    for move, seen in zip(moves, alone, strict=True):
-        left = difference_map(seen, goal).mean()
-        found.append(Explanation(move, float(1 - left / whole) if whole else 0.0))
-    return sorted(found, key=lambda each: -each.share)
+    left = [difference_map(seen, goal).mean() for seen in alone]
+    shares = [float(1 - each / whole) if whole else 0.0 for each in left]
+    return sorted(map(Explanation, moves, shares), key=lambda each: -each.share)
 
 
 def in_short(compared: LooksCompared) -> str:

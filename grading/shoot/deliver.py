@@ -26,8 +26,9 @@ def encode(picture, exif, workers=None):
     """
     output = picture.output
     profile, srgb = icc_profile(output.space), output.space == "srgb"
-    make = FORMATS[output.format].encode
-    return make(picture.array, profile, exif, output.quality, srgb, workers)
+    return FORMATS[output.format].encode(
+        picture.array, profile, exif, output.quality, srgb, workers
+    )
 
 
 def make_delivery(path, frame, picture, recipe, workers=None):

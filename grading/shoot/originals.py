@@ -57,8 +57,7 @@ def find_originals(arguments, pairs="raw"):
     if outputs:
         notes.append(f"{_count(outputs, 'output')} of earlier runs left out")
     if left_out:
-        what = "raw file" if pairs == "jpeg" else "JPEG"
-        other = "JPEG" if pairs == "jpeg" else "raw file"
+        what, other = ("raw file", "JPEG") if pairs == "jpeg" else ("JPEG", "raw file")
         notes.append(f"{_count(left_out, what)} left out, each of one exposure with a {other}")
     return [path for path in paths if path not in left_out], notes
 

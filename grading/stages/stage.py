@@ -74,8 +74,14 @@ def parameter(
     **more: Any,
 ) -> Any:
     """A recipe key with its unit, range and one line of doc; the default leaves alone."""
-    extra = {"unit": unit} if unit else None
-    return Field(default, description=doc, ge=minimum, le=maximum, json_schema_extra=extra, **more)
+    return Field(
+        default,
+        description=doc,
+        ge=minimum,
+        le=maximum,
+        json_schema_extra={"unit": unit} if unit else None,
+        **more,
+    )
 
 
 def _degrees_of_hue(value):
