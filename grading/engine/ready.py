@@ -68,8 +68,7 @@ def _of_recipe(recipe):
 
 def _of_mask(where):
     yield from (shape.name for shape in SHAPES if getattr(where, shape.name))
-    inner = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
-    for each in inner:
+    for each in (*(where.all or ()), *(where.any or ()), *filter(None, [where.not_])):
         yield from _of_mask(each)
 
 

@@ -132,12 +132,6 @@ REHEARSALS = {
 """Names of rehearsals, those that take longest first."""
 
 
-def rehearse(name):
-    """Compile the kernels of a rehearsal, and note beside their machine code that it is there."""
-    REHEARSALS[name]()
-    _note(name).touch()
-
-
 def unrehearsed(names):
     """Those of some rehearsals whose machine code is not there yet; those that take longest first.
 
@@ -161,9 +155,14 @@ def _note(name):
 
 
 def main(names):
-    """Take numbers of rehearsals from standard input as long as there are any; report each."""
+    """Take numbers of rehearsals from standard input as long as there are any.
+
+    The kernels of each are compiled, a note beside their machine code says so, and it is reported.
+    """
     while number := os.read(0, 1):
-        rehearse(names[number[0]])
+        name = names[number[0]]
+        REHEARSALS[name]()
+        _note(name).touch()
         os.write(1, number)
 
 

@@ -50,8 +50,6 @@ class LooksCompared:
         Whether the two pictures have the same code in every pixel.
     pictures : pair of Picture
         8-bit sRGB, at the size asked for.
-    measured_size : (int, int)
-        Width and height at which `comparison` was made.
     comparison : Comparison
     explained : list of Explanation
         Of each difference between the recipes, the largest share first.
@@ -64,7 +62,6 @@ class LooksCompared:
     facts: Facts
     same: bool
     pictures: tuple[Picture, Picture] = field(repr=False)
-    measured_size: tuple[int, int]
     comparison: Comparison = field(repr=False)
     explained: list[Explanation]
     histograms: Any = field(repr=False)
@@ -98,7 +95,6 @@ def compare_looks(
         facts=frame.facts,
         same=np.array_equal(*codes),
         pictures=pictures,
-        measured_size=(small.facts.width, small.facts.height),
         comparison=compare(*(tristimulus(each, MEASURED.space) for each in measured)),
         explained=explain(frame, preview(small, EXPLAINED_EDGE), *looks),
         histograms=tuple(histogram(each) for each in measured),
@@ -177,7 +173,7 @@ def as_numbers(compared: LooksCompared) -> dict[str, Any]:
         "original": str(compared.facts.path),
         "same": compared.same,
         "size": list(first.array.shape[1::-1]),
-        "measured_size": list(compared.measured_size),
+        "measured_size": list(measured.delta_e.shape[::-1]),
         "delta_e_2000": {
             "mean": measured.mean,
             "median": measured.median,

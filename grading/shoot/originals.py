@@ -118,8 +118,12 @@ def _matches(argument):
         raise OriginalError("there is no such file", place=argument, remedy="check the path")
     matches = _pictures_in(inside)
     if not matches:
-        allowed = "files ending in " + ", ".join(sorted(ENDINGS))
-        raise OriginalError(nothing, place=argument, allowed=allowed, remedy=remedy)
+        raise OriginalError(
+            nothing,
+            place=argument,
+            allowed=f"files ending in {', '.join(sorted(ENDINGS))}",
+            remedy=remedy,
+        )
     outputs = [path for path in matches if is_output(path)]
     if len(outputs) == len(matches):
         raise OriginalError(
