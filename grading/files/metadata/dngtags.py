@@ -95,10 +95,9 @@ def black_levels(directories):
 
     None is returned if the file is no DNG with a mosaic, or its levels repeat in another way.
     """
-    mosaics = [d for d in pictures(directories) if numbers(d, _PHOTOMETRIC) == [_CFA]]
-    if not mosaics:
+    mosaic = next((d for d in pictures(directories) if numbers(d, _PHOTOMETRIC) == [_CFA]), None)
+    if mosaic is None:
         return None
-    mosaic = mosaics[0]
     repeat = [int(n) for n in numbers(mosaic, _BLACK_REPEAT)] or [1, 1]
     levels = numbers(mosaic, _BLACK_LEVEL) or [0.0]
     if repeat not in ([1, 1], [1, 2], [2, 1], [2, 2]) or len(levels) != repeat[0] * repeat[1]:
