@@ -98,19 +98,16 @@ def _in_order(adjustments, names):
 
 def _values(recipe):
     """All values of a recipe as plain data, a fresh copy; None where none is stated."""
-    values = {name: _plain(parameters) for name, parameters in recipe.stages.items()}
-    values["local"] = {
-        name: {
-            "where": _stated(_plain(adjustment.where)),
-            **{stage: _plain(parameters) for stage, parameters in adjustment.stages.items()},
-        }
+    local = {
+        name: {"where": _stated(adjustment.where.model_dump(by_alias=True))}
+        | _plain(adjustment.stages)
         for name, adjustment in recipe.local.items()
     }
-    return values
+    return _plain(recipe.stages) | {"local": local}
 
 
-def _plain(model):
-    return model.model_dump(by_alias=True)
+def _plain(stages):
+    return {name: parameters.model_dump(by_alias=True) for name, parameters in stages.items()}
 
 
 def _stated(values):
@@ -158,8 +155,8 @@ def _order(before, after):
     new = [name for name in after if name in before]
     if old == new:
         return []
-    words = f"local: order {', '.join(old)} -> {', '.join(new)}"
-    return [Difference("local", (words,), (_ORDER,))]
+    line = f"local: order {', '.join(old)} -> {', '.join(new)}"
+    return [Difference("local", (line,), (_ORDER,))]
 
 
 def _line(path, before, after, first, second):

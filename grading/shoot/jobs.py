@@ -78,8 +78,9 @@ def _is_needed(job, overwrite, compare):
     """Whether an output is to be made; an error if something stands in its way."""
     if not (overwrite or compare):
         for path in filter(os.path.lexists, (job.output, sidecar_path(job.output))):
-            ways = ", or state --overwrite, or --keep to make only what is missing"
-            raise _clash(path, "", ways)
+            raise _clash(
+                path, "", ", or state --overwrite, or --keep to make only what is missing"
+            )
         return True
     earlier = earlier_output(job.output)
     if earlier is None:
