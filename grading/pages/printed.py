@@ -19,7 +19,7 @@ SMALL, LARGE = 7, 13
 LEADING = 1.3 * SMALL
 TILES = 3
 """Columns where there is one look."""
-MOST_LOOKS = 6
+MAX_LOOKS = 6
 QUIET, MOUNT = 0.3, 119 / 255
 
 
@@ -39,7 +39,7 @@ def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> byt
     rows : sequence of Row
         From `grading.pages.sheet.contact_rows`.
     recipes : sequence of Recipe
-        At most `MOST_LOOKS`.
+        At most `MAX_LOOKS`.
     title : str
 
     Returns
@@ -52,10 +52,10 @@ def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> byt
     OutputError
         For more looks than fit side by side.
     """
-    if len(recipes) > MOST_LOOKS:
+    if len(recipes) > MAX_LOOKS:
         raise OutputError(
             f"{len(recipes)} looks side by side",
-            allowed=f"up to {MOST_LOOKS} on a printed page",
+            allowed=f"up to {MAX_LOOKS} on a printed page",
             remedy="write an HTML page, or make several sheets",
         )
     return pdf(list(sheet_pages(rows, recipes, title)), title)

@@ -7,7 +7,7 @@ from math import isfinite
 from pydantic import ValidationError
 
 from grading.colour.munsell import FAMILIES
-from grading.errors import MOST_LINES, RecipeError
+from grading.errors import MAX_ERRORS, RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
 
@@ -46,7 +46,7 @@ def recipe_error(
         problems.setdefault(_path_in(data, detail), detail)
     in_order = sorted(problems, key=lambda path: _stated(positions, path)[1] or ("", 0, 0))
     errors = []
-    for path in in_order[:MOST_LINES]:
+    for path in in_order[:MAX_ERRORS]:
         words, limits, remedy = _problem(problems[path], path, data)
         where = str(_position(positions, path, data) or place)
         errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))

@@ -12,7 +12,7 @@ from pathlib import Path
 from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
-from grading.files.limits import MOST_PIXELS
+from grading.files.limits import MAX_PIXELS
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import check_names
@@ -27,7 +27,7 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
+def render_all(jobs, output, overwrite=False, workers=None, max_pixels=MAX_PIXELS):
     """Render every job; one that fails does not stop the others.
 
     Parameters
@@ -38,7 +38,7 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
     overwrite : bool
     workers : int, optional
         Threads for grading.
-    most_pixels : int
+    max_pixels : int
         An original of more is refused.
 
     Yields
@@ -58,7 +58,7 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
 
     def read(job):
         check_names(job)
-        return open_frame(job.original, most_pixels)
+        return open_frame(job.original, max_pixels)
 
     def grade(job, frame):
         return render(frame, job.recipe, output, workers)

@@ -7,7 +7,7 @@ from grading.colour.profiles import icc_profile
 from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
-from grading.files.atomic import Part, write_together
+from grading.files.atomic import NewFile, write_together
 from grading.files.formats.registry import FORMATS
 from grading.shoot.earlier import earlier_output
 
@@ -151,7 +151,7 @@ def write(path, data, record, overwrite=False):
     record = replace(record, output=replace(record.output, replaces=replaces))
     write_together(
         [
-            Part(sidecar.sidecar_path(path), sidecar.as_bytes(record), overwrite=bool(earlier)),
-            Part(path, data, overwrite=bool(replaces)),
+            NewFile(sidecar.sidecar_path(path), sidecar.as_bytes(record), overwrite=bool(earlier)),
+            NewFile(path, data, overwrite=bool(replaces)),
         ]
     )

@@ -6,7 +6,7 @@ from dataclasses import asdict, replace
 from grading.errors import SidecarError
 from grading.files import sidecar
 from grading.files.atomic import make_folder
-from grading.files.limits import MOST_PIXELS
+from grading.files.limits import MAX_PIXELS
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
@@ -17,7 +17,7 @@ IF_MOVED = "if the originals were moved, state --originals FOLDER"
 
 
 def redo(
-    path, folder=None, originals=None, overwrite=False, workers=None, most_pixels=MOST_PIXELS
+    path, folder=None, originals=None, overwrite=False, workers=None, max_pixels=MAX_PIXELS
 ):
     """Make an output again from the numbers in its sidecar, and compare it with the record.
 
@@ -35,7 +35,7 @@ def redo(
         Whether an earlier output may be replaced; any other file never is.
     workers : int, optional
         Threads for grading.
-    most_pixels : int
+    max_pixels : int
         An original of more is refused.
 
     Returns
@@ -51,7 +51,7 @@ def redo(
         If the sidecar or the original cannot be read, the original is another one, the result
         differs from the record, or a file is in the way.
     """
-    data, record, original = remake(path, originals, workers, most_pixels)
+    data, record, original = remake(path, originals, workers, max_pixels)
     output = (folder or path.parent) / record.output.name
     error = over_original(output, {identity(original)})
     if error:
@@ -65,12 +65,12 @@ def redo(
     return output, True
 
 
-def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
+def remake(path, originals=None, workers=None, max_pixels=MAX_PIXELS):
     """Make an output again in memory, and check that all comes out as its sidecar says.
 
     Parameters
     ----------
-    path, originals, workers, most_pixels
+    path, originals, workers, max_pixels
         As in `redo`.
 
     Returns
@@ -99,7 +99,7 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     original = sidecar.find_original(path, stated, originals)
     sidecar.check_file(original, stated.original, path, IF_MOVED)
     recipe = recipe_from_mapping(stated.recipe.resolved, f"{path}: recipe.resolved")
-    frame = open_frame(original, most_pixels)
+    frame = open_frame(original, max_pixels)
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())

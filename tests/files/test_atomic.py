@@ -11,7 +11,7 @@ import time
 import pytest
 
 from grading.errors import OutputError
-from grading.files.atomic import Part, remove_leftovers, write_atomically, write_together
+from grading.files.atomic import NewFile, remove_leftovers, write_atomically, write_together
 
 
 def names(folder):
@@ -183,7 +183,8 @@ def test_files_that_belong_together_appear_in_order(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", flushed)
     monkeypatch.setattr(os, "link", named)
-    write_together([Part(tmp_path / "a.yaml", b"sidecar"), Part(tmp_path / "a.jpg", b"output")])
+    files = [NewFile(tmp_path / "a.yaml", b"sidecar"), NewFile(tmp_path / "a.jpg", b"output")]
+    write_together(files)
     assert events == ["file", "file", "a.yaml", "folder", "a.jpg", "folder"]
     assert names(tmp_path) == ["a.jpg", "a.yaml"]
 
@@ -210,15 +211,16 @@ def test_replacing_is_one_step_and_durable(tmp_path, monkeypatch):
 
 def test_of_files_that_belong_together_none_is_left_alone(tmp_path):
     (tmp_path / "a.jpg").write_bytes(b"theirs")
+    files = [NewFile(tmp_path / "a.yaml", b"sidecar"), NewFile(tmp_path / "a.jpg", b"ours")]
     with pytest.raises(OutputError, match="a.jpg: the output exists already"):
-        write_together([Part(tmp_path / "a.yaml", b"sidecar"), Part(tmp_path / "a.jpg", b"ours")])
+        write_together(files)
     assert names(tmp_path) == ["a.jpg"]
     (tmp_path / "a.jpg").unlink()
     (tmp_path / "a.jpg").mkdir()
     (tmp_path / "a.yaml").write_bytes(b"old")
     with pytest.raises(OutputError, match="a folder has this name"):
         write_together(
-            [Part(tmp_path / "a.yaml", b"new", True), Part(tmp_path / "a.jpg", b"ours", True)]
+            [NewFile(tmp_path / "a.yaml", b"new", True), NewFile(tmp_path / "a.jpg", b"ours", True)]
         )
     assert names(tmp_path) == ["a.jpg", "a.yaml"]  # an old file that was replaced stays replaced
 

@@ -146,13 +146,13 @@ def _units(frame, components):
 def _read_frame(body, progressive, size):
     height, width = int.from_bytes(body[1:3], "big"), int.from_bytes(body[3:5], "big")
     stated = [(body[6 + 3 * n], *divmod(body[7 + 3 * n], 16)) for n in range(body[5])]
-    most_h, most_v = max(h for _, h, _ in stated), max(v for _, _, v in stated)
+    max_h, max_v = max(h for _, h, _ in stated), max(v for _, _, v in stated)
     if not (height and width and min(min(h, v) for _, h, v in stated)):
         raise ValueError("a frame without pixels")
-    mcu_rows, mcu_columns = _blocks(height, most_v), _blocks(width, most_h)
+    mcu_rows, mcu_columns = _blocks(height, max_v), _blocks(width, max_h)
     components, blocks = {}, 0
     for name, h, v in stated:
-        rows, columns = _blocks(height * v, most_v), _blocks(width * h, most_h)
+        rows, columns = _blocks(height * v, max_v), _blocks(width * h, max_h)
         across = mcu_columns * h
         components[name] = _Component(h, v, rows, columns, (blocks, across))
         blocks += mcu_rows * v * across

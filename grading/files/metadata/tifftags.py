@@ -8,7 +8,7 @@ import struct
 from typing import NamedTuple
 
 from grading.errors import OriginalError
-from grading.files.limits import LARGEST_TAG, MOST_DIRECTORIES, MOST_TAG_BYTES, MOST_TAGS
+from grading.files.limits import LARGEST_TAG, MAX_DIRECTORIES, MAX_TAG_BYTES, MAX_TAGS
 
 BYTE, ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL = 1, 2, 3, 4, 5, 7, 10
 
@@ -85,7 +85,7 @@ def read_chain(data):
     Raises
     ------
     OriginalError
-        If the tags together hold more than `MOST_TAG_BYTES`.
+        If the tags together hold more than `MAX_TAG_BYTES`.
     """
     return _Reader(data).chain()
 
@@ -186,7 +186,7 @@ class _Reader:
             return []
         (offset,) = struct.unpack_from(self.order + "I", self.data, 4)
         chain, seen = [], set()
-        while offset and offset not in seen and self.directories < MOST_DIRECTORIES:
+        while offset and offset not in seen and self.directories < MAX_DIRECTORIES:
             seen.add(offset)
             directory, offset = self.directory(offset)
             chain.append(directory)
@@ -195,7 +195,7 @@ class _Reader:
     def children(self, directory, pointer):
         if pointer not in directory or directory[pointer].kind not in (LONG, 13):
             return []
-        offsets = directory[pointer].values[: MOST_DIRECTORIES - self.directories]
+        offsets = directory[pointer].values[: MAX_DIRECTORIES - self.directories]
         return [self.directory(offset)[0] for offset in offsets]
 
     def directory(self, offset):
@@ -205,7 +205,7 @@ class _Reader:
         if offset + 2 > len(data):
             return directory, 0
         (entries,) = struct.unpack_from(order + "H", data, offset)
-        if entries > MOST_TAGS:
+        if entries > MAX_TAGS:
             return directory, 0
         end = offset + 2 + 12 * entries
         for start in range(offset + 2, min(end, len(data) - 11), 12):
@@ -221,10 +221,10 @@ class _Reader:
 
     def _take(self, size):
         self.bytes += size
-        if self.bytes > MOST_TAG_BYTES:
+        if self.bytes > MAX_TAG_BYTES:
             raise OriginalError(
-                f"its tags hold more than {MOST_TAG_BYTES >> 20} MiB",
-                allowed=f"tags of up to {MOST_TAG_BYTES >> 20} MiB together",
+                f"its tags hold more than {MAX_TAG_BYTES >> 20} MiB",
+                allowed=f"tags of up to {MAX_TAG_BYTES >> 20} MiB together",
                 remedy="copy the file again; it is damaged, or was made to fill the memory",
             )
 

@@ -6,7 +6,7 @@ from grading.develop import develop
 from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
 from grading.files.integrity.dng import check_pixels
-from grading.files.limits import MOST_PIXELS, check_size
+from grading.files.limits import MAX_PIXELS, check_size
 from grading.files.metadata.dngtags import black_levels
 from grading.files.metadata.exif import capture_facts, carried_exif, read_exif
 from grading.files.metadata.tifftags import read_pictures
@@ -18,7 +18,7 @@ class NotRaw(OriginalError):
     """LibRaw does not know what it is, or cannot read it."""
 
 
-def open_raw(path, data, most_pixels=MOST_PIXELS):
+def open_raw(path, data, max_pixels=MAX_PIXELS):
     """Open a raw original through LibRaw.
 
     Parameters
@@ -27,7 +27,7 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
         The file.
     data : bytes-like
         Its content.
-    most_pixels : int
+    max_pixels : int
         A picture of more is refused before it is unpacked.
 
     Returns
@@ -46,7 +46,7 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     check_pixels(data, pictures)
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
-            check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
+            check_size(raw.sizes.raw_width, raw.sizes.raw_height, max_pixels, len(data))
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
             decoder, pixels, noise, more_warnings = develop(raw, colours, black_levels(pictures))
