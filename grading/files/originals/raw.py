@@ -6,7 +6,7 @@ from grading.develop import develop
 from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
 from grading.files.integrity.dng import check_pixels
-from grading.files.limits import MAX_PIXELS, check_size
+from grading.files.limits import check_size
 from grading.files.metadata.dngtags import black_levels
 from grading.files.metadata.exif import capture_facts, carried_exif, read_exif
 from grading.files.metadata.tifftags import read_pictures
@@ -18,7 +18,7 @@ class NotRaw(OriginalError):
     """LibRaw does not know what it is, or cannot read it."""
 
 
-def open_raw(path, data, max_pixels=MAX_PIXELS):
+def open_raw(path, data, max_pixels):
     """Open a raw original through LibRaw.
 
     Parameters

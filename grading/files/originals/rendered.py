@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.errors import OriginalError
 from grading.files.integrity import dct_jpeg
-from grading.files.limits import MAX_PIXELS, check_size
+from grading.files.limits import check_size
 from grading.files.metadata import containers, exif
 from grading.files.metadata.containers import JPEG_START, PNG_START
 from grading.files.metadata.tifftags import end_of_pixels, read_pictures, segments
@@ -21,7 +21,7 @@ _ALPHA = "transparency is left out"
 _CUT_OFF = "copy the file again; it is cut off or damaged"
 
 
-def open_rendered(path, data, max_pixels=MAX_PIXELS):
+def open_rendered(path, data, max_pixels):
     """Open a JPEG, TIFF or PNG original.
 
     Parameters
