@@ -8,7 +8,8 @@ from typing import Any
 def run_all(work: Callable[[Any], Any], tasks: Iterable[Any], workers: int) -> list:
     """What `work` makes of each task, in order.
 
-    Once a task has failed, or the caller was interrupted, none is begun any more.
+    Once a task has failed and those before it are done, or the caller was interrupted, none is
+    begun any more.
 
     Parameters
     ----------
