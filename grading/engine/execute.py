@@ -80,16 +80,39 @@ def render_each(
     """
     resolved = [resolve(recipe, frame) for recipe in recipes]
     plans = [make_plan(each, frame) for each in resolved]
-    made = carry_out(frame, plans, output, workers)
+    made = carry_out(frame, plans, [output], workers)
     return [
         Picture(codes, output, each, clipping)
-        for each, (codes, clipping) in zip(resolved, made, strict=True)
+        for each, ((codes, clipping),) in zip(resolved, made, strict=True)
+    ]
+
+
+def render_outputs(
+    frame: Frame, recipe: Recipe, outputs: list[Output], workers: int | None = None
+) -> list[Picture]:
+    """Grade a frame once, and finish the result for several outputs.
+
+    Parameters
+    ----------
+    frame, recipe, workers
+        As in `render`.
+    outputs : list of Output
+
+    Returns
+    -------
+    list of Picture
+    """
+    resolved = resolve(recipe, frame)
+    (made,) = carry_out(frame, [make_plan(resolved, frame)], outputs, workers)
+    return [
+        Picture(codes, output, resolved, clipping)
+        for output, (codes, clipping) in zip(outputs, made, strict=True)
     ]
 
 
 def carry_out(
-    frame: Frame, plans: list[Plan], output: Output, workers: int | None = None
-) -> list[tuple[np.ndarray, dict]]:
+    frame: Frame, plans: list[Plan], outputs: list[Output], workers: int | None = None
+) -> list[list[tuple[np.ndarray, dict]]]:
     """Take a frame through plans, to codes.
 
     Parameters
@@ -97,16 +120,16 @@ def carry_out(
     frame : Frame
     plans : list of Plan
         Of this frame.
-    output : Output
+    outputs : list of Output
     workers : int, optional
 
     Returns
     -------
-    list of (ndarray, dict)
-        For each plan the codes, and the shares that are clipped, as in `Picture`.
+    list of list of (ndarray, dict)
+        For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
     """
     workers = workers or os.cpu_count()
-    finishes = [Finish(output, frame.region) for _ in plans]
+    finishes = [Finish(output, frame.region) for _ in plans for output in outputs]
     shared, left = common_start(plans)
     reach = max(plan.reach for plan in left)
 
@@ -117,15 +140,17 @@ def carry_out(
 
     def work(region):
         pictures = _assemble(grade, region)
-        return [finish.add(lab, region) for finish, lab in zip(finishes, pictures, strict=True)]
+        each = (picture for picture in pictures for _ in outputs)
+        return [finish.add(lab, region) for finish, lab in zip(finishes, each, strict=True)]
 
-    whole_rows = finishes[0].is_resized
+    whole_rows = any(finish.is_resized for finish in finishes)
     regions = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
     counted = zip(*run_all(work, regions, workers), strict=True)
-    return [
+    finished = [
         (finish.codes, _clipping(finish, counts, workers, frame.region))
         for finish, counts in zip(finishes, counted, strict=True)
     ]
+    return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
 
 
 def _assemble(grade, region):

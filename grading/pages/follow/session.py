@@ -189,5 +189,5 @@ class Session:
         opened, output = self._frames.get(index), Output()
         resolved = resolve(version.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
-        ((codes, clipping),) = carry_out(opened.small, [plan], output)
+        (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
         return Rendering(opened, plan, Picture(codes, output, resolved, clipping))
