@@ -15,7 +15,7 @@ from grading.masks import where
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
-from grading.recipe.problems import dotted
+from grading.recipe.problems import NAME, dotted
 from grading.stages.registry import STAGES
 from grading.terminal import visible
 
@@ -23,9 +23,6 @@ if TYPE_CHECKING:
     from grading.recipe.load import Recipe
 
 WIDTH = 92
-NAME = "NAME"
-"""A placeholder for a name of the writer's own."""
-
 _LOCAL = {stage.name: stage.through_mask for stage in STAGES if stage.local}
 _WHERE = ("local", NAME, "where")
 

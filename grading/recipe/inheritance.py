@@ -12,8 +12,8 @@ from pathlib import Path
 from grading.errors import RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import child as child_node
-from grading.recipe.keys import exclusive, in_yaml
-from grading.recipe.model import HEADER, VERSION, model_schema
+from grading.recipe.keys import exclusive, in_yaml, recipe_root
+from grading.recipe.model import HEADER, VERSION
 from grading.yaml_text import load_yaml, read_text
 
 LONGEST_CHAIN = 16
@@ -216,7 +216,7 @@ def merge_chain(chain: Sequence[Source]) -> tuple[dict, dict]:
     data, positions = {}, {}
     for source in reversed(chain):
         body = {key: value for key, value in data.items() if key not in HEADER}
-        data = merge(model_schema(), body, source.data)
+        data = merge(recipe_root(), body, source.data)
         positions = positions | source.positions
     return data, positions
 

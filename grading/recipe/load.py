@@ -15,8 +15,8 @@ from grading.errors import RecipeError
 from grading.masks.where import Where
 from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
-from grading.recipe.keys import in_yaml
-from grading.recipe.model import HEADER, RecipeModel, model_schema
+from grading.recipe.keys import in_yaml, recipe_root
+from grading.recipe.model import HEADER, RecipeModel
 from grading.recipe.problems import recipe_error
 from grading.stages.registry import STAGES
 from grading.yaml_text import check_limits
@@ -115,7 +115,7 @@ def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
         For what is wrong, and for a recipe that names a file.
     """
     check_limits(mapping, place)
-    data = merge(model_schema(), {}, mapping)
+    data = merge(recipe_root(), {}, mapping)
     cdl = data.get("cdl")
     for name, value in (
         ("extends", data.get("extends")),

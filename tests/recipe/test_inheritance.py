@@ -7,7 +7,7 @@ import pytest
 from grading.errors import RecipeError
 from grading.recipe.inheritance import LONGEST_CHAIN, look_names, looks_folder, merge
 from grading.recipe.load import load_recipe
-from grading.recipe.model import model_schema
+from grading.recipe.keys import recipe_root
 
 
 @pytest.fixture
@@ -89,7 +89,7 @@ def test_named_windows_and_adjustments_change_drop_and_keep_their_order(write):
     ],
 )
 def test_another_way_to_state_white_drops_the_parents(parent, child, merged):
-    result = merge(model_schema(), {"white_balance": parent}, {"white_balance": child})
+    result = merge(recipe_root(), {"white_balance": parent}, {"white_balance": child})
     assert result == {"white_balance": merged}
 
 
