@@ -93,20 +93,38 @@ def parent_places(text: str, path: Path) -> list[Path]:
     return [each for each in beside if not _same(each, path)] + [_look(text)]
 
 
-def _find_parent(text, path, place):
+def find_beside(text: str, path: Path, place: str, key: str = "extends") -> Path:
+    """The recipe that a file names.
+
+    Parameters
+    ----------
+    text : str
+        As in `parent_places`.
+    path : Path
+        The file.
+    place : str
+        Where in it, for the message.
+    key : str
+        Of which key, likewise.
+
+    Raises
+    ------
+    RecipeError
+        If there is no such recipe.
+    """
     places = parent_places(text, path)
     found = next(filter(os.path.isfile, places), None)
     if found:
         return found
     file = _nearest_file(Path(text).stem, places[0].parent, path)
     if is_name(text):
-        raise _no_such_look(text, place, file and f"{file.stem} beside this recipe")
+        raise _no_such_look(text, place, file and f"{file.stem} beside this file")
     raise RecipeError(
-        f"extends = {shortened(text)}: there is no such file",
+        f"{key} = {shortened(text)}: there is no such file",
         place=place,
         remedy=f"did you mean {file.name} there?"
         if file
-        else "write a path relative to this recipe, or the name of a shipped look",
+        else "write a path relative to this file, or the name of a shipped look",
     )
 
 
@@ -168,7 +186,7 @@ def read_chain(path: Path) -> list[Source]:
         if not isinstance(extends, str):
             return chain
         place = str(source.positions["extends",].value)
-        path = _find_parent(extends, path, place)
+        path = find_beside(extends, path, place)
 
 
 def _read(path):

@@ -75,6 +75,52 @@ class Recipe:
         return header | _changed(self.stages) | ({"local": local} if local else {})
 
 
+@dataclass(frozen=True)
+class Stated:
+    """What a recipe states, inheritance done, not yet checked value by value.
+
+    Attributes
+    ----------
+    path : Path
+        Its file.
+    data : dict
+        Plain values.
+    positions : dict
+        From path to `grading.yaml_text.EntryPosition`.
+    """
+
+    path: Path
+    data: dict
+    positions: dict
+
+    def under(self, data: Mapping[str, Any], positions: Mapping[tuple, Any]) -> "Stated":
+        """The same with other keys laid over it; they replace what is stated here."""
+        merged = merge(recipe_root(), self.data, data)
+        return Stated(self.path, merged, self.positions | positions)
+
+    def checked(self) -> "Recipe":
+        """The recipe.
+
+        Raises
+        ------
+        RecipeError
+            With ``file:line:column`` for everything that is wrong.
+        """
+        check_limits(self.data, self.path)
+        return _recipe(self.data, self.positions, str(self.path), self.path)
+
+
+def read_stated(path: Path) -> Stated:
+    """What a recipe file and all that it extends state.
+
+    Raises
+    ------
+    RecipeError
+        If a file cannot be read, or is no recipe.
+    """
+    return Stated(path, *merge_chain(read_chain(path)))
+
+
 def load_recipe(path: str | PathLike[str]) -> Recipe:
     """A recipe from a YAML file or a shipped look.
 
@@ -92,11 +138,7 @@ def load_recipe(path: str | PathLike[str]) -> Recipe:
     RecipeError
         With ``file:line:column`` for everything that is wrong.
     """
-    path = find_recipe(str(path))
-    chain = read_chain(path)
-    data, positions = merge_chain(chain)
-    check_limits(data, path)
-    return _recipe(data, positions, str(path), path)
+    return read_stated(find_recipe(str(path))).checked()
 
 
 def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:

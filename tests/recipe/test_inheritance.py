@@ -6,8 +6,8 @@ import pytest
 
 from grading.errors import RecipeError
 from grading.recipe.inheritance import LONGEST_CHAIN, look_names, looks_folder, merge
-from grading.recipe.load import load_recipe
 from grading.recipe.keys import recipe_root
+from grading.recipe.load import load_recipe
 
 
 @pytest.fixture
