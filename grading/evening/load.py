@@ -19,7 +19,7 @@ from grading.evening.captured import (
     run_of_frames,
 )
 from grading.evening.course import Run, settle_course
-from grading.evening.model import VERSION, Shoot, shoot_root
+from grading.evening.model import VERSION, Note, Shoot, shoot_root
 from grading.messages import nearest, shortened
 from grading.recipe.inheritance import find_beside
 from grading.recipe.load import Stated, read_stated
@@ -65,18 +65,19 @@ class Evening:
     noted: Mapping[str, str] = field(repr=False)
     remarks: list[str] = field(repr=False)
 
+    def note(self, frame: Captured) -> Note:
+        """The note on a frame; an empty one where there is none."""
+        key = self.noted.get(frame.name)
+        return Note() if key is None else self.model.frames[key]
+
+    @property
+    def rendered(self) -> list[Captured]:
+        """The frames that are not left out, in order of capture."""
+        return [frame for frame in self.frames if not self.note(frame).leave_out]
+
     def place(self, *path: str | int) -> str:
         """Where a value stands, as ``file:line:column``."""
         return str(self.positions[path].value)
-
-
-def is_shoot(path: str | PathLike[str]) -> bool:
-    """Whether a text file says that it is a shoot file, and not a recipe."""
-    path = Path(path)
-    if not path.is_file():
-        return False
-    data, _ = load_yaml(read_text(path), path)
-    return isinstance(data, dict) and "shoot" in data
 
 
 def load_shoot(path: str | PathLike[str]) -> Evening:
@@ -100,9 +101,7 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
     path = Path(path)
     data, positions = _read(path)
     model = _validated(data, positions, path)
-    found = find_originals(
-        (path.parent / each for each in model.originals), model.pairs
-    )
+    found = find_originals((path.parent / each for each in model.originals), model.pairs)
     frames = in_order_of_capture(found.paths)
 
     def place(*at):

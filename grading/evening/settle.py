@@ -1,36 +1,19 @@
-"""From a frame and a look to one recipe, and where each of its values comes from."""
+"""From a frame and a look to one recipe."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Iterator
+from typing import Any
 
 from grading.errors import RecipeError
 from grading.evening.captured import Captured
 from grading.evening.load import Evening
-from grading.recipe.load import Recipe, Stated
+from grading.recipe.load import Recipe
 from grading.recipe.model import RECIPE_KEYS
 from grading.recipe.problems import dotted
 
 
-@dataclass(frozen=True)
-class Settled:
-    """The recipe of one frame under one look.
-
-    Attributes
-    ----------
-    recipe : Recipe
-    sources : mapping from str to str
-        From each stated value's dotted key to the file and line that state it, and the layer:
-        ``evening.yaml:14, course``.
-    """
-
-    recipe: Recipe
-    sources: Mapping[str, str]
-
-
-def settle(evening: Evening, frame: Captured, look: str) -> Settled:
+def settle(evening: Evening, frame: Captured, look: str) -> Recipe:
     """The recipe of a frame: the look with all that the shoot file lays over it.
 
     Parameters
@@ -43,22 +26,27 @@ def settle(evening: Evening, frame: Captured, look: str) -> Settled:
 
     Returns
     -------
-    Settled
+    Recipe
+        Its ``sources`` say which layer each value is from.
 
     Raises
     ------
     RecipeError
         With ``file:line:column`` for every value that is not possible.
     """
-    stated, layers = evening.looks[look], {}
+    stated = evening.looks[look]
     for layer, data, positions in _overlays(evening, frame, look):
-        stated = stated.under(data, positions)
-        layers |= dict.fromkeys(positions, layer)
-    return Settled(stated.checked(), _sources(stated, layers))
+        stated = stated.under(data, positions, layer)
+    return stated.checked()
 
 
-def settle_all(evening: Evening) -> dict[tuple[str, str], Settled]:
-    """The recipes of all frames that are not left out, under all looks, by both their names.
+def settle_all(evening: Evening) -> dict[tuple[str, str], Recipe]:
+    """The recipes of all frames that are not left out, by the names of frame and look.
+
+    Returns
+    -------
+    dict
+        Frames in order of capture, each under all looks.
 
     Raises
     ------
@@ -66,7 +54,7 @@ def settle_all(evening: Evening) -> dict[tuple[str, str], Settled]:
         That lists what is wrong with any of them, each problem once.
     """
     found, errors = {}, {}
-    for frame in rendered_frames(evening):
+    for frame in evening.rendered:
         for look in evening.looks:
             try:
                 found[frame.name, look] = settle(evening, frame, look)
@@ -77,63 +65,39 @@ def settle_all(evening: Evening) -> dict[tuple[str, str], Settled]:
     return found
 
 
-def rendered_frames(evening: Evening) -> list[Captured]:
-    """The frames that are not left out, in order of capture."""
-    return [frame for frame in evening.frames if not note_of(evening, frame).leave_out]
-
-
-def note_of(evening, frame):
-    """The note on a frame, an empty one where there is none."""
-    from grading.evening.model import Note
-
-    key = evening.noted.get(frame.name)
-    return Note() if key is None else evening.model.frames[key]
-
-
-def _overlays(evening, frame, look):
-    """What lies over the look, from the first layer to the last: name, data, positions."""
+def _overlays(evening: Evening, frame: Captured, look: str) -> Iterator[tuple[str, dict, dict]]:
+    """What lies over the look, the first layer first: its name, data, positions."""
     for run in evening.courses:
-        data = run.value(frame.time)
-        at = evening.positions["courses", dotted(run.path)]
-        for step in reversed(run.path):
-            data = {step: data}
-        yield "course", data, {run.path: at}
+        position = evening.positions["courses", dotted(run.path)]
+        yield "course", _nested(run.path, run.value(frame.time)), {run.path: position}
     for name, members in evening.groups.items():
         if frame.name in members:
             yield from _notes(evening, ("groups", name), look, f"group {name}")
-    key = evening.noted.get(frame.name)
-    if key is not None:
+    if frame.name in evening.noted:
+        key = evening.noted[frame.name]
         yield from _notes(evening, ("frames", key), look, f"frame {key}")
+
+
+def _nested(path, value) -> dict[str, Any]:
+    for step in reversed(path):
+        value = {step: value}
+    return value
 
 
 def _notes(evening, path, look, layer):
     """Recipe keys of a note, for all looks and then for this one."""
     kind, name = path
     note = evening.data[kind][name]
-    for inside, keys in ((path, note), ((*path, "looks", look), note.get("looks", {}).get(look))):
+    for inside, keys in (
+        (path, note),
+        ((*path, "looks", look), (note.get("looks") or {}).get(look)),
+    ):
         data = {key: value for key, value in (keys or {}).items() if key in RECIPE_KEYS}
+        start = len(inside)
         positions = {
-            at[len(inside) :]: position
+            at[start:]: position
             for at, position in evening.positions.items()
-            if at[: len(inside)] == inside and at[len(inside) :][:1] and at[len(inside)] in data
+            if at[:start] == inside and at[start : start + 1] and at[start] in data
         }
         if data:
             yield layer, data, positions
-
-
-def _sources(stated: Stated, layers: Mapping[tuple, str]) -> dict[str, str]:
-    found = {}
-    for path in _leaves(stated.data):
-        if path[0] in RECIPE_KEYS and path in stated.positions:
-            position, layer = stated.positions[path].value, layers.get(path)
-            at = f"{Path(position.place).name}:{position.line}"
-            found[dotted(path)] = f"{at}, {layer}" if layer else at
-    return found
-
-
-def _leaves(data, path=()):
-    for key, value in data.items():
-        if isinstance(value, dict):
-            yield from _leaves(value, (*path, key))
-        else:
-            yield *path, key

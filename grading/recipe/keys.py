@@ -91,6 +91,8 @@ def allowed(node: dict, unit: str | None = None) -> str:
 def _allowed_kind(kind, unit):
     if "const" in kind:
         return in_yaml(kind["const"])
+    if "enum" in kind:
+        return " or ".join(map(in_yaml, kind["enum"]))
     if "pattern" in kind:
         return "a Munsell hue such as 5PB"
     match kind.get("type"):
@@ -98,6 +100,8 @@ def _allowed_kind(kind, unit):
             return _range(kind) + _after(unit)
         case "string":
             return "text"
+        case "boolean":
+            return "true or false"
         case "array":
             return _list(kind, unit)
     if kind.get("properties"):
@@ -108,7 +112,7 @@ def _allowed_kind(kind, unit):
 
 def _range(kind):
     if "maximum" not in kind:
-        return "any number,"
+        return "any number"
     above = "exclusiveMinimum" in kind
     low = kind["exclusiveMinimum" if above else "minimum"]
     return f"{'above ' if above else ''}{low:g} to {kind['maximum']:g}"
@@ -123,6 +127,8 @@ def _after(unit):
 
 def _list(kind, unit):
     item = allowed(kind["items"], unit)
+    if item == "text":
+        return "two names [first, last]" if kind.get("maxItems") == 2 else "a list of names"
     counted = {2: "two numbers [a, b]", 3: "three numbers [r, g, b]"}.get(kind.get("maxItems"))
     return f"{counted}, each {item}" if counted else f"a list of {item}"
 

@@ -154,7 +154,7 @@ def test_longest_chain(write):
 def test_missing_parent(write):
     assert message(write("own.yaml", "extends: nowhere.yaml")) == (
         "own.yaml:2:10: extends = nowhere.yaml: there is no such file; "
-        "write a path relative to this recipe, or the name of a shipped look"
+        "write a path relative to this file, or the name of a shipped look"
     )
 
 
@@ -218,8 +218,8 @@ def test_on_the_command_line_a_name_is_a_look(write, tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("stated", "meant"),
     [
-        ("sunset", "sunset-2 beside this recipe"),
-        ("evenlite", "evenlight or evenlit beside this recipe"),
+        ("sunset", "sunset-2 beside this file"),
+        ("evenlite", "evenlight or evenlit beside this file"),
         ("./sunset.yaml", "sunset-2.yml there"),
     ],
 )
