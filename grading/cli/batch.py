@@ -17,6 +17,7 @@ from grading.cli.group import (
     get_ready,
     limit_option,
     main,
+    measured,
     originals_option,
     overwrite_option,
     pairs_option,
@@ -95,14 +96,14 @@ def render(
     from grading.evening.kind import is_shoot
 
     if is_shoot(recipe):
-        wanted, notes = _of_shoot(recipe, originals)
+        wanted, notes = _of_shoot(recipe, originals, workers)
     else:
         output = Output(file_format, space, long_edge, quality)
         wanted, notes = _of_recipe(recipe, originals, out, output, pairs)
     _carry_out(wanted, notes, keep, overwrite, workers, limit * MEGA)
 
 
-def _of_shoot(path, originals):
+def _of_shoot(path, originals, workers):
     """The jobs of a shoot file, and sentences on what was left out."""
     from grading.evening.deliveries import jobs_of
     from grading.evening.load import load_shoot
@@ -113,7 +114,11 @@ def _of_shoot(path, originals):
     if given:
         raise Refusal(f"{path} is a shoot file, which states this itself: leave out {given[0]}")
     evening = load_shoot(path)
-    return jobs_of(evening), evening.remarks
+    levels = measured(evening, workers)
+    for name, levelled in levels.items():
+        for remark in levelled.remarks:
+            say(f"{name}: {remark}", error=True)
+    return jobs_of(evening, levels), evening.remarks
 
 
 def _of_recipe(recipe, originals, out, output, pairs):

@@ -1,10 +1,10 @@
-"""Verbs about shoot files: shoot new."""
+"""Verbs about shoot files: shoot new, level."""
 
 from pathlib import Path
 
 import click
 
-from grading.cli.group import Verbs, main, pairs_option
+from grading.cli.group import Refusal, Verbs, main, measured, pairs_option, workers_option
 from grading.terminal import say
 
 
@@ -39,3 +39,21 @@ def new(originals: tuple[str, ...], out: Path, pairs: str) -> None:
     for note in found.notes:
         say(note, error=True)
     say(f"{out}: {len(frames)} frames; next: grading check {out}")
+
+
+@main.command()
+@click.argument("file", metavar="SHOOT", type=click.Path(path_type=Path, dir_okay=False))
+@workers_option
+def level(file: Path, workers: int | None) -> None:
+    """Show what levelling finds in the frames of a SHOOT file, and does about it.
+
+    The course of the evening's light, how each frame recorded it (o), what it is brought to (*),
+    and the white; nothing is rendered.
+    """
+    from grading.evening.level.table import table
+    from grading.evening.load import load_shoot
+
+    evening = load_shoot(file)
+    if evening.model.level is None:
+        raise Refusal(f"{file}: no level is stated; write level: {{exposure: 1}}")
+    say(*table(list(measured(evening, workers).values())))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 from grading.engine.output import Output
 from grading.errors import RecipeError
 from grading.evening.captured import Captured
+from grading.evening.level.corrections import Levelled
 from grading.evening.load import Evening
 from grading.evening.model import Delivery
 from grading.evening.names import filled
@@ -17,8 +19,14 @@ from grading.messages import shortened
 from grading.shoot.jobs import Job, Target
 
 
-def jobs_of(evening: Evening) -> list[Job]:
+def jobs_of(evening: Evening, levels: Mapping[str, Levelled] = MappingProxyType({})) -> list[Job]:
     """All that a shoot file asks for; jobs of one frame follow each other.
+
+    Parameters
+    ----------
+    evening : Evening
+    levels : mapping, optional
+        What levels each frame, by its name.
 
     Raises
     ------
@@ -26,7 +34,7 @@ def jobs_of(evening: Evening) -> list[Job]:
         For a recipe that cannot be settled, a name that asks for a fact which a frame does not
         have, or two outputs of one name, with the place in the shoot file.
     """
-    recipes, jobs, taken = settle_all(evening), [], {}
+    recipes, jobs, taken = settle_all(evening, levels), [], {}
     for frame in evening.rendered:
         for look in evening.looks:
             targets = tuple(_targets(evening, frame, look, taken))

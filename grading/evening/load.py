@@ -70,6 +70,10 @@ class Evening:
         key = self.noted.get(frame.name)
         return Note() if key is None else self.model.frames[key]
 
+    def named(self, name: str) -> str:
+        """A frame's own name for one that the file uses, which may hold the ending."""
+        return next(f.name for f in self.frames if name in (f.name, f.path.name))
+
     @property
     def rendered(self) -> list[Captured]:
         """The frames that are not left out, in order of capture."""
@@ -120,6 +124,8 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
         remarks=found.notes,
     )
     _check_names_of_looks(evening)
+    if model.level and model.level.reference:
+        frame_named(evening.rendered, model.level.reference, place("level", "reference"))
     return evening
 
 

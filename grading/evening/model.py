@@ -63,6 +63,40 @@ class Course(Model):
     )
 
 
+class Level(Model):
+    exposure: float = parameter(
+        1.0,
+        "How much of the unevenness of exposure is taken away: jumps of the settings, errors of the"
+        " meter and of the shutter.",
+        unit="fraction", minimum=0, maximum=1,
+    )  # fmt: skip
+    white: float = parameter(
+        1.0,
+        "How much of the camera's wandering guess of the white is taken away.",
+        unit="fraction", minimum=0, maximum=1,
+    )  # fmt: skip
+    keep_fall: float = parameter(
+        0.2,
+        "How much of the fall of the light stays to be seen: 0 holds every frame alike, 1 leaves"
+        " all of it.",
+        unit="fraction", minimum=0, maximum=1,
+    )  # fmt: skip
+    keep_cooling: float = parameter(
+        0.4,
+        "How much of the cooling of the light stays to be seen: 0 makes every frame neutral in its"
+        " own light, 1 balances all of them for one light.",
+        unit="fraction", minimum=0, maximum=1,
+    )  # fmt: skip
+    limit: float = parameter(
+        3.0,
+        "A frame that needs more is corrected by so much, and reported.",
+        unit="stops", minimum=0, maximum=10,
+    )  # fmt: skip
+    reference: str | None = parameter(
+        None, "A frame that stays as it is, which the rest meet; else the middle of the set."
+    )
+
+
 class Delivery(Model):
     folder: Pattern = parameter(
         ..., "Folder of the files, relative to the shoot file; fields as in name."
@@ -97,6 +131,9 @@ class Shoot(Model):
     )
     courses: dict[str, Course] = parameter(
         {}, "Recipe keys that run through the evening, such as exposure.stops."
+    )
+    level: Level | None = parameter(
+        None, "Even out exposure and white over the set, as measured in the frames."
     )
     groups: dict[str, Group] = parameter(
         {}, "Frames that share notes, each group under a name of your own, in order."

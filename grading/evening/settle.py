@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import Any
 
 from grading.errors import RecipeError
 from grading.evening.captured import Captured
+from grading.evening.level.corrections import Levelled
 from grading.evening.load import Evening
+from grading.evening.model import Level
 from grading.recipe.load import Recipe
 from grading.recipe.model import RECIPE_KEYS
 from grading.recipe.problems import dotted
 
 
-def settle(evening: Evening, frame: Captured, look: str) -> Recipe:
+def settle(
+    evening: Evening, frame: Captured, look: str, levelled: Levelled | None = None
+) -> Recipe:
     """The recipe of a frame: the look with all that the shoot file lays over it.
 
     Parameters
@@ -23,6 +28,8 @@ def settle(evening: Evening, frame: Captured, look: str) -> Recipe:
         One of its frames.
     look : str
         The name of one of its looks.
+    levelled : Levelled, optional
+        What levels the frame.
 
     Returns
     -------
@@ -35,13 +42,21 @@ def settle(evening: Evening, frame: Captured, look: str) -> Recipe:
         With ``file:line:column`` for every value that is not possible.
     """
     stated = evening.looks[look]
-    for layer, data, positions in _overlays(evening, frame, look):
+    for layer, data, positions in _overlays(evening, frame, look, levelled):
         stated = stated.under(data, positions, layer)
     return stated.checked()
 
 
-def settle_all(evening: Evening) -> dict[tuple[str, str], Recipe]:
+def settle_all(
+    evening: Evening, levels: Mapping[str, Levelled] = MappingProxyType({})
+) -> dict[tuple[str, str], Recipe]:
     """The recipes of all frames that are not left out, by the names of frame and look.
+
+    Parameters
+    ----------
+    evening : Evening
+    levels : mapping, optional
+        What levels each frame, by its name.
 
     Returns
     -------
@@ -57,7 +72,7 @@ def settle_all(evening: Evening) -> dict[tuple[str, str], Recipe]:
     for frame in evening.rendered:
         for look in evening.looks:
             try:
-                found[frame.name, look] = settle(evening, frame, look)
+                found[frame.name, look] = settle(evening, frame, look, levels.get(frame.name))
             except RecipeError as error:
                 errors[str(error)] = error
     if errors:
@@ -65,17 +80,30 @@ def settle_all(evening: Evening) -> dict[tuple[str, str], Recipe]:
     return found
 
 
-def _overlays(evening: Evening, frame: Captured, look: str) -> Iterator[tuple[str, dict, dict]]:
+def _overlays(evening, frame, look, levelled) -> Iterator[tuple[str, dict, dict]]:
     """What lies over the look, the first layer first: its name, data, positions."""
     for run in evening.courses:
         position = evening.positions["courses", dotted(run.path)]
         yield "course", _nested(run.path, run.value(frame.time)), {run.path: position}
+    if levelled:
+        data = _level(evening.model.level, levelled)
+        paths = [(stage, key) for stage, keys in data.items() for key in keys]
+        yield "level", data, dict.fromkeys(paths, evening.positions["level",])
     for name, members in evening.groups.items():
         if frame.name in members:
             yield from _notes(evening, ("groups", name), look, f"group {name}")
     if frame.name in evening.noted:
         key = evening.noted[frame.name]
         yield from _notes(evening, ("frames", key), look, f"frame {key}")
+
+
+def _level(level: Level, levelled: Levelled) -> dict[str, dict[str, float]]:
+    data = {}
+    if level.exposure:
+        data["exposure"] = {"levelling": levelled.stops}
+    if level.white:
+        data["white_balance"] = {"kelvin": levelled.kelvin, "duv": levelled.duv}
+    return data
 
 
 def _nested(path, value) -> dict[str, Any]:
