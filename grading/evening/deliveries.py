@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -55,9 +56,10 @@ def _targets(evening: Evening, frame: Captured, look: str, taken: dict) -> Itera
         if not wants(delivery, look, mark):
             continue
         path = _path(evening, frame, look, name)
-        other = taken.setdefault(str(path).casefold(), (frame.name, look))
-        if other != (frame.name, look):
-            raise _same_name(evening, name, path, other, (frame.name, look))
+        here, at = (frame.name, look, name), os.path.normpath(path).casefold()
+        if at in taken:
+            raise _same_name(evening, path, taken[at], here)
+        taken[at] = here
         yield Target(
             path, Output(delivery.format, delivery.space, delivery.long_edge, delivery.quality)
         )
@@ -101,11 +103,19 @@ def _place(evening, name, key):
     return evening.place(*(at if at in evening.positions else at[:2]))
 
 
-def _same_name(evening, name, path, first, second):
-    asked = "{look}" if first[0] == second[0] else "{number}"
+def _same_name(evening, path, first, second):
+    """The error of two outputs of one name, each of a frame under a look in a delivery."""
+    frames, _, names = (set(pair) for pair in zip(first, second, strict=True))
+    asked = "{look}" if len(frames) == 1 else "{stem} or {number}"
+    remedy = f"put {asked} into its name or folder"
     return RecipeError(
-        f"deliveries.{shortened(name)}: {path.name} would be made of {' under '.join(first)} and of"
-        f" {' under '.join(second)}",
-        place=_place(evening, name, "name"),
-        remedy=f"put {asked} into its name or folder",
+        f"deliveries.{shortened(second[2])}: {path.name} would be made of {_words(first)} and of"
+        f" {_words(second)}",
+        place=_place(evening, second[2], "name"),
+        remedy=remedy if len(names) == 1 else "give one of the two another folder or name",
     )
+
+
+def _words(one):
+    frame, look, delivery = one
+    return f"{shortened(frame)} under {look} for {shortened(delivery)}"

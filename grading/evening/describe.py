@@ -44,6 +44,8 @@ def _keys(node: dict, inside: tuple = ()) -> Iterator[tuple[tuple, dict]]:
         here = (*inside, key)
         if named and not inside:
             yield from _keys(named, (*here, NAME))
+        elif properties(below):
+            yield from _keys(below, here)
         else:
             yield here, below
 

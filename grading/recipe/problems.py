@@ -115,7 +115,8 @@ def _problem(detail, path, data, root):
         case "too_short" | "too_long":
             words = f"a list of {len(value)}" if value else "an empty list"
         case "string_type":
-            return f"{name} = {in_yaml(value)}: not text", limits, "put it in quotes"
+            remedy = None if isinstance(value, list | dict) else "put it in quotes"
+            return f"{name} = {in_yaml(value)}: not text", limits, remedy
         case "model_type" | "dict_type" | "model_attributes_type":
             return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
         case kind:

@@ -10,7 +10,6 @@ from grading import kernels
 from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
-
 _RANGE = dict(unit="stops", minimum=-10, maximum=10)
 
 

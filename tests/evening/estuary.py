@@ -129,26 +129,29 @@ class Panorama:
         return picture.astype(np.float32)
 
 
-def make_evening(folder, seed=1, slip=0.03):
-    """Forty DNGs in a folder, and the truth about each.
+def make_evening(folder, seed=1, slip=0.03, frames=FRAMES):
+    """DNGs in a folder, and the truth about each.
 
     Parameters
     ----------
     folder : Path
     seed : int
+    frames : int
+        How many.
     slip : float
         Deviation in stops of what no dial tells.
 
     Returns
     -------
     list of Shot
-        ``light`` is the true log2 of the ambient light, ``offset`` what settings and slip add.
+        ``light`` is the true log2 of the ambient light as green sees it, ``offset`` what settings
+        and slip add to it in the file.
     """
     rng = np.random.default_rng(seed)
     sensor, scene = Sensor(), Panorama(seed)
-    times = np.sort(np.linspace(0, MINUTES, FRAMES) + rng.uniform(-0.35, 0.35, FRAMES))
-    over = set(rng.choice(np.arange(3, FRAMES - 3), 3, replace=False).tolist())
-    under = set(rng.choice([n for n in range(3, FRAMES - 3) if n not in over], 2, replace=False))
+    times = np.sort(np.linspace(0, MINUTES, frames) + rng.uniform(-0.35, 0.35, frames))
+    over = set(rng.choice(np.arange(3, frames - 3), 3, replace=False).tolist())
+    under = set(rng.choice([n for n in range(3, frames - 3) if n not in over], 2, replace=False))
     matrices = [sensor.color_matrix(daylight_spectrum(kelvin)) for kelvin in (4000, 6504)]
     error, shots = 0.0, []
     for number, minutes in enumerate(times):
@@ -167,6 +170,7 @@ def make_evening(folder, seed=1, slip=0.03):
         picture *= np.float32(2**slipped)
         mosaic = record(picture, settings, rng)
         path = Path(folder) / f"R{3107 + number:05d}.dng"
+        when = START + timedelta(minutes=float(minutes))
         mired = mired_of_light(minutes)
         guess = sensor.response(daylight_spectrum(1e6 / (mired + rng.normal(0, 11))))
         guess = guess * np.array([1, 1 + rng.normal(0, 0.012), 1])
@@ -177,12 +181,13 @@ def make_evening(folder, seed=1, slip=0.03):
             exif={
                 "ExposureTime": stated[0], "FNumber": stated[1], "ISOSpeedRatings": stated[2],
                 "FocalLength": focal, "LensModel": "Invented zoom",
-                "DateTimeOriginal": f"{START + timedelta(minutes=float(minutes)):%Y:%m:%d %H:%M:%S}",
+                "DateTimeOriginal": f"{when:%Y:%m:%d %H:%M:%S}",
             },
         )  # fmt: skip
         neutral = sensor.response(daylight_spectrum(1e6 / mired))
+        light = fall_of_light(minutes) + cloud(minutes) + np.log2(neutral[1])
         shots.append(Shot(
-            path, float(minutes), float(fall_of_light(minutes) + cloud(minutes)), float(mired),
+            path, float(minutes), float(light), float(mired),
             neutral / neutral[1], placing, float(np.log2(settings.exposure) + slipped),
         ))  # fmt: skip
     return shots

@@ -1,10 +1,9 @@
 """How one frame lies over another of the same place: turned, scaled and moved.
 
 The frames are compared by what stands out of its surroundings in stops, so that neither exposure
-nor the fall of light to the corners matters. A first guess comes from phase correlation (Kuglin and
-Hines, Proc. IEEE Conf. Cybernetics and Society, 1975) over a few angles, the scale from the focal
-lengths; Gauss-Newton steps then refine all four numbers (Baker and Matthews,
-Int. J. Computer Vision 56:221, 2004, inverse compositional).
+nor the fall of light to the corners matters. A first guess comes from cross-correlation at a few
+angles, the scale from the focal lengths; Gauss-Newton steps then refine all four numbers (Baker and
+Matthews, Int. J. Computer Vision 56:221, 2004, inverse compositional).
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 ANGLES = np.radians(np.arange(-5, 5.01, 1.0))
-STEPS = 12
+STEPS = 20
 STRONGEST = 1.0
 """Stops of contrast beyond which a detail counts no more: lamps and edges of clipped places."""
 
@@ -83,7 +82,7 @@ def place(first: np.ndarray, second: np.ndarray, scale: float) -> Placing:
         a, b = scale * np.cos(angle), scale * np.sin(angle)
         turned, inside = warped(second, Placing(a, b, 0, 0), first.shape)
         product = target * np.fft.rfft2(_windowed(turned * inside, size))
-        peaks = np.fft.irfft2(product / np.maximum(np.abs(product), 1e-12), size)
+        peaks = np.fft.irfft2(product, size)
         y, x = np.unravel_index(np.argmax(peaks), peaks.shape)
         if peaks[y, x] > best:
             dy, dx = (v - n if v > n // 2 else v for v, n in zip((y, x), size, strict=True))
@@ -101,7 +100,7 @@ def _windowed(plane, size):
 
 def refine(first: np.ndarray, second: np.ndarray, start: Placing) -> tuple[Placing, float]:
     """A placing made exact, and how well the two then agree, as their correlation in -1..1."""
-    slopes, placing = _slopes(first).reshape(4, -1), start
+    slopes, placing, reach = _slopes(first).reshape(4, -1), start, max(first.shape) / 2
     for _ in range(STEPS):
         moved, inside = warped(second, placing, first.shape)
         error = (moved - first).ravel()
@@ -110,7 +109,7 @@ def refine(first: np.ndarray, second: np.ndarray, start: Placing) -> tuple[Placi
         a, b, tx, ty = np.linalg.solve(normal + 1e-6 * np.trace(normal) * np.eye(4),
                                        weighted @ error)  # fmt: skip
         placing = Placing(1 + a, b, tx, ty).back().then(placing)
-        if max(abs(tx), abs(ty)) < 0.01:
+        if max(abs(tx), abs(ty), reach * abs(a), reach * abs(b)) < 0.02:
             break
     return placing, _correlation(first, *warped(second, placing, first.shape))
 

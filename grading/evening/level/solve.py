@@ -142,13 +142,15 @@ def _solve(claims: Sequence[_Claim]) -> np.ndarray:
     scale = np.concatenate([claim.scale for claim in claims])
     ends = np.cumsum([len(claim.right) for claim in claims])[:-1]
     weights = np.ones(len(right))
-    for _ in range(ROUNDS):
+    for number in range(ROUNDS):
         weighted = rows * (weights / scale**2)[:, None]
         found = np.linalg.solve(weighted.T @ rows, weighted.T @ right)
         left = np.split((rows @ found - right) / scale, ends)
-        weights = np.concatenate(
-            [claim.trust(each) for claim, each in zip(claims, left, strict=True)]
-        )
+        weights = np.concatenate([
+            (_few_are_large if number < ROUNDS // 2 and claim.trust is _few_are_wrong
+             else claim.trust)(each)
+            for claim, each in zip(claims, left, strict=True)
+        ])  # fmt: skip
     return found
 
 
