@@ -49,7 +49,9 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
             check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
-            decoder, pixels, noise, more_warnings = develop(raw, colours, black_levels(pictures))
+            decoder, pixels, noise, brightest, more_warnings = develop(
+                raw, colours, black_levels(pictures)
+            )
             capture = _capture(raw, directories)
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise _unreadable(error) from None
@@ -57,7 +59,7 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     warnings += more_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
-        camera, capture, noise, tuple(warnings), monochrome=camera is None,
+        camera, capture, noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
 
