@@ -121,8 +121,8 @@ REHEARSALS = {
     "change_by_hue": lambda: kernels.picture.change_by_hue(
         _tile(), np.ones((3, 9), np.float32), 0.1
     ),
-    "reduced": _reduced,
     "packed": _packed,
+    "reduced": _reduced,
     "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),

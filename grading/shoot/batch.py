@@ -1,7 +1,7 @@
 """Many frames, each through its recipe: the next is decoded and the last one encoded meanwhile.
 
 At any time one frame is read ahead, one is graded and one is written, so that memory does not
-grow with the number of frames. Only grading uses several threads.
+grow with the number of frames. Each of the three may use several threads.
 """
 
 from collections import deque

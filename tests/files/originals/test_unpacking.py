@@ -12,7 +12,7 @@ from files.charts import MATRIX_D65, whole
 from files.damage import lossy_dng, picture
 from files.lossless import UNEVEN, in_strips, in_tiles
 from grading.errors import OriginalError
-from grading.files.metadata.tifftags import read_pictures
+from grading.files.metadata.tifftags import Tag, read_pictures, write_directories
 from grading.files.originals import open_frame
 from grading.files.originals.unpacking import unpacked
 from tiffwriter import LONG, SHORT
@@ -133,6 +133,24 @@ def test_the_other_order_of_bytes(tmp_path):
     mosaic = counts((101, 123))
     content = written(tmp_path, mosaic, in_tiles(32, 48, 2, precision=14)).read_bytes()
     np.testing.assert_array_equal(assert_same_as_libraw(big_endian(content)), mosaic)
+
+
+def behind_a_preview(content):
+    """The same file with a main directory of a preview, and that of the raw below it."""
+    (raw,) = read_pictures(content)
+    preview = {254: 1, 256: 8, 257: 8, 259: 1, 262: 2, 273: len(content), 277: 3, 278: 8, 279: 192}
+    main = {code: tag for code, tag in raw.items() if code in (271, 272) or code > 50700}
+    main |= {code: Tag(LONG, (number,)) for code, number in preview.items()}
+    main |= {258: Tag(SHORT, (8, 8, 8)), 330: Tag(LONG, (raw.start,))}
+    changed = bytearray(content + bytes(192))
+    changed[4:8] = len(changed).to_bytes(4, "little")
+    return bytes(changed + write_directories(main, {}, len(changed)))
+
+
+def test_a_raw_behind_a_preview(tmp_path):
+    mosaic = counts()
+    content = written(tmp_path, mosaic, in_tiles(32, 48, 2, precision=14)).read_bytes()
+    np.testing.assert_array_equal(assert_same_as_libraw(behind_a_preview(content)), mosaic)
 
 
 @pytest.mark.parametrize(
