@@ -10,11 +10,8 @@ next 64 bits are one load from any place. It is filled before a row, so that no 
 from typing import NamedTuple
 
 import numpy as np
-from llvmlite import ir
-from numba import types
-from numba.extending import intrinsic
 
-from grading.kernels.integrity.dct_codes import is_data
+from grading.kernels.coded_bytes import is_data, load, none_is_255, store
 from grading.kernels.primitives import compiled, inner
 
 LARGEST = 0x8000
@@ -25,7 +22,6 @@ _LONGEST = 4  # bytes of a code with the bits after it
 _PADDING = 15  # bits that may follow the last code: less than two bytes
 _DAMAGED = -1
 _ONE = np.uint64(1)
-_EVERY_BYTE, _TOP_BITS = np.uint64(0x0101010101010101), np.uint64(0x8080808080808080)
 
 
 class Scan(NamedTuple):
@@ -53,34 +49,6 @@ class Scan(NamedTuple):
     symbols: np.ndarray
     predictor: int
     interval: int
-
-
-@intrinsic
-def _load(context, array, place):
-    """Eight bytes from a place on as a number, the first byte on top."""
-
-    def generate(context, builder, signature, arguments):
-        at = _address(context, builder, signature, arguments)
-        return builder.bswap(builder.load(at, align=1))
-
-    return types.uint64(array, types.int64), generate
-
-
-@intrinsic
-def _store(context, array, place, number):
-    """The opposite of `_load`."""
-
-    def generate(context, builder, signature, arguments):
-        at = _address(context, builder, signature, arguments)
-        builder.store(builder.bswap(arguments[2]), at, align=1)
-        return context.get_dummy_value()
-
-    return types.none(array, types.int64, types.uint64), generate
-
-
-def _address(context, builder, signature, arguments):
-    data = context.make_array(signature.args[0])(context, builder, arguments[0]).data
-    return builder.bitcast(builder.gep(data, [arguments[1]]), ir.IntType(64).as_pointer())
 
 
 @compiled
@@ -153,15 +121,15 @@ def _read_on(stream, place, buffer, used, filled):
     """
     room, out = buffer.size * 2 // 3, used // 8
     for k in range(0, filled - out, 8):
-        _store(buffer, k, _load(buffer, out + k))
+        store(buffer, k, load(buffer, out + k))
     used, filled, more = used - 8 * out, filled - out, True
     while more and filled + 8 <= room:
         plain = place + 8 <= stream.size
         if plain:
-            eight = _load(stream, place)
-            plain = (~eight - _EVERY_BYTE) & eight & _TOP_BITS == 0  # no byte is 255
+            eight = load(stream, place)
+            plain = none_is_255(eight)
         if plain:
-            _store(buffer, filled, eight)
+            store(buffer, filled, eight)
             place, filled = place + 8, filled + 8
         else:
             for _ in range(8):
@@ -220,12 +188,12 @@ def _long_code(ahead, ends, places, symbols):
 def _read_row(buffer, used, codes, symbols, differences):
     """Read the differences of a row; the bits that are used then, or `_DAMAGED`."""
     short, ends, places = codes
-    held = _load(buffer, used // 8) << np.uint64(used % 8)
+    held = load(buffer, used // 8) << np.uint64(used % 8)
     place, count = used // 8 + 7, np.uint64(56 - used % 8)
     components, n = short.shape[0], 0
     for _ in range(differences.size // components):
         for component in range(components):
-            held |= _load(buffer, place) >> count
+            held |= load(buffer, place) >> count
             place += np.int64((np.uint64(63) - count) >> np.uint64(3))
             count |= np.uint64(56)
             entry = np.uint64(short[component, held >> np.uint64(64 - _LOOK)])
