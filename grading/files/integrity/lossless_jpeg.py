@@ -66,7 +66,10 @@ def read_header(stream, long_extra=False):
             elif 0xC0 <= marker <= 0xCF:
                 return None
             elif marker == _SCAN and frame:
-                return _read_scan(frame, body, tables, restarts, offset + len(body))
+                header = _read_scan(frame, body, tables, restarts, offset + len(body))
+                if header and header.size > 8 * len(stream):
+                    raise ValueError("more samples than bits")
+                return header
     except (IndexError, KeyError) as error:
         raise ValueError(f"its header lacks {error}") from None
     raise ValueError("no scan, or one without a frame")
@@ -164,7 +167,5 @@ def is_sound(stream, long_extra=False):
         return False
     if header is None:
         return True
-    if header.size > 8 * len(stream):  # of the shortest codes
-        return False
     samples = np.empty(header.size, np.uint16)
     return decode(stream, header, samples, 0, header.size // header.rows)

@@ -25,11 +25,14 @@ _ONE_IF_STATED = (266, 284, 339, 50975, 52547)
 
 _MOST_THREADS = 8
 _PAGE = 4096
+_LARGEST = (1 << 32) - 1  # byte that a TIFF can name
 
 
 class _Layout(NamedTuple):
-    """Rows and columns of samples, of the picture and of its parts, and where the parts lie."""
+    """Samples of a pixel; rows and columns of samples, of the picture and of its strips or tiles,
+    and where these lie in the file."""
 
+    samples: int
     rows: int
     columns: int
     part_rows: int
@@ -66,17 +69,17 @@ def unpacked(data, directories, most_pixels):
     OriginalError
         If the picture is too large, or damaged.
     """
-    found = [each for each in pictures(directories) if dng.compression(each) == dng.JPEG]
-    layout = _layout(found[0]) if len(found) == len(pictures(directories)) == 1 else None
+    found = pictures(directories)
+    layout = _layout(found[0]) if len(found) == 1 else None
     if layout is None:
         return None
-    samples = _whole(found[0], _SAMPLES, 1)
-    check_size(layout.columns // samples, layout.rows, most_pixels, len(data))
+    check_size(layout.columns // layout.samples, layout.rows, most_pixels, len(data))
     headers = _headers(data, directories, layout)
-    if not all(_fits(header, layout, n) for n, header in enumerate(headers)):
-        return None
     start = -(-len(data) // _PAGE) * _PAGE
-    file = io.BytesIO(bytes(start + 2 * layout.rows * layout.columns))
+    end = start + 2 * layout.rows * layout.columns
+    if end > _LARGEST or not all(_fits(header, layout, n) for n, header in enumerate(headers)):
+        return None
+    file = io.BytesIO(bytes(end))
     _write(file.getbuffer(), data, found[0], layout, headers, start)
     return file
 
@@ -86,17 +89,19 @@ def _layout(picture):
     width, height, samples = (_whole(picture, code, 1) for code in (_WIDTH, _HEIGHT, _SAMPLES))
     bits = numbers(picture, _BITS)
     known = bits == [16] * samples or (len(bits) == samples == 1 and _WHITE in picture)
-    plain = all(numbers(picture, code) in ([], [1]) for code in _ONE_IF_STATED)
+    plain = all(set(numbers(picture, code)) <= {1} for code in _ONE_IF_STATED)
     tiled = _TILE_OFFSETS in picture
-    if not known or not plain or samples not in (1, 3) or (tiled and _STRIP_OFFSETS in picture):
+    if not (dng.compression(picture) == dng.JPEG and known and max(bits) <= 16 and plain):
+        return None
+    if samples not in (1, 3) or (tiled and _STRIP_OFFSETS in picture):
         return None
     part_width = _whole(picture, _TILE_WIDTH, 0) if tiled else width
     part_height = _whole(picture, _TILE_HEIGHT if tiled else _STRIP_ROWS, 0 if tiled else height)
     if min(width, height, part_width, part_height) < 1:
         return None
-    layout = _Layout(height, width * samples, part_height, part_width * samples, segments(picture))
-    parts = -(-height // part_height) * -(-width // part_width)
-    return layout if len(layout.places) == parts else None
+    places, parts = segments(picture), -(-height // part_height) * -(-width // part_width)
+    layout = _Layout(samples, height, width * samples, part_height, part_width * samples, places)
+    return layout if len(places) == parts else None
 
 
 def _whole(picture, code, default):
@@ -126,20 +131,15 @@ def _fits(header, layout, number):
 
 
 def _write(file, data, picture, layout, headers, start):
-    """Write the file with its pixels decoded, from `start` on, and its compressed ones left out."""
-    place = 0
-    for first, last in sorted(layout.places):
-        file[place:first] = data[place:first]
-        place = max(place, last)
-    file[place : len(data)] = data[place:]
-    samples, size = _whole(picture, _SAMPLES, 1), 2 * layout.rows * layout.columns
-    width = layout.columns // samples
+    """Write the file, and its pixels once more from `start` on, as one strip or tile."""
+    file[: len(data)] = data
+    rows, width, size = layout.rows, layout.columns // layout.samples, len(file) - start
     set_numbers(file, picture, {
-        **({_BITS: 16} if samples == 1 else {}), _COMPRESSION: 1,
-        _STRIP_OFFSETS: start, _STRIP_ROWS: layout.rows, _STRIP_BYTES: size,
-        _TILE_OFFSETS: start, _TILE_WIDTH: width, _TILE_HEIGHT: layout.rows, _TILE_BYTES: size,
+        **({_BITS: 16} if layout.samples == 1 else {}), _COMPRESSION: 1,
+        _STRIP_OFFSETS: start, _STRIP_ROWS: rows, _STRIP_BYTES: size,
+        _TILE_OFFSETS: start, _TILE_WIDTH: width, _TILE_HEIGHT: rows, _TILE_BYTES: size,
     })  # fmt: skip
-    samples = np.frombuffer(file, np.uint16, layout.rows * layout.columns, start)
+    samples = np.frombuffer(file, np.uint16, offset=start)
     _decode(data, layout, headers, samples)
     if file[:2] == b"MM":
         samples.byteswap(inplace=True)
