@@ -73,7 +73,7 @@ def decode(stream, place, scan, samples, start, stride):
         Whether the stream is sound. If not, some of the samples mean nothing.
     """
     differences = np.empty(scan.columns * scan.counts.shape[0], np.uint16)
-    longest = _LONGEST * differences.size + 8  # bytes of a row, and that the last can be loaded
+    longest = _LONGEST * differences.size + 16  # bytes of a row, and what is loaded past it
     buffer, codes = np.empty(3 * longest, np.uint8), _codes(scan.counts, scan.symbols)
     used, filled, ended, found = 0, 0, False, 0
     interval = scan.interval if scan.interval > 0 else scan.rows
