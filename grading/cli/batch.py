@@ -14,6 +14,7 @@ from grading.cli.group import (
     SPACES,
     STOPPED,
     Refusal,
+    dark_option,
     each,
     get_ready,
     limit_option,
@@ -58,6 +59,7 @@ class Redone(click.ParamType):
               help="Leave outputs that already are what this run would make; make the rest.")
 @pairs_option
 @limit_option
+@dark_option
 @overwrite_option
 @workers_option
 def render(
@@ -71,6 +73,7 @@ def render(
     keep: bool,
     pairs: str,
     limit: int,
+    accept_dark: bool,
     overwrite: bool,
     workers: int | None,
 ) -> None:
@@ -99,7 +102,7 @@ def render(
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
-    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
+    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA, accept_dark)
     _follow(outcomes, len(jobs), len(found.paths) - len(jobs), out, found.notes)
 
 

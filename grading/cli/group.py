@@ -101,6 +101,10 @@ limit_option = click.option(
     "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
     help="Megapixels of an original; a larger one is refused, for want of memory.",
 )
+dark_option = click.option(
+    "--accept-dark", is_flag=True,
+    help="Open raws that are nearly black: lens cap on, hardly exposed, or not decoded [refused].",
+)
 workers_option = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )

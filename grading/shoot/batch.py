@@ -1,7 +1,7 @@
 """Many frames, each through its recipe: the next is decoded and the last one encoded meanwhile.
 
 At any time one frame is read ahead, one is graded and one is written, so that memory does not
-grow with the number of frames. Only grading uses several threads.
+grow with the number of frames. Each of the three may use several threads.
 """
 
 from collections import deque
@@ -27,7 +27,9 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
+def render_all(
+    jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIXELS, accept_dark=False
+):
     """Render every job; one that fails does not stop the others.
 
     Parameters
@@ -40,6 +42,8 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
         Threads for grading.
     most_pixels : int
         An original of more is refused.
+    accept_dark : bool
+        Whether nearly black raws are taken, as `grading.open_frame` has it.
 
     Yields
     ------
@@ -58,7 +62,7 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
 
     def read(job):
         check_names(job)
-        return open_frame(job.original, most_pixels)
+        return open_frame(job.original, most_pixels, accept_dark)
 
     def grade(job, frame):
         return render(frame, job.recipe, output, workers)
