@@ -13,6 +13,7 @@ from grading.cli.group import (
     SPACES,
     STOPPED,
     Refusal,
+    dark_option,
     each,
     get_ready,
     limit_option,
@@ -65,6 +66,7 @@ def _only_with_a_recipe(option):
               help="Leave outputs that already are what this run would make; make the rest.")
 @pairs_option
 @limit_option
+@dark_option
 @overwrite_option
 @workers_option
 def render(
@@ -78,6 +80,7 @@ def render(
     keep: bool,
     pairs: str,
     limit: int,
+    accept_dark: bool,
     overwrite: bool,
     workers: int | None,
 ) -> None:
@@ -95,15 +98,16 @@ def render(
     from grading.engine.output import Output
     from grading.evening.kind import is_shoot
 
+    opening = {"most_pixels": limit * MEGA, "accept_dark": accept_dark}
     if is_shoot(recipe):
-        wanted, notes = _of_shoot(recipe, originals, workers)
+        wanted, notes = _of_shoot(recipe, originals, workers, opening)
     else:
         output = Output(file_format, space, long_edge, quality)
         wanted, notes = _of_recipe(recipe, originals, out, output, pairs)
-    _carry_out(wanted, notes, keep, overwrite, workers, limit * MEGA)
+    _carry_out(wanted, notes, keep, overwrite, workers, opening)
 
 
-def _of_shoot(path, originals, workers):
+def _of_shoot(path, originals, workers, opening):
     """The jobs of a shoot file, and sentences on what was left out."""
     from grading.evening.deliveries import jobs_of
     from grading.evening.load import load_shoot
@@ -114,7 +118,7 @@ def _of_shoot(path, originals, workers):
     if given:
         raise Refusal(f"{path} is a shoot file, which states this itself: leave out {given[0]}")
     evening = load_shoot(path)
-    levels = measured(evening, workers)
+    levels = measured(evening, workers, **opening)
     for name, levelled in levels.items():
         for remark in levelled.remarks:
             say(f"{name}: {remark}", error=True)
@@ -136,7 +140,7 @@ def _of_recipe(recipe, originals, out, output, pairs):
     return jobs_in_folder(dict.fromkeys(found.paths, loaded), out, output), found.notes
 
 
-def _carry_out(wanted, notes, keep, overwrite, workers, most_pixels):
+def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     """Do what is to be done of some jobs, with everything that is printed on the way."""
     from grading.files.atomic import remove_leftovers
     from grading.shoot.batch import render_all
@@ -156,7 +160,7 @@ def _carry_out(wanted, notes, keep, overwrite, workers, most_pixels):
         resized=any(output.long_edge is not None for output in outputs),
     )
     kept = sum(len(job.targets) for job in wanted) - len(targets)
-    outcomes = render_all(jobs, overwrite, workers, most_pixels)
+    outcomes = render_all(jobs, overwrite, workers, **opening)
     _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
 
 

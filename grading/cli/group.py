@@ -101,6 +101,10 @@ limit_option = click.option(
     "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
     help="Megapixels of an original; a larger one is refused, for want of memory.",
 )
+dark_option = click.option(
+    "--accept-dark", is_flag=True,
+    help="Open raws that are nearly black: lens cap on, hardly exposed, or not decoded [refused].",
+)
 workers_option = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
@@ -134,13 +138,13 @@ def get_ready(recipes, originals, bits, **work):
         say(f"Compiled in {time.monotonic() - start:.0f} s", error=True)
 
 
-def measured(evening, workers):
+def measured(evening, workers, **opening):
     """What levels each frame of a shoot, by its name; nothing where it is not asked for."""
     from grading.evening.level.measure import Measuring
 
     if evening.model.level is None:
         return {}
-    measuring = Measuring(evening, workers)
+    measuring = Measuring(evening, workers, **opening)
     for _ in progress(measuring, len(measuring), "Measuring"):
         pass
     return measuring.levels()

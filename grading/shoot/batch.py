@@ -1,7 +1,7 @@
 """Many frames, each through its recipe: the next is decoded and the last one encoded meanwhile.
 
 At any time one frame is read ahead, one is graded and one is written, so that memory does not
-grow with the number of frames. Only grading uses several threads.
+grow with the number of frames. Each of the three may use several threads.
 """
 
 from collections import deque
@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
-from grading.files.limits import MOST_PIXELS
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import Job, check_names
@@ -26,7 +25,7 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
+def render_all(jobs, overwrite=False, workers=None, **opening):
     """Render every job; one that fails does not stop the others.
 
     Jobs of one original that follow each other open it once; outputs of one job are graded once.
@@ -38,8 +37,8 @@ def render_all(jobs, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
     overwrite : bool
     workers : int, optional
         Threads for grading.
-    most_pixels : int
-        An original of more is refused.
+    **opening
+        How originals are opened: ``most_pixels``, ``accept_dark`` of `grading.open_frame`.
 
     Yields
     ------
@@ -60,7 +59,7 @@ def render_all(jobs, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
     def read(job):
         check_names(job)
         if not (opened and opened[0].facts.path == job.original):
-            opened.append(open_frame(job.original, most_pixels))
+            opened.append(open_frame(job.original, **opening))
         return opened[0]
 
     def grade(job, frame):

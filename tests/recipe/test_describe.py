@@ -134,7 +134,7 @@ def test_explain_reports_which_keys_are_local():
     ("name", "expected"),
     [
         ("exposur", "there is no stage exposur; allowed: white_balance, "),
-        ("exposure.stop", "exposure has no key stop; allowed: stops, levelling; did you mean stops"),
+        ("exposure.stop", "exposure has no key stop; allowed: stops, levelling; did you mean"),
     ],
 )
 def test_explain_what_does_not_exist(name, expected):

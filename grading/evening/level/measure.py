@@ -6,6 +6,7 @@ import os
 from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 from grading.errors import GradingError, RecipeError
 from grading.evening.level.corrections import Levelled, level_frames
@@ -24,8 +25,9 @@ class Measuring:
     cannot be opened is passed over: its rendering says why.
     """
 
-    def __init__(self, evening: Evening, workers: int | None = None) -> None:
-        self.evening, self.workers = evening, workers or os.cpu_count()
+    def __init__(self, evening: Evening, workers: int | None = None, **opening: Any) -> None:
+        self.evening, self.opening = evening, opening
+        self.workers = workers or os.cpu_count()
         self._small: list[Small] = []
         for frame in evening.rendered:
             if frame.time is None:
@@ -48,7 +50,7 @@ class Measuring:
 
     def _open(self, captured):
         try:
-            return small(open_frame(captured.path), captured)
+            return small(open_frame(captured.path, **self.opening), captured)
         except GradingError:
             return None
 
