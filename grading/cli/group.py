@@ -138,6 +138,18 @@ def get_ready(recipes, originals, bits, **work):
         say(f"Compiled in {time.monotonic() - start:.0f} s", error=True)
 
 
+def measured(evening, workers, **opening):
+    """What levels each frame of a shoot, by its name; nothing where it is not asked for."""
+    from grading.evening.level.measure import Measuring
+
+    if evening.model.level is None:
+        return {}
+    measuring = Measuring(evening, workers, **opening)
+    for _ in progress(measuring, len(measuring), "Measuring"):
+        pass
+    return measuring.levels()
+
+
 def each(items, work):
     """Print the lines that come of each, or its error; status 1 if any failed."""
     failed = False
