@@ -119,7 +119,7 @@ def _of_shoot(path, originals, workers, opening):
         raise Refusal(f"{path} is a shoot file, which states this itself: leave out {given[0]}")
     evening = load_shoot(path)
     levels = measured(evening, workers, **opening)
-    for name, levelled in levels.items():
+    for name, levelled in (levels or {}).items():
         for remark in levelled.remarks:
             say(f"{name}: {remark}", error=True)
     return jobs_of(evening, levels), evening.remarks

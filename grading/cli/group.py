@@ -139,11 +139,11 @@ def get_ready(recipes, originals, bits, **work):
 
 
 def measured(evening, workers, **opening):
-    """What levels each frame of a shoot, by its name; nothing where it is not asked for."""
+    """What was measured of each frame of a shoot, by its name; None where nothing needs it."""
     from grading.evening.level.measure import Measuring
 
-    if evening.model.level is None:
-        return {}
+    if not evening.is_measured:
+        return None
     measuring = Measuring(evening, workers, **opening)
     for _ in progress(measuring, len(measuring), "Measuring"):
         pass

@@ -54,6 +54,6 @@ def level(file: Path, workers: int | None) -> None:
     from grading.evening.load import load_shoot
 
     evening = load_shoot(file)
-    if evening.model.level is None:
-        raise Refusal(f"{file}: no level is stated; write level: {{exposure: 1}}")
+    if not evening.is_measured:
+        raise Refusal(f"{file}: nothing is levelled; write level: {{exposure: 1}}")
     say(*table(list(measured(evening, workers).values())))

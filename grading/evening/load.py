@@ -75,6 +75,11 @@ class Evening:
         return next(f.name for f in self.frames if name in (f.name, f.path.name))
 
     @property
+    def is_measured(self) -> bool:
+        """Whether its recipes depend on what is measured in the frames."""
+        return self.model.level is not None or any(run.by == "light" for run in self.courses)
+
+    @property
     def rendered(self) -> list[Captured]:
         """The frames that are not left out, in order of capture."""
         return [frame for frame in self.frames if not self.note(frame).leave_out]
@@ -175,7 +180,7 @@ def _courses(courses, frames, place):
     return tuple(
         settle_course(
             key,
-            course.at,
+            course,
             frames,
             {None: place("courses", key)}
             | {name: place("courses", key, "at", name) for name in course.at},

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from types import MappingProxyType
 from typing import Any
 
 from grading.errors import RecipeError
@@ -17,7 +16,7 @@ from grading.recipe.problems import dotted
 
 
 def settle(
-    evening: Evening, frame: Captured, look: str, levelled: Levelled | None = None
+    evening: Evening, frame: Captured, look: str, levels: Mapping[str, Levelled] | None = None
 ) -> Recipe:
     """The recipe of a frame: the look with all that the shoot file lays over it.
 
@@ -28,8 +27,9 @@ def settle(
         One of its frames.
     look : str
         The name of one of its looks.
-    levelled : Levelled, optional
-        What levels the frame.
+    levels : mapping, optional
+        What was measured of each frame, by its name. Without it, levelling and courses by light are
+        left out.
 
     Returns
     -------
@@ -42,13 +42,13 @@ def settle(
         With ``file:line:column`` for every value that is not possible.
     """
     stated = evening.looks[look]
-    for layer, data, positions in _overlays(evening, frame, look, levelled):
+    for layer, data, positions in _overlays(evening, frame, look, levels):
         stated = stated.under(data, positions, layer)
     return stated.checked()
 
 
 def settle_all(
-    evening: Evening, levels: Mapping[str, Levelled] = MappingProxyType({})
+    evening: Evening, levels: Mapping[str, Levelled] | None = None
 ) -> dict[tuple[str, str], Recipe]:
     """The recipes of all frames that are not left out, by the names of frame and look.
 
@@ -56,7 +56,7 @@ def settle_all(
     ----------
     evening : Evening
     levels : mapping, optional
-        What levels each frame, by its name.
+        As in `settle`.
 
     Returns
     -------
@@ -72,7 +72,7 @@ def settle_all(
     for frame in evening.rendered:
         for look in evening.looks:
             try:
-                found[frame.name, look] = settle(evening, frame, look, levels.get(frame.name))
+                found[frame.name, look] = settle(evening, frame, look, levels)
             except RecipeError as error:
                 errors[str(error)] = error
     if errors:
@@ -80,13 +80,16 @@ def settle_all(
     return found
 
 
-def _overlays(evening, frame, look, levelled) -> Iterator[tuple[str, dict, dict]]:
+def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
     """What lies over the look, the first layer first: its name, data, positions."""
+    light = {name: each.light for name, each in (levels or {}).items()}
     for run in evening.courses:
-        position = evening.positions["courses", dotted(run.path)]
-        yield "course", _nested(run.path, run.value(frame.time)), {run.path: position}
-    if levelled:
-        data = _level(evening.model.level, levelled)
+        if run.by == "time" or levels is not None:
+            position = evening.positions["courses", dotted(run.path)]
+            yield "course", _nested(run.path, run.value(frame, light)), {run.path: position}
+    level = evening.model.level
+    if level and levels and frame.name in levels:
+        data = _level(level, levels[frame.name])
         paths = [(stage, key) for stage, keys in data.items() for key in keys]
         yield "level", data, dict.fromkeys(paths, evening.positions["level",])
     for name, members in evening.groups.items():
