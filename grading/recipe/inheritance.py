@@ -10,8 +10,8 @@ from pathlib import Path
 from grading.errors import RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import child as child_node
-from grading.recipe.keys import exclusive, in_yaml
-from grading.recipe.model import HEADER, VERSION, model_schema
+from grading.recipe.keys import exclusive, in_yaml, recipe_root
+from grading.recipe.model import HEADER, VERSION
 from grading.yaml_text import load_yaml, read_text
 
 LONGEST_CHAIN = 16
@@ -82,20 +82,38 @@ def parent_places(text: str, path: Path) -> list[Path]:
     return [each for each in beside if not _same(each, path)] + [_look(text)]
 
 
-def _find_parent(text, path, place):
+def find_beside(text: str, path: Path, place: str, key: str = "extends") -> Path:
+    """The recipe that a file names.
+
+    Parameters
+    ----------
+    text : str
+        As in `parent_places`.
+    path : Path
+        The file.
+    place : str
+        Where in it, for the message.
+    key : str
+        Of which key, likewise.
+
+    Raises
+    ------
+    RecipeError
+        If there is no such recipe.
+    """
     places = parent_places(text, path)
     found = next(filter(os.path.isfile, places), None)
     if found:
         return found
     file = _nearest_file(Path(text).stem, places[0].parent, path)
     if is_name(text):
-        raise _no_such_look(text, place, file and f"{file.stem} beside this recipe")
+        raise _no_such_look(text, place, file and f"{file.stem} beside this file")
     raise RecipeError(
-        f"extends = {shortened(text)}: there is no such file",
+        f"{key} = {shortened(text)}: there is no such file",
         place=place,
         remedy=f"did you mean {file.name} there?"
         if file
-        else "write a path relative to this recipe, or the name of a shipped look",
+        else "write a path relative to this file, or the name of a shipped look",
     )
 
 
@@ -157,7 +175,7 @@ def read_chain(path: Path) -> dict[Path, tuple[dict, dict]]:
         if not isinstance(extends, str):
             return chain
         place = str(positions["extends",].value)
-        path = _find_parent(extends, path, place)
+        path = find_beside(extends, path, place)
 
 
 def _read(path):
@@ -204,7 +222,7 @@ def merge_chain(chain: dict[Path, tuple[dict, dict]]) -> tuple[dict, dict]:
     data, positions = {}, {}
     for own_data, own_positions in reversed(chain.values()):
         body = {key: value for key, value in data.items() if key not in HEADER}
-        data = merge(model_schema(), body, own_data)
+        data = merge(recipe_root(), body, own_data)
         positions |= own_positions
     return data, positions
 

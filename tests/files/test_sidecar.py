@@ -50,7 +50,7 @@ def shoot(tmp_path):
     sidecar = Sidecar(
         describe_original(originals / "é 1.dng", outputs),
         OutputRecord("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, None, 300, 200),
-        RecipeRecord("dusk", "0" * 64, RESOLVED),
+        RecipeRecord("dusk", "0" * 64, RESOLVED, {"exposure.stops": "dusk.yaml:4"}),
         EngineRecord("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
         {"time": "2024-06-01T21:40:05+02:00", "iso": 400.0},
         {"clipped": [0.0, 0.001, 1 / 3]},
@@ -71,7 +71,7 @@ def test_what_is_written_is_read(shoot):
 def test_it_is_plain_yaml_with_a_version_first(shoot):
     path, _ = shoot
     text = path.read_text("utf-8")
-    assert text.startswith("sidecar: 2\noriginal:\n  name: é 1.dng\n")
+    assert text.startswith("sidecar: 3\noriginal:\n  name: é 1.dng\n")
     assert yaml.safe_load(text)["recipe"]["resolved"] == RESOLVED
 
 
@@ -81,7 +81,7 @@ def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
     sidecar = Sidecar(
         describe_original(__file__, path.parent),
         OutputRecord("a.tif", 0, "", "tiff", "srgb", None, 1, 1, 1),
-        RecipeRecord("r", "", {"value": value}),
+        RecipeRecord("r", "", {"value": value}, {}),
         EngineRecord("", "", "", {}),
         {},
         {},
@@ -189,7 +189,7 @@ def test_the_layout_of_the_text_is_no_change(shoot):
 @pytest.mark.parametrize(
     ("old", "new", "line", "message"),
     [
-        ("sidecar: 2", "sidecar: 3", 1, "sidecar version 3; allowed: sidecar: 2"),
+        ("sidecar: 3", "sidecar: 4", 1, "sidecar version 4; allowed: sidecar: 3"),
         ("  width: 300", "  width: wide", 15, "'wide'; allowed: a whole number"),
         ("  width: 300", "  width: 3.5", 15, "3.5; allowed: a whole number"),
         ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),

@@ -14,7 +14,10 @@ from grading.yaml_text import read_text
 
 @contextmanager
 def following(
-    recipe: str | PathLike[str], originals: Sequence[Path], port: int = 0
+    recipe: str | PathLike[str],
+    originals: Sequence[Path],
+    port: int = 0,
+    accept_dark: bool = False,
 ) -> Iterator[FollowServer]:
     """A server that answers on a thread of its own; its session is still to be followed.
 
@@ -39,7 +42,7 @@ def following(
     """
     path = find_recipe(str(recipe))
     read_text(path)
-    session = Session(path, originals)
+    session = Session(path, originals, accept_dark)
     with FollowServer(session, port) as server:
         Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()
         try:
