@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from grading.colour.calibration import Calibration, Camera
 
 _D50 = np.array([0.3457, 0.3585])
-_FULL_PASSES, _PASSES = 60, 400
+_FULL_PASSES, _PASSES, _SETTLED = 60, 400, 1e-7
 
 LAMP_TOLERANCE = 0.006
 """How far from its nominal chromaticity a lamp may lie, in CIE 1960 (u, v): the tolerance of
@@ -86,8 +86,32 @@ def _way(low, high, xy):
     return float((1 / nearest_kelvin(xy) - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin))
 
 
-def _nearness(xy):
-    """1 for a light on the Planckian locus, 0 from where it has no temperature, smooth between."""
+def nearness(xy: ArrayLike) -> float:
+    """How near a light is to the Planckian locus.
+
+    Parameters
+    ----------
+    xy : array_like, shape (2,)
+        CIE 1931 chromaticity of the light.
+
+    Returns
+    -------
+    float
+        1 on the locus between 1000 and 100000 K, 0 from a distance of `DUV_LIMIT` on, and
+        smooth between.
+
+    Raises
+    ------
+    ValueError
+        If the chromaticity is not that of a light.
+
+    Examples
+    --------
+    A light with half of the largest Duv, and the green of a phosphor:
+
+    >>> round(nearness(kelvin_duv_to_xy(5000, 0.025)), 4), nearness((0.3, 0.6))
+    (0.75, 0.0)
+    """
     offset = xy_to_uv(xy) - xy_to_uv(kelvin_duv_to_xy(nearest_kelvin(xy), 0.0))
     return max(1 - float(offset @ offset) / DUV_LIMIT**2, 0.0)
 
@@ -126,7 +150,7 @@ def xyz_to_camera(camera: Camera, xy: ArrayLike) -> np.ndarray:
 def _carried_on(calibrations, matrices, xy):
     """The bluer of two matrices, for a light that may be bluer than its own."""
     low, high = calibrations[:2]
-    near = _nearness(xy)
+    near = nearness(xy)
     beyond = EXTRAPOLATED * near * min(_way(low, high, xy) - 1, 1.0)
     if beyond <= 0:
         return matrices[1]
@@ -192,6 +216,8 @@ def neutral_to_xy(camera: Camera, neutral: ArrayLike) -> np.ndarray:
         if np.abs(move).max() < 1e-10:
             break
         last = move
+    if np.abs(move).max() > _SETTLED:
+        raise ValueError(f"camera neutral {neutral.tolist()} is not the colour of a light")
     return xy
 
 

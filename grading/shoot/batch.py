@@ -9,6 +9,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from grading.engine.resolve import warnings
 from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
@@ -68,7 +69,7 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
         made_with = sidecar.RecipeRecord(resolved.title, job.recipe.digest, resolved.as_mapping())
         delivery = deliver.make_delivery(job.output, frame, picture, made_with, workers)
         deliver.write(job.output, delivery, overwrite)
-        return frame.facts.warnings
+        return warnings(job.recipe, frame)
 
     return overlap(jobs, read, grade, finish)
 
