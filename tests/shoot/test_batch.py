@@ -12,14 +12,17 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import dng
+from files.charts import MATRIX_A, MATRIX_D65
 from grading.engine.output import Output
 from grading.errors import OriginalError
 from grading.files import sidecar
-from grading.recipe.load import load_recipe
+from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.shoot import batch
 from grading.shoot.batch import overlap, render_all
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job, plan_jobs
+from grading.shoot.redo import redo
 
 JOBS = [Job(Path(f"{i}.dng"), Path(f"{i}.jpg"), None) for i in range(6)]
 
@@ -50,6 +53,47 @@ def test_neighbours_overlap():
     assert graded == JOBS
     assert [outcome.original for outcome in outcomes] == [job.original for job in JOBS]
     assert not any(outcome.error for outcome in outcomes)
+
+
+@pytest.fixture
+def green_lamp(tmp_path):
+    """A raw whose as-shot white is that of no light with a temperature."""
+    original = tmp_path / "in" / "lamp.dng"
+    original.parent.mkdir()
+    codes = np.random.default_rng(1).integers(600, 9000, (96, 128), np.uint16)
+    dng.write_dng(
+        original, codes, white=16383, black=(512,) * 4,
+        color_matrix1=MATRIX_A, illuminant1="A", color_matrix2=MATRIX_D65, illuminant2="D65",
+        as_shot_neutral=(0.002, 1, 0.003),
+    )  # fmt: skip
+    return original
+
+
+@pytest.mark.parametrize(
+    ("keys", "starts"),
+    [
+        ({}, ["the as-shot white is that of no light"]),
+        (
+            {"white_balance": {"kelvin": 1900}},
+            ["the as-shot white is that of no light", "the light that the recipe states, 1900 K"],
+        ),
+    ],
+)
+def test_a_white_far_from_all_is_rendered_with_a_warning(green_lamp, tmp_path, keys, starts):
+    recipe = recipe_from_mapping({"grading": 1, **keys}, "look")
+    (job,) = plan_jobs({green_lamp: recipe}, tmp_path / "out", "tiff")
+    (outcome,) = render_all([job], Output("tiff", "bt2020"))
+    assert outcome.error is None
+    assert len(outcome.warnings) == len(starts)
+    for sentence, start in zip(outcome.warnings, starts, strict=True):
+        assert sentence.startswith(start)
+    stages = sidecar.read_sidecar(sidecar.sidecar_path(job.output)).recipe.resolved
+    expected = {"kelvin": 1900.0, "duv": 0.0} if keys else {"as_shot": True}
+    assert stages["white_balance"] == expected
+    before = job.output.read_bytes()
+    job.output.unlink()
+    assert redo(sidecar.sidecar_path(job.output)) == (job.output, True)
+    assert job.output.read_bytes() == before
 
 
 def test_few_frames_are_in_memory_however_slow_the_disk():

@@ -34,6 +34,9 @@ UNSEEN = ("CIE 224:2017", "averages")
 """Surfaces that no matrix was fitted on: the 99 of the colour fidelity index, and the averages of
 many specimens of a chart of 24 patches."""
 
+CANDLE = 1900.0
+"""Kelvin of the flame of a candle (common practice, no source)."""
+
 SUN = 5600.0
 """Kelvin of a thermal spectrum near that of sunlight at the ground, for `light`'s skies."""
 
@@ -84,6 +87,8 @@ def light(name):
         return daylight_spectrum(float(name[:-2]))
     if name.endswith("sky"):
         return _sky(name)
+    if name == "candle":
+        return _values(colour.sd_blackbody(CANDLE, SHAPE))
     if name == "thermal":
         kelvin, _ = xy_to_kelvin_duv(xyz_to_xy(white_xyz(light(THIRD))))
         return _values(colour.sd_blackbody(kelvin, SHAPE))
