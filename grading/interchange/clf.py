@@ -93,7 +93,8 @@ def _to_linear(look, space):
     return nodes, (
         f"the file is within {_stated(difference):.1f} codes of 10 bits of the look, also for the "
         f"worst of the colours with at most {lattice.SHARE:.0%} of the chroma that {space.title} "
-        "can show at their hue and lightness, after the tone curve as well as at the end; brighter greys are white."
+        "can show at their hue and lightness, after the tone curve as well as at the end; brighter "
+        "greys are white."
     )
 
 

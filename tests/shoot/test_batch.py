@@ -97,13 +97,13 @@ def test_a_white_far_from_all_is_rendered_with_a_warning(green_lamp, tmp_path, k
 
 
 def test_few_frames_are_in_memory_however_slow_the_disk():
-    alive, most, lock = 0, 0, threading.Lock()
+    alive, largest, lock = 0, 0, threading.Lock()
 
     def read(job):
-        nonlocal alive, most
+        nonlocal alive, largest
         with lock:
             alive += 1
-            most = max(most, alive)
+            largest = max(largest, alive)
         return job
 
     def finish(job, frame, picture):
@@ -114,7 +114,7 @@ def test_few_frames_are_in_memory_however_slow_the_disk():
         return ()
 
     assert len(list(overlap(JOBS * 3, read, lambda job, frame: frame, finish))) == 18
-    assert most <= 4
+    assert largest <= 4
 
 
 @pytest.mark.parametrize("step", ["read", "grade", "finish"])
