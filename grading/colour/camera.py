@@ -31,8 +31,8 @@ LAMP_TOLERANCE = 0.006
 Duv in ANSI C78.377 (from memory)."""
 
 EXTRAPOLATED = 0.85
-"""Share of the way in reciprocal kelvin beyond two calibrations that their change goes on. Fitted,
-like `ADAPTING`, to simulated cameras; `tests/truth/blue_hour.py` judges both on measured ones."""
+"""Share of the way in reciprocal kelvin beyond two calibrations that their change goes on. Chosen,
+like `ADAPTING`, on simulated cameras (`tests/truth/simulated.py`), and judged on measured ones."""
 
 ADAPTING = 330.0
 """Mireds from a calibration at which camera RGB alone would adapt to the light."""

@@ -66,7 +66,7 @@ BLUE = """## The blue hour
 
 Light bluer than D65, the bluer of two calibrations. The specification keeps the matrix of D65
 there (*before*); here the change from A to D65 goes on towards the light, by a rule with two
-numbers that were fitted to simulated cameras. Judged on surfaces that no matrix was fitted on: the
+numbers that were chosen on simulated cameras. Judged on surfaces that no matrix was fitted on: the
 99 of CIE 224:2017, and measured averages of a chart of 24 patches. *Calibrated* is the mean with
 a matrix made under the very light; *before* and *now* say how much more than that it is, as shot.
 The skies are sunlight scattered by air, one of them through ozone; the lamps read as bluer than

@@ -136,12 +136,18 @@ def to_lab(xyz):
 
 @cache
 def colour_matrix(number, name):
-    """XYZ to camera RGB as a maker would calibrate it under one light, shape (3, 3).
+    """XYZ to camera RGB as a maker would calibrate it under one light, shape (3, 3)."""
+    return fitted_matrix(sensitivities(number), light(name))
+
+
+def fitted_matrix(response, power):
+    """XYZ to camera RGB of sensitivities (81, 3) under a light, shape (3, 3).
 
     Least squares of CIEDE2000 on `calibration_patches`, holding white exactly.
     """
-    power, surfaces = light(name), calibration_patches()
-    balanced = seen_by_camera(surfaces, power, number) / neutral(power, number)
+    surfaces = calibration_patches()
+    white = power @ response / (power @ response[:, 1])
+    balanced = (surfaces * power) @ response / (power @ response[:, 1]) / white
     adaptation = cat16(white_xyz(power), WHITE)
     adapted = seen_by_eye(surfaces, power) @ adaptation.T
 
@@ -156,7 +162,7 @@ def colour_matrix(number, name):
     differences = np.hstack([first - third, second - third])
     start = np.linalg.lstsq(differences, adapted - third * WHITE, rcond=None)[0].T
     fitted = to_xyz(least_squares(errors, start.ravel()).x)
-    return neutral(power, number)[:, None] * np.linalg.inv(fitted) @ adaptation
+    return white[:, None] * np.linalg.inv(fitted) @ adaptation
 
 
 @cache
