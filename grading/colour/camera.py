@@ -37,6 +37,10 @@ like `ADAPTING`, on simulated cameras (`tests/truth/simulated.py`), and judged o
 ADAPTING = 330.0
 """Mireds from a calibration at which camera RGB alone would adapt to the light."""
 
+UNLIKE = 4.0
+"""From where two calibrations that see one light in other ratios of channels are taken for wrong,
+and nothing is extrapolated from them (own rule; those of measured cameras stay below 1.2)."""
+
 
 def _inverse(matrix):
     if not np.all(np.isfinite(matrix)) or np.linalg.cond(matrix) > 1e6:
@@ -156,8 +160,11 @@ def _carried_on(calibrations, matrices, xy):
         return matrices[1]
     own = [xy_to_xyz(kelvin_duv_to_xy(c.kelvin) if c.xy is None else c.xy) for c in (low, high)]
     light = xy_to_xyz(xy)
-    expected, seen, neutral = matrices[0] @ own[1], matrices[1] @ own[1], matrices[1] @ light
-    if min(expected.min(), seen.min(), neutral.min()) <= 0:
+    seen = np.stack([matrix @ np.stack([own[1], light], axis=1) for matrix in matrices[:2]])
+    if seen.min() <= 0:
+        return matrices[1]
+    ratios = seen[1] / seen[0]
+    if np.any(ratios.max(axis=0) > UNLIKE * ratios.min(axis=0)):
         return matrices[1]
     distance = kelvin_to_mired(high.kelvin) - kelvin_to_mired(nearest_kelvin(xy))
     share = near * min(float(distance) / ADAPTING, 1.0)
@@ -165,7 +172,8 @@ def _carried_on(calibrations, matrices, xy):
         _partly_adapted(matrix, white, light, share)
         for matrix, white in zip(matrices[:2], own, strict=True)
     )
-    return (neutral * (seen / expected) ** beyond)[:, None] * (last + beyond * (last - first))
+    neutral = seen[1, :, 1] * ratios[:, 0] ** beyond
+    return neutral[:, None] * (last + beyond * (last - first))
 
 
 def _partly_adapted(matrix, own, light, share):

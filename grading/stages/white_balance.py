@@ -125,11 +125,11 @@ def warn(parameters: WhiteBalance, facts: Facts) -> list[str]:
     return far.warn_of_white(facts.camera, light, "the light that the recipe states")
 
 
-def _no_white(facts, problem):
+def _no_white(facts, problem, allowed="a white of 1000 to 40000 K, Duv -0.05 to 0.05"):
     return OriginalError(
         str(problem),
         place=str(facts.path),
-        allowed="a white of 1000 to 40000 K, Duv -0.05 to 0.05",
+        allowed=allowed,
         remedy="state white_balance kelvin, or neutral with a place that is grey",
     )
 
@@ -201,7 +201,7 @@ def _from_camera(parameters, facts):
         xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
         return camera.camera_to_working(facts.camera, xy)
     except ValueError as error:
-        raise _no_white(facts, error) from None
+        raise _no_white(facts, error, "a light in which every channel sees something") from None
 
 
 def prepare_shift(parameters: LocalWhiteBalance, signal: Signal) -> np.ndarray | None:

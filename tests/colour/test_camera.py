@@ -93,8 +93,9 @@ def test_far_from_the_locus_nothing_is_extrapolated():
     np.testing.assert_allclose(xyz_to_camera(TWO, outside), COLD, rtol=0, atol=1e-9)
 
 
-def test_a_lamp_that_the_other_matrix_cannot_see_extrapolates_nothing():
-    blind = camera((2856.0, np.diag([1.0, 1.0, -1.0])), (6504.0, COLD))
+@pytest.mark.parametrize("blue", [-1.0, 0.1, 10.0])
+def test_from_matrices_that_cannot_both_be_right_nothing_is_extrapolated(blue):
+    blind = camera((2856.0, np.diag([1, 1, blue]) @ WARM), (6504.0, COLD))
     np.testing.assert_array_equal(xyz_to_camera(blind, kelvin_duv_to_xy(9000.0)), COLD)
 
 
