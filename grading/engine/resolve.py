@@ -14,6 +14,19 @@ class Resolved(Recipe):
     """
 
 
+def warnings(recipe: Recipe, frame: Frame) -> tuple[str, ...]:
+    """Sentences for a person about the frame, and about what the recipe asks of it.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        As it is written, not resolved.
+    frame : Frame
+    """
+    asked = (stage.warn(recipe.stages[stage.name], frame.facts) for stage in STAGES if stage.warn)
+    return (*frame.facts.warnings, *(sentence for each in asked for sentence in each))
+
+
 def resolve(recipe: Recipe, frame: Frame) -> Resolved:
     """The recipe with all that depends on the frame stated in numbers.
 

@@ -104,7 +104,7 @@ def _level(level: Level, levelled: Levelled) -> dict[str, dict[str, float]]:
     data = {}
     if level.exposure:
         data["exposure"] = {"levelling": levelled.stops}
-    if level.white:
+    if level.white and levelled.kelvin is not None:
         data["white_balance"] = {"kelvin": levelled.kelvin, "duv": levelled.duv}
     return data
 

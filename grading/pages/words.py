@@ -65,8 +65,10 @@ def capture(facts: Capture) -> list[str]:
 
 
 def illuminant(resolved: Resolved) -> str:
-    """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``."""
+    """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``, or that it has none."""
     white = resolved.stages["white_balance"]
+    if white.kelvin is None:
+        return "as shot, without a colour temperature"
     return f"{white.kelvin:.0f} K, Duv {white.duv:+.4f}"
 
 

@@ -8,6 +8,7 @@ from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
+from grading.engine.resolve import warnings
 from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
@@ -74,7 +75,7 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
         for target, picture in zip(job.targets, pictures, strict=True):
             delivery = deliver.make_delivery(target.path, frame, picture, made_with, workers)
             deliver.write(target.path, *delivery, overwrite)
-        return frame.facts.warnings
+        return warnings(job.recipe, frame)
 
     return overlap(jobs, read, grade, finish)
 

@@ -23,7 +23,7 @@ def find_originals(arguments, pairs="raw"):
 
     A folder stands for the originals directly in it. A pattern holds ``*``, ``?`` or ``[``;
     ``**`` reaches into folders below; upper and lower case of its ending are alike. What is named
-    twice counts once. Outputs of earlier runs, which sidecars tell, are left out of folders and
+    twice counts once. Outputs of earlier runs, which sidecars show, are left out of folders and
     patterns.
 
     Parameters

@@ -133,6 +133,9 @@ class Stage:
     resolve : callable, optional
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
+    warn : callable, optional
+        ``warn(parameters, facts)`` -> sentences for a person about what a recipe, before it is
+        resolved, asks of a frame.
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
         the engine interpolates to the pixels of a tile.
@@ -158,6 +161,7 @@ class Stage:
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]
     resolve: Callable[[Any, Any], Any] | None = None
+    warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
     reach: Callable[[Any], int] | None = None
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal

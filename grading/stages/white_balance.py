@@ -4,12 +4,15 @@ The light is stated in one of three ways: ``as_shot`` (the camera's own measure,
 is stated), ``kelvin`` with ``duv``, or ``neutral``, a place in the frame that should be grey.
 Kelvin is the correlated colour temperature and Duv the distance from the Planckian locus (ANSI
 C78.377), above 0 towards green. Without ``duv`` the light is daylight (CIE 015) above 5000 K and
-incandescent below 4000 K. ``shift`` then moves the white of the result by mireds, the unit of
+incandescent below 4000 K. An as-shot white far from all of these (a strongly coloured lamp) is
+taken as the camera saw it. Then, and below 2000 and above 25000 K, a warning says that other
+colours than grey may be off. ``shift`` then moves the white of the result by mireds, the unit of
 conversion filters; it is also what a local adjustment offers.
 
 For a raw frame this is where camera RGB becomes the working light: the camera matrix,
 interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter
-6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
+6) and extrapolated towards bluer light (own rule), and adaptation of the light to D65 by CAT16
+(Li et al., Color Res. Appl. 42:703, 2017).
 """
 
 from collections.abc import Sequence
@@ -19,9 +22,9 @@ import numpy as np
 from pydantic import AfterValidator, WithJsonSchema, model_validator
 
 from grading import kernels
-from grading.colour import adaptation, camera, spaces, white
+from grading.colour import adaptation, camera, far, spaces, white
 from grading.errors import OriginalError
-from grading.frame import Frame, Pixels
+from grading.frame import Facts, Frame, Pixels
 from grading.region import Region
 from grading.signal import Signal
 from grading.stages.stage import Model, Point, Stage, parameter
@@ -31,6 +34,9 @@ SAMPLE = 1 / 100
 
 CLIPPED = 0.98
 """Share of the raw's white level from which a sample no longer shows its colour."""
+
+WHITES = (1000, 40000)
+"""Kelvin of the lights that can be stated: from embers to the sky at the end of dusk."""
 
 COLDEST = 20.0
 """Mired of the coldest white that a shift leads to: 50 000 K."""
@@ -56,8 +62,8 @@ class WhiteBalance(Model):
         None,
         "Correlated colour temperature of the light.",
         unit="kelvin",
-        minimum=2000,
-        maximum=25000,
+        minimum=WHITES[0],
+        maximum=WHITES[1],
     )
     duv: float | None = parameter(
         None,
@@ -87,6 +93,8 @@ class LocalWhiteBalance(Model):
 def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
+    An as-shot white that they cannot state remains as shot.
+
     Raises
     ------
     OriginalError
@@ -100,18 +108,28 @@ def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
     try:
         kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_illuminant(facts, sample)))
+        if not (WHITES[0] <= kelvin <= WHITES[1] and abs(duv) <= white.DUV_LIMIT):
+            raise ValueError(f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
     except ValueError as error:
+        if sample is None and facts.camera is not None:
+            return WhiteBalance(as_shot=True, shift=parameters.shift)
         raise _no_white(facts, error) from None
-    if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
-        raise _no_white(facts, f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
     return WhiteBalance(kelvin=kelvin, duv=duv, shift=parameters.shift)
 
 
-def _no_white(facts, problem):
+def warn(parameters: WhiteBalance, facts: Facts) -> list[str]:
+    """Sentences about a stated light far from those that the frame's camera is calibrated under."""
+    if parameters.kelvin is None or facts.camera is None:
+        return []
+    light = (parameters.kelvin, parameters.duv or 0.0)
+    return far.warn_of_white(facts.camera, light, "the light that the recipe states")
+
+
+def _no_white(facts, problem, allowed="a white of 1000 to 40000 K, Duv -0.05 to 0.05"):
     return OriginalError(
         str(problem),
         place=str(facts.path),
-        allowed="a white of 2000 to 25000 K, Duv -0.05 to 0.05",
+        allowed=allowed,
         remedy="state white_balance kelvin, or neutral with a place that is grey",
     )
 
@@ -165,20 +183,25 @@ def prepare(parameters: WhiteBalance, signal: Signal) -> np.ndarray | None:
     the shift counts.
     """
     facts = signal.facts
-    stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
-    xy = spaces.D65 if facts.monochrome else stated
-    matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
+    if facts.camera is not None:
+        matrix = _from_camera(parameters, facts)
+    else:
+        stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
+        matrix = _adapt(spaces.D65 if facts.monochrome else stated, spaces.D65)
     matrix = _adaptation_to_shift(parameters.shift) @ matrix
     if facts.camera is None and np.allclose(matrix, np.eye(3), rtol=0, atol=1e-6):
         return None
     return matrix.astype(np.float32)
 
 
-def _from_camera(facts, xy):
+def _from_camera(parameters, facts):
     try:
+        if parameters.kelvin is None:
+            return far.neutral_to_working(facts.camera, facts.camera.neutral)
+        xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
         return camera.camera_to_working(facts.camera, xy)
     except ValueError as error:
-        raise _no_white(facts, error) from None
+        raise _no_white(facts, error, "a light in which every channel sees something") from None
 
 
 def prepare_shift(parameters: LocalWhiteBalance, signal: Signal) -> np.ndarray | None:
@@ -218,5 +241,6 @@ LOCAL = Stage(
 )  # fmt: skip
 STAGE = Stage(
     "white_balance", ("camera", "scene"), "scene", WhiteBalance, prepare, apply,
-    resolve=resolve, amplify=Signal.amplified, affine=affine, kernels=("mix",), local=LOCAL,
+    resolve=resolve, warn=warn, amplify=Signal.amplified, affine=affine, kernels=("mix",),
+    local=LOCAL,
 )  # fmt: skip

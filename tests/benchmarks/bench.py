@@ -183,7 +183,7 @@ def peak_memory(path):
 
 
 def peak_of_this_process():
-    """MiB; from the kernel, since what `resource` tells includes the parent's before the start."""
+    """MiB; from the kernel, since what `resource` says includes the parent's before the start."""
     status = Path("/proc/self/status")
     if not status.exists():
         return float("nan")

@@ -77,8 +77,8 @@ def test_zone_plate_stays_neutral_under_strong_gains():
     ours = develop(counts(mosaic), balance=gains.ravel()) * gains
     linear = published("bilinear", mosaic) * gains
     assert np.ptp(ours, axis=0).mean() < 0.05  # the corners, too
-    told = radius < 190
-    colour, colour_linear = np.ptp(ours, axis=0)[told], np.ptp(linear, axis=0)[told]
+    resolved = radius < 190
+    colour, colour_linear = np.ptp(ours, axis=0)[resolved], np.ptp(linear, axis=0)[resolved]
     assert colour.mean() < 0.02
     assert colour.mean() < colour_linear.mean() / 10
 

@@ -102,11 +102,11 @@ def test_no_noise_is_less_than_none(gain, offset, seed):
     assert found[0] * level + found[1] == pytest.approx(gain * level + offset, rel=0.15)
 
 
-@pytest.mark.parametrize(("side", "told"), [(96, False), (128, True)])
-def test_a_small_frame_reports_nothing(side, told):
+@pytest.mark.parametrize(("side", "measured"), [(96, False), (128, True)])
+def test_a_small_frame_reports_nothing(side, measured):
     """36 blocks of 16 sites are too few for the 24 bins of two that the fit begins with."""
     found = estimate_noise(frame(1e-3, 2e-5, texture=False, shape=(side, side)), (0, 0), *LEVELS)
-    assert (found != (0.0, 0.0)) == told
+    assert (found != (0.0, 0.0)) == measured
 
 
 @pytest.mark.filterwarnings("error")

@@ -1,4 +1,4 @@
-"""Rendering: the same bits however the work is shared out, and the numbers told with it."""
+"""Rendering: the same bits however the work is shared out, and the numbers reported with it."""
 
 import _thread
 import time

@@ -229,9 +229,9 @@ def test_events_tell_of_saves(tmp_path):
         save(tmp_path / "look.yaml", "title: Dusk\n")
         assert news() == {"version": 2, "title": "Dusk", "error": None}
         save(tmp_path / "look.yaml", "title: Dusk\nexposure:\n  stops: 99\n")
-        told = news()
-        assert (told["version"], told["title"]) == (2, "Dusk")
-        assert f"{tmp_path / 'look.yaml'}:4:10: exposure.stops" in told["error"]
+        reported = news()
+        assert (reported["version"], reported["title"]) == (2, "Dusk")
+        assert f"{tmp_path / 'look.yaml'}:4:10: exposure.stops" in reported["error"]
         connection.close()
 
 

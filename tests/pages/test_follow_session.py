@@ -85,14 +85,14 @@ def test_half_a_save_is_no_error(tmp_path):
     recipe = tmp_path / "look.yaml"
     with followed(tmp_path) as server:
         numbers = []
-        told = threading.Thread(target=lambda: numbers.append(server.session.wait(1, 5).number))
-        told.start()
+        waiting = threading.Thread(target=lambda: numbers.append(server.session.wait(1, 5).number))
+        waiting.start()
         recipe.write_text("")
         time.sleep(GRACE / 3)
         recipe.unlink()
         time.sleep(GRACE / 3)
         save(recipe, "title: Whole\n")
-        told.join()
+        waiting.join()
         assert server.session.state.error is None
         assert server.session.state.latest.recipe.title == "Whole"
         assert numbers == [2]

@@ -3,6 +3,7 @@
 import numpy as np
 
 from grading.colour.camera import xy_to_neutral
+from grading.colour.far import neutral_to_kelvin_duv, warn_of_white
 from grading.colour.spaces import D65
 from grading.develop.channels import MONOCHROME, checked_neutral, in_three_channels
 from grading.errors import OriginalError
@@ -34,7 +35,9 @@ def read_colours(raw, main):
     if raw.num_colors == 1:
         return None, MONOCHROME, []
     camera, warnings = _read_camera(raw, main)
-    return *in_three_channels(camera), warnings
+    camera, colours = in_three_channels(camera)
+    light = neutral_to_kelvin_duv(camera, camera.neutral)
+    return camera, colours, warnings + warn_of_white(camera, light, "the as-shot white")
 
 
 def _read_camera(raw, main):

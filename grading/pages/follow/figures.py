@@ -42,7 +42,7 @@ def of_rendering(rendering: Rendering) -> dict[str, Any]:
             }
             for name, row in zip(clipping["black"], shares.tolist(), strict=True)
         ],
-        "warnings": [visible(warning) for warning in rendering.opened.whole.facts.warnings],
+        "warnings": [visible(warning) for warning in rendering.warnings],
     }
 
 

@@ -16,7 +16,7 @@ from grading.engine.execute import Picture, carry_out
 from grading.engine.output import Output
 from grading.engine.plan import Plan, make_plan
 from grading.engine.preview import preview
-from grading.engine.resolve import resolve
+from grading.engine.resolve import resolve, warnings
 from grading.errors import GradingError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
@@ -79,6 +79,7 @@ class Rendering:
     opened: Opened
     plan: Plan
     picture: Picture
+    warnings: tuple[str, ...]
 
     @cached_property
     def jpeg(self) -> bytes:
@@ -194,4 +195,5 @@ class Session:
         resolved = resolve(version.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
         (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
-        return Rendering(opened, plan, Picture(codes, output, resolved, clipping))
+        picture = Picture(codes, output, resolved, clipping)
+        return Rendering(opened, plan, picture, warnings(version.recipe, opened.whole))

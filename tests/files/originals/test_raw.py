@@ -305,7 +305,6 @@ def test_a_read_only_original_opens(write):
         ({"color_matrix1": np.zeros((3, 3)), "color_matrix2": None}, "the camera matrix is"),
         ({"color_matrix2": np.ones((3, 3))}, "the camera matrix is"),
         ({"as_shot_neutral": (0.5, 1, 0)}, "impossible as-shot white balance"),
-        ({"as_shot_neutral": (0.001, 1, 0.5)}, "impossible as-shot white balance"),
         ({"white": 400}, "impossible levels: black 540, white 400"),
     ],
 )
@@ -341,6 +340,22 @@ def test_a_frame_without_any_light_is_not_to_be_accepted(write):
     path = write(mosaic=mosaic)
     with pytest.raises(OriginalError, match="every pixel is black"):
         open_frame(path, accept_dark=True)
+
+
+@pytest.mark.parametrize(
+    ("neutral", "words"),
+    [
+        ((0.001, 1, 0.5), "no light with a colour temperature"),
+        ((1, 0.45, 0.08), "the as-shot white, 1"),
+    ],
+)
+def test_a_strange_white_is_reported_but_opens(write, neutral, words):
+    """Its channels are balanced within limits while the mosaic is developed."""
+    frame = open_frame(write(as_shot_neutral=neutral))
+    assert any(words in warning for warning in frame.facts.warnings)
+    np.testing.assert_allclose(frame.facts.camera.neutral, np.array(neutral) / max(neutral))
+    assert frame.pixels.balance.max() <= 32
+    assert not open_frame(write()).facts.warnings
 
 
 def replace_tag(path, code, new):
