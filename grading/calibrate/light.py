@@ -1,0 +1,168 @@
+"""A camera's matrix under one light, from one frame of the chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from grading.calibrate.chart import PATCHES, WHITE
+from grading.calibrate.find import find_chart, from_corners
+from grading.calibrate.fit import Fit, fit, measure, neutral_of
+from grading.calibrate.patches import read_patches
+from grading.colour.adaptation import cat16
+from grading.colour.camera import neutral_to_xy, xyz_to_camera
+from grading.colour.spaces import xy_to_xyz
+from grading.colour.white import kelvin_duv_to_xy, xy_to_kelvin_duv
+from grading.errors import OriginalError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from grading.calibrate.chart import Reference
+    from grading.frame import Frame
+
+MOST_ERROR = 5.0
+"""Mean CIEDE2000 after the fit above which it is not the chart, or not in one light.
+
+Two measured cameras, one of them far from the eye's sensitivities, stay below 3 on average, and
+below 9 for each patch, under all LEDs of CIE 015:2018 (tests/truth/test_calibration.py)."""
+
+WORST_ERROR = 12.0
+"""CIEDE2000 of a single patch, likewise."""
+
+MOST_FALL = 0.3
+"""Change of the light across the chart, as a share of that in its middle."""
+
+
+@dataclass(frozen=True)
+class CalibratedLight:
+    """What one frame of the chart says of its camera.
+
+    Attributes
+    ----------
+    frame : Frame
+        For its facts.
+    kelvin, duv : float
+        The light, as the camera's own matrices tell it from the neutral patches; rounded, as they
+        are written.
+    matrix : ndarray, shape (3, 3)
+        CIE 1931 XYZ to camera RGB. Light of that kelvin and Duv becomes `neutral` exactly.
+    neutral : ndarray, shape (3,)
+        Camera RGB of a neutral surface, green 1.
+    before, after : Fit
+        The patches by the file's own matrices, balanced on the neutral patches, and by `matrix`.
+    """
+
+    frame: Frame
+    kelvin: float
+    duv: float
+    matrix: np.ndarray
+    neutral: np.ndarray
+    before: Fit
+    after: Fit
+
+
+def calibrate(
+    frame: Frame, reference: Reference, corners: Sequence[tuple[float, float]] | None = None
+) -> CalibratedLight:
+    """The camera's matrix under the light of a frame of the chart.
+
+    Parameters
+    ----------
+    frame : Frame
+    reference : Reference
+        Colours of the chart.
+    corners : sequence of four (x, y), optional
+        Outer corners of the patches at the corners, in fractions of the frame; the chart is found
+        unless given.
+
+    Raises
+    ------
+    OriginalError
+        If the frame has no camera light, or the chart in it is not found or does not serve.
+    """
+    _check_camera(frame)
+    place = from_corners(frame, corners, reference) if corners else find_chart(frame, reference)
+    if place is None:
+        raise OriginalError(
+            f"no chart of {PATCHES} patches is found",
+            place=str(frame.facts.path),
+            remedy="photograph it larger and from the front, or state its four --corners",
+        )
+    patches = read_patches(frame, place)
+    try:
+        kelvin, duv, matrix, neutral, before, after = _fitted(
+            patches, frame.facts.camera, reference
+        )
+    except (ValueError, np.linalg.LinAlgError) as error:
+        raise _no_chart(frame, f"no light makes its greys neutral ({error})") from None
+    _check_fit(frame, after)
+    return CalibratedLight(frame, kelvin, duv, matrix, neutral, before, after)
+
+
+def _check_camera(frame):
+    facts = frame.facts
+    if facts.camera is None:
+        what = "a monochrome sensor" if facts.monochrome else "a rendered picture"
+        raise OriginalError(
+            f"{what} has no camera matrix to calibrate",
+            place=str(facts.path),
+            allowed="a raw file in colour",
+            remedy="take the raw file of that exposure",
+        )
+    if not (facts.capture.make and facts.capture.model):
+        raise OriginalError(
+            "the file does not say which camera made it",
+            place=str(facts.path),
+            allowed="a make and a model, by which frames of that camera are known",
+            remedy="take the file as the camera wrote it",
+        )
+
+
+def _fitted(patches, camera, reference):
+    """Kelvin, Duv, matrix, neutral, and the fits before and after."""
+    neutral, own = camera.neutral, None
+    for _ in range(3):  # the greys' own casts depend on the matrix, but hardly
+        own = _to_day(camera, neutral_to_xy(camera, neutral))
+        neutral = neutral_of(patches, reference, own)
+    balanced = own * neutral
+    before = measure(balanced * (WHITE / balanced.sum(axis=1))[:, None], patches / neutral, reference)
+    after = fit(patches / neutral, reference)
+    kelvin, duv = (float(each) for each in xy_to_kelvin_duv(neutral_to_xy(camera, neutral)))
+    kelvin, duv = round(kelvin, 1), round(duv, 5)
+    adaptation = cat16(xy_to_xyz(kelvin_duv_to_xy(kelvin, duv)), WHITE)
+    matrix = neutral[:, None] * np.linalg.solve(after.matrix, adaptation)
+    return kelvin, duv, matrix, neutral, before, after
+
+
+def _to_day(camera, xy):
+    """Camera light to XYZ relative to D65, by the file's own matrices."""
+    return cat16(xy_to_xyz(xy), WHITE) @ np.linalg.inv(xyz_to_camera(camera, xy))
+
+
+def _check_fit(frame, fitted):
+    fall = np.abs(fitted.photograph.fall).max()
+    mean, worst = fitted.errors.mean(), fitted.errors.max()
+    if not (mean <= MOST_ERROR and worst <= WORST_ERROR):
+        raise _no_chart(
+            frame, f"after the fit they still differ by {mean:.1f} CIEDE2000, one by {worst:.1f}"
+        )
+    if fall > MOST_FALL:
+        raise OriginalError(
+            f"the light on the chart is uneven: it changes by {fall:.0%} across it",
+            place=str(frame.facts.path),
+            allowed=f"up to {MOST_FALL:.0%}",
+            remedy="turn the chart to the light, or move the lamp away",
+        )
+
+
+def _no_chart(frame, reason):
+    return OriginalError(
+        f"the patches do not have the colours of the chart: {reason}",
+        place=str(frame.facts.path),
+        allowed=f"{MOST_ERROR:g} on average, {WORST_ERROR:g} for one",
+        remedy="use a clean chart of 24 patches in one light, without shadows or reflections; "
+        "if it was found in the wrong place, state its four --corners",
+    )
