@@ -1,8 +1,8 @@
 """The chart: 24 patches in 4 rows of 6, and the colours published for them.
 
-The colours are the reference data of the chart's maker as colour-science carries them, CIE xyY
-under D50. This is the one module that imports colour-science, which takes a second, and only when
-the colours are asked for.
+The colours are the reference data of the chart's maker as colour-science carries them (its
+``CCS_COLOURCHECKERS``), CIE xyY under D50. This is the one module that imports colour-science,
+which takes a second, and only when the colours are asked for.
 
 Chart coordinates count patches: (0, 0) is the centre of the first patch, dark skin, (5, 0) that of
 the last one in its row, (0, 3) that of the white patch.
@@ -32,8 +32,21 @@ CENTRES = np.array([(x, y) for y in range(ROWS) for x in range(COLUMNS)], np.flo
 
 WHITE = xy_to_xyz(D65)
 
-EDITIONS = {"2014": "24 - After November 2014", "2005": "2005"}
-"""What colour-science calls the colours of charts made since November 2014, and before."""
+
+class Edition(NamedTuple):
+    """When a chart was made, and how what colour-science calls its colours ends."""
+
+    words: str
+    source: str
+
+
+EDITIONS = {
+    "since-2014": Edition("made since November 2014", "24 - After November 2014"),
+    "before-2014": Edition("made before November 2014", "24 - Before November 2014"),
+}
+"""The pigments changed; colours of the two differ by 0.8 CIEDE2000 on average."""
+
+NEWEST = "since-2014"
 
 
 class Reference(NamedTuple):
@@ -54,21 +67,22 @@ class Reference(NamedTuple):
 
 
 @cache
-def reference(edition: str = "2014") -> Reference:
+def reference(edition: str = NEWEST) -> Reference:
     """The published colours.
 
     Parameters
     ----------
-    edition : {"2014", "2005"}
-        For charts made since November 2014, or before.
+    edition : {"since-2014", "before-2014"}
+        One of `EDITIONS`.
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # that it has nothing to draw diagrams with
         from colour.characterisation import CCS_COLOURCHECKERS
 
-    name = next(name for name in CCS_COLOURCHECKERS if name.endswith(EDITIONS[edition]))
+    name = next(name for name in CCS_COLOURCHECKERS if name.endswith(EDITIONS[edition].source))
     chart = CCS_COLOURCHECKERS[name]
     x, y, light = np.array([*chart.data.values()]).T
     xyz = np.stack([x, y, 1 - x - y], axis=-1) * (light / y)[:, None]
     xyz = xyz @ cat16(xy_to_xyz(chart.illuminant), WHITE).T
-    return Reference(tuple(chart.data), xyz, xyz_to_lab(xyz, WHITE))
+    names = tuple(name.partition(" (")[0] for name in chart.data)  # without density
+    return Reference(names, xyz, xyz_to_lab(xyz, WHITE))

@@ -2,9 +2,9 @@
 
 What is sought is the matrix from balanced camera light to the chart's colours by day that keeps
 white exactly, which leaves six numbers. Beside them the fit finds what the photograph adds: the
-exposure, light that falls off across the chart as a plane does, and flare that lifts all patches
-alike. These are taken out of the patches before colours are compared, and are no part of the
-matrix.
+exposure, light that changes across the chart as a plane does, and flare that lifts all patches
+alike and may have a colour of its own. These are taken out of the patches before colours are
+compared, and are no part of the matrix.
 """
 
 from __future__ import annotations
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 _OFFSETS = (CENTRES - CENTRES.mean(axis=0)) / CENTRES.max(axis=0)
 """Places of the patches from the middle of the chart, from -1/2 to 1/2 each way."""
 
+_ROUNDS = 4
+"""In which matrix and neutral are found in turn; each moves a quarter of what the last did."""
+
 _PASSES = 60
 
 
@@ -37,13 +40,13 @@ class Photograph(NamedTuple):
     fall : ndarray, shape (2,)
         Change of the light from one side of the chart to the other, and from top to bottom, as a
         share of that in the middle.
-    flare : float
-        Light added to every patch, as a share of a perfect white.
+    flare : ndarray, shape (3,)
+        Light added to every patch, as a share of what a perfect white reads.
     """
 
     gain: float
     fall: np.ndarray
-    flare: float
+    flare: np.ndarray
 
 
 class Fit(NamedTuple):
@@ -53,6 +56,8 @@ class Fit(NamedTuple):
     ----------
     matrix : ndarray, shape (3, 3)
         Balanced camera light to XYZ relative to D65; its rows add to white.
+    neutral : ndarray, shape (3,)
+        What a perfect white reads, green 1; camera light is balanced by division.
     photograph : Photograph
     xyz : ndarray, shape (24, 3)
         The patches as the matrix shows them.
@@ -61,73 +66,74 @@ class Fit(NamedTuple):
     """
 
     matrix: np.ndarray
+    neutral: np.ndarray
     photograph: Photograph
     xyz: np.ndarray
     errors: np.ndarray
 
 
-def neutral_of(patches: np.ndarray, reference: Reference, to_xyz: np.ndarray) -> np.ndarray:
-    """What a perfect white reads, up to exposure, from the neutral patches.
-
-    They are not quite neutral, so each is compared with what a matrix makes of its colour.
-
-    Parameters
-    ----------
-    patches : ndarray, shape (24, 3)
-        Camera light of the patches.
-    reference : Reference
-    to_xyz : ndarray, shape (3, 3)
-        Camera light to XYZ relative to D65, of any scale; white need not be exact.
-
-    Returns
-    -------
-    ndarray, shape (3,)
-        Green 1.
-    """
-    to_camera = np.linalg.inv(to_xyz)
-    casts = (reference.xyz[GREYS] @ to_camera.T) / (to_camera @ WHITE)
-    casts /= reference.xyz[GREYS, 1:2]
-    white = (patches[GREYS] / casts).sum(axis=0)
-    return white / white[1]
-
-
-def measure(matrix: np.ndarray, balanced: np.ndarray, reference: Reference) -> Fit:
-    """How near a matrix that is given comes, once exposure, fall of the light and flare are out.
+def measure(
+    matrix: np.ndarray, neutral: np.ndarray, patches: np.ndarray, reference: Reference
+) -> Fit:
+    """How near a matrix that is given comes, once all that the photograph adds is out.
 
     Parameters
     ----------
     matrix : ndarray, shape (3, 3)
         Balanced camera light to XYZ relative to D65.
-    balanced : ndarray, shape (24, 3)
-        Patches divided by the neutral.
+    neutral : ndarray, shape (3,)
+    patches : ndarray, shape (24, 3)
+        Camera light.
     reference : Reference
     """
+    balanced = patches / neutral
     start = _start(balanced, reference)
     found = _least_squares(lambda free: _residuals(matrix, free, balanced, reference), start)
-    return _fit(matrix, found, balanced, reference)
+    return _fit(matrix, neutral, found, balanced, reference)
 
 
-def fit(balanced: np.ndarray, reference: Reference) -> Fit:
+def fit(patches: np.ndarray, reference: Reference) -> Fit:
     """The matrix that comes nearest, in the metric of CIEDE2000 about each patch.
 
     Parameters
     ----------
-    balanced : ndarray, shape (24, 3)
-        Patches divided by the neutral.
+    patches : ndarray, shape (24, 3)
+        Camera light.
     reference : Reference
     """
+    neutral = patches[GREYS].sum(axis=0)
+    for _ in range(_ROUNDS):
+        found = _fitted(patches, neutral / neutral[1], reference)
+        flare = found.photograph.flare * found.photograph.gain * found.neutral
+        neutral = _neutral(patches - flare, reference, found.matrix / found.neutral)
+    return _fitted(patches, neutral / neutral[1], reference)
+
+
+def _fitted(patches, neutral, reference):
+    """The nearest matrix for a neutral that is given."""
+    balanced = patches / neutral
 
     def residuals(free):
         return _residuals(_matrix(free[:6]), free[6:], balanced, reference)
 
     start = _start(balanced, reference)
-    flat = _flattened(balanced, start)
-    first, second, third = flat.T[:, :, None]
+    first, second, third = _flattened(balanced, start).T[:, :, None]
     columns = np.linalg.lstsq(
         np.hstack([first - third, second - third]), reference.xyz - third * WHITE, rcond=None
     )[0]
     found = _least_squares(residuals, np.concatenate([columns.T.ravel(), start]))
-    return _fit(_matrix(found[:6]), found[6:], balanced, reference)
+    return _fit(_matrix(found[:6]), neutral, found[6:], balanced, reference)
+
+
+def _neutral(patches, reference, to_xyz):
+    """What a perfect white reads, up to exposure, from patches without flare.
+
+    The neutral patches are not quite neutral, so each is compared with what a matrix makes of its
+    colour.
+    """
+    to_camera = np.linalg.inv(to_xyz)
+    casts = (reference.xyz[GREYS] @ to_camera.T) / (to_camera @ WHITE)
+    return (patches[GREYS] / casts * reference.xyz[GREYS, 1:2]).sum(axis=0)
 
 
 def _matrix(free):
@@ -138,14 +144,13 @@ def _matrix(free):
 def _start(balanced, reference):
     """Exposure, fall and flare to begin with: those of the greys, none, none."""
     gain = (balanced[GREYS, 1] / reference.xyz[GREYS, 1]).mean()
-    return np.array([np.log(gain), 0.0, 0.0, 0.0])
+    return np.array([np.log(gain), 0.0, 0.0, 0.0, 0.0, 0.0])
 
 
 def _flattened(balanced, photograph):
     """The patches without what the photograph adds."""
-    log_gain, across, down, flare = photograph
-    light = np.exp(log_gain) * (1 + _OFFSETS @ (across, down))
-    return balanced / light[:, None] - flare
+    gain, fall, flare = np.exp(photograph[0]), photograph[1:3], photograph[3:]
+    return balanced / (gain * (1 + _OFFSETS @ fall))[:, None] - flare
 
 
 def _residuals(matrix, photograph, balanced, reference):
@@ -203,9 +208,8 @@ def _least_squares(residuals: Callable[[np.ndarray], np.ndarray], start: np.ndar
     return here
 
 
-def _fit(matrix, photograph, balanced, reference):
+def _fit(matrix, neutral, photograph, balanced, reference):
     xyz = _flattened(balanced, photograph) @ matrix.T
     errors = delta_e_2000(xyz_to_lab(xyz, WHITE), reference.lab)
-    log_gain, across, down, flare = (float(value) for value in photograph)
-    added = Photograph(float(np.exp(log_gain)), np.array([across, down]), flare)
-    return Fit(matrix, added, xyz, errors)
+    added = Photograph(float(np.exp(photograph[0])), photograph[1:3], photograph[3:])
+    return Fit(matrix, neutral, added, xyz, errors)

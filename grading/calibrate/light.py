@@ -7,18 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from grading.calibrate.chart import PATCHES, WHITE
+from grading.calibrate.chart import PATCHES, WHITE, reference
 from grading.calibrate.find import find_chart, from_corners
-from grading.calibrate.fit import Fit, fit, measure, neutral_of
+from grading.calibrate.fit import Fit, fit, measure
 from grading.calibrate.patches import read_patches
 from grading.colour.adaptation import cat16
 from grading.colour.camera import neutral_to_xy, xyz_to_camera
 from grading.colour.spaces import xy_to_xyz
 from grading.colour.white import kelvin_duv_to_xy, xy_to_kelvin_duv
 from grading.errors import OriginalError
+from grading.files.originals import open_frame
+from grading.stages.calibrated import LEAST_APART
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from grading.calibrate.chart import Reference
     from grading.frame import Frame
@@ -35,9 +38,12 @@ WORST_ERROR = 12.0
 MOST_FALL = 0.3
 """Change of the light across the chart, as a share of that in its middle."""
 
+MOST_FLARE = 0.1
+"""Light that lies on all patches alike, as a share of white."""
+
 
 @dataclass(frozen=True)
-class CalibratedLight:
+class MeasuredLight:
     """What one frame of the chart says of its camera.
 
     Attributes
@@ -48,9 +54,7 @@ class CalibratedLight:
         The light, as the camera's own matrices tell it from the neutral patches; rounded, as they
         are written.
     matrix : ndarray, shape (3, 3)
-        CIE 1931 XYZ to camera RGB. Light of that kelvin and Duv becomes `neutral` exactly.
-    neutral : ndarray, shape (3,)
-        Camera RGB of a neutral surface, green 1.
+        CIE 1931 XYZ to camera RGB. Light of that kelvin and Duv becomes `after.neutral`.
     before, after : Fit
         The patches by the file's own matrices, balanced on the neutral patches, and by `matrix`.
     """
@@ -59,14 +63,47 @@ class CalibratedLight:
     kelvin: float
     duv: float
     matrix: np.ndarray
-    neutral: np.ndarray
     before: Fit
     after: Fit
 
 
+def calibrate_frames(
+    paths: Sequence[Path], edition: str, corners: Sequence[Sequence[tuple[float, float]]] = ()
+) -> tuple[list[MeasuredLight], Reference]:
+    """The camera's matrices from files, each with the chart in another light.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+    edition : str
+        Of the chart, one of `grading.calibrate.chart.EDITIONS`.
+    corners : sequence, optional
+        For each file, as `calibrate` takes them.
+
+    Returns
+    -------
+    list of MeasuredLight
+    Reference
+        The colours of the chart.
+
+    Raises
+    ------
+    OriginalError
+        If a file cannot be opened, the chart in it does not serve, or the files do not go together.
+    """
+    colours = reference(edition)
+    corners = corners or [None] * len(paths)
+    lights = [
+        calibrate(open_frame(path), colours, each)
+        for path, each in zip(paths, corners, strict=True)
+    ]
+    _check_together(lights)
+    return lights, colours
+
+
 def calibrate(
     frame: Frame, reference: Reference, corners: Sequence[tuple[float, float]] | None = None
-) -> CalibratedLight:
+) -> MeasuredLight:
     """The camera's matrix under the light of a frame of the chart.
 
     Parameters
@@ -93,13 +130,11 @@ def calibrate(
         )
     patches = read_patches(frame, place)
     try:
-        kelvin, duv, matrix, neutral, before, after = _fitted(
-            patches, frame.facts.camera, reference
-        )
+        kelvin, duv, matrix, before, after = _fitted(patches, frame.facts.camera, reference)
     except (ValueError, np.linalg.LinAlgError) as error:
         raise _no_chart(frame, f"no light makes its greys neutral ({error})") from None
     _check_fit(frame, after)
-    return CalibratedLight(frame, kelvin, duv, matrix, neutral, before, after)
+    return MeasuredLight(frame, kelvin, duv, matrix, before, after)
 
 
 def _check_camera(frame):
@@ -122,19 +157,17 @@ def _check_camera(frame):
 
 
 def _fitted(patches, camera, reference):
-    """Kelvin, Duv, matrix, neutral, and the fits before and after."""
-    neutral, own = camera.neutral, None
-    for _ in range(3):  # the greys' own casts depend on the matrix, but hardly
-        own = _to_day(camera, neutral_to_xy(camera, neutral))
-        neutral = neutral_of(patches, reference, own)
-    balanced = own * neutral
-    before = measure(balanced * (WHITE / balanced.sum(axis=1))[:, None], patches / neutral, reference)
-    after = fit(patches / neutral, reference)
-    kelvin, duv = (float(each) for each in xy_to_kelvin_duv(neutral_to_xy(camera, neutral)))
+    """Kelvin, Duv, matrix, and the fits before and after."""
+    after = fit(patches, reference)
+    xy = neutral_to_xy(camera, after.neutral)
+    own = _to_day(camera, xy)
+    own *= (WHITE / (own @ after.neutral))[:, None]
+    before = measure(own * after.neutral, after.neutral, patches, reference)
+    kelvin, duv = (float(each) for each in xy_to_kelvin_duv(xy))
     kelvin, duv = round(kelvin, 1), round(duv, 5)
     adaptation = cat16(xy_to_xyz(kelvin_duv_to_xy(kelvin, duv)), WHITE)
-    matrix = neutral[:, None] * np.linalg.solve(after.matrix, adaptation)
-    return kelvin, duv, matrix, neutral, before, after
+    matrix = after.neutral[:, None] * np.linalg.solve(after.matrix, adaptation)
+    return kelvin, duv, matrix, before, after
 
 
 def _to_day(camera, xy):
@@ -143,7 +176,7 @@ def _to_day(camera, xy):
 
 
 def _check_fit(frame, fitted):
-    fall = np.abs(fitted.photograph.fall).max()
+    fall, flare = np.abs(fitted.photograph.fall).max(), fitted.photograph.flare.max()
     mean, worst = fitted.errors.mean(), fitted.errors.max()
     if not (mean <= MOST_ERROR and worst <= WORST_ERROR):
         raise _no_chart(
@@ -156,6 +189,13 @@ def _check_fit(frame, fitted):
             allowed=f"up to {MOST_FALL:.0%}",
             remedy="turn the chart to the light, or move the lamp away",
         )
+    if flare > MOST_FLARE:
+        raise OriginalError(
+            f"a veil of light lies on the chart, {flare:.0%} of white",
+            place=str(frame.facts.path),
+            allowed=f"up to {MOST_FLARE:.0%}",
+            remedy="shade the lens, and turn the chart so that it reflects nothing bright",
+        )
 
 
 def _no_chart(frame, reason):
@@ -166,3 +206,30 @@ def _no_chart(frame, reason):
         remedy="use a clean chart of 24 patches in one light, without shadows or reflections; "
         "if it was found in the wrong place, state its four --corners",
     )
+
+
+def _check_together(lights):
+    """Refuse frames of several cameras, and two lights that are too much alike."""
+    first = lights[0].frame.facts
+    for light in lights[1:]:
+        facts = light.frame.facts
+        if _camera(facts) != _camera(first):
+            raise OriginalError(
+                f"made by {facts.capture.camera}",
+                place=str(facts.path),
+                allowed=f"{first.capture.camera}, as {first.path.name} is",
+                remedy="calibrate each camera into a file of its own",
+            )
+        apart = abs(1e6 / light.kelvin - 1e6 / lights[0].kelvin)
+        if apart < LEAST_APART:
+            raise OriginalError(
+                f"its light of {light.kelvin:.0f} K is {apart:.0f} mired from that of "
+                f"{first.path.name}",
+                place=str(facts.path),
+                allowed=f"{LEAST_APART:g} mired or more between two lights",
+                remedy="calibrate each light into a file of its own",
+            )
+
+
+def _camera(facts):
+    return facts.capture.make, facts.capture.model

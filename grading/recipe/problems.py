@@ -25,7 +25,11 @@ _WRONG_TYPE = {
 
 
 def recipe_error(
-    validation_error: ValidationError, data: dict, positions: dict, place: str
+    validation_error: ValidationError,
+    data: dict,
+    positions: dict,
+    place: str,
+    above: int = 0,
 ) -> RecipeError:
     """One error that lists the problems, a line each, in the order of the text, the first twenty.
 
@@ -38,6 +42,8 @@ def recipe_error(
         From path to `grading.yaml_text.EntryPosition`; may be empty.
     place : str
         What is named where there is no position.
+    above : int
+        So many first steps of a path are not spoken of: those to what is a file of its own.
 
     Returns
     -------
@@ -49,7 +55,7 @@ def recipe_error(
     in_order = sorted(problems, key=lambda path: _stated(positions, path)[1] or ("", 0, 0))
     errors = []
     for path in in_order[:MOST_LINES]:
-        words, limits, remedy = _problem(problems[path], path, data)
+        words, limits, remedy = _problem(problems[path], path, above)
         where = str(_position(positions, path, data) or place)
         errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))
     return RecipeError.together(errors, more=len(in_order) - len(errors))
@@ -85,15 +91,15 @@ def _position(positions, path, data):
     return key if isinstance(value, dict) or not node_at(path) else positions[path].value
 
 
-def _problem(detail, path, data):
+def _problem(detail, path, above):
     """Problem, what is allowed, and what to do."""
-    name = dotted(path)
+    name = dotted(path[above:]) if len(path) != above or not above else "this file"
     node = node_at(path)
     value = detail["input"]
     limits = allowed(node) if node else None
     match detail["type"]:
         case "extra_forbidden":
-            return _unknown(path)
+            return _unknown(path, name)
         case "missing":
             return f"{name} is missing", limits, "state it"
         case "greater_than_equal" | "greater_than" | "less_than_equal":
@@ -144,14 +150,14 @@ def _nearest_hue(value):
     return f"did you mean {step}{close}?"
 
 
-def _unknown(path):
+def _unknown(path, name):
     parent, key = node_at(path[:-1]), path[-1]
     known = list(properties(parent))
     if path[0] == "local" and len(path) == 3 and key in properties(node_at(())):
-        return f"{dotted(path)}: only for the whole frame", ", ".join(known), None
+        return f"{name}: only for the whole frame", ", ".join(known), None
     close = nearest(key, known)
     remedy = f"did you mean {close}?" if close else _elsewhere(path)
-    return f"{dotted(path)}: unknown key", ", ".join(known), remedy
+    return f"{name}: unknown key", ", ".join(known), remedy
 
 
 def _elsewhere(path):

@@ -10,6 +10,10 @@ conversion filters; it is also what a local adjustment offers.
 For a raw frame this is where camera RGB becomes the working light: the camera matrix,
 interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter
 6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
+
+``cameras`` names files that `grading calibrate` made of frames of a colour chart. Each is used for
+the raw frames of its camera, in place of the matrices that they carry; a raw frame of a camera
+that is not among them is an error. Frames that are no raws, or monochrome, need none.
 """
 
 from collections.abc import Sequence
@@ -24,6 +28,7 @@ from grading.errors import OriginalError
 from grading.frame import Frame, Pixels
 from grading.region import Region
 from grading.signal import Signal
+from grading.stages.calibrated import CalibratedCamera, of_frame, with_calibration
 from grading.stages.stage import Model, Point, Stage, parameter
 
 SAMPLE = 1 / 100
@@ -49,7 +54,11 @@ Affirmed = Annotated[bool, AfterValidator(_affirmed), WithJsonSchema({"const": T
 
 
 class WhiteBalance(Model):
-    exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
+    exclusive = (
+        ("as_shot", "kelvin", "neutral"),
+        ("as_shot", "duv", "neutral"),
+        ("cameras", "calibrations"),
+    )
 
     as_shot: Affirmed | None = parameter(None, "true: the light that the camera measured.")
     kelvin: float | None = parameter(
@@ -72,6 +81,14 @@ class WhiteBalance(Model):
         unit="fractions of the frame's width and height",
     )
     shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
+    cameras: list[str] | None = parameter(
+        None,
+        "Files of calibrated cameras, made by `grading calibrate`: paths relative to this recipe.",
+        min_length=1,
+    )
+    calibrations: list[CalibratedCamera] | None = parameter(
+        None, "What such files hold, written out as in a sidecar.", min_length=1
+    )
 
     @model_validator(mode="after")
     def _kelvin_with_duv(self):
@@ -87,16 +104,28 @@ class LocalWhiteBalance(Model):
 def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
+    Of calibrated cameras the one that made the frame stays.
+
+    Parameters
+    ----------
+    parameters : WhiteBalance
+        With its calibrations; `grading.recipe.load` has put those of files in the place of their
+        names.
+    frame : Frame
+
     Raises
     ------
     OriginalError
-        Where the sampled place is clipped or black, or its chromaticity is not that of a light.
+        Where the sampled place is clipped or black, or its chromaticity is not that of a light, or
+        none of the calibrated cameras made the frame.
     """
+    calibrations = of_frame(parameters.calibrations, frame.facts)
     if parameters.kelvin is not None:
         duv = parameters.duv
         duv = white.default_duv(parameters.kelvin) if duv is None else duv
-        return parameters.model_copy(update={"duv": float(duv)})
-    facts = frame.facts
+        update = {"duv": float(duv), "calibrations": calibrations}
+        return parameters.model_copy(update=update)
+    facts = with_calibration(frame.facts, calibrations)
     sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
     try:
         kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_illuminant(facts, sample)))
@@ -104,7 +133,9 @@ def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
         raise _no_white(facts, error) from None
     if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
         raise _no_white(facts, f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
-    return WhiteBalance(kelvin=kelvin, duv=duv, shift=parameters.shift)
+    return WhiteBalance(
+        kelvin=kelvin, duv=duv, shift=parameters.shift, calibrations=calibrations
+    )
 
 
 def _no_white(facts, problem):
@@ -164,7 +195,7 @@ def prepare(parameters: WhiteBalance, signal: Signal) -> np.ndarray | None:
     where that would leave it as it is. To a monochrome frame every light is neutral, and only
     the shift counts.
     """
-    facts = signal.facts
+    facts = with_calibration(signal.facts, parameters.calibrations)
     stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
     xy = spaces.D65 if facts.monochrome else stated
     matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
