@@ -100,7 +100,7 @@ def from_corners(
 
 def _candidates(picture, tolerance, reference):
     """Pairs of a rough error and a place of the chart in a picture."""
-    bright = np.percentile(picture, 99.5, axis=(1, 2), keepdims=True)
+    bright = np.maximum(np.percentile(picture, 99.5, axis=(1, 2), keepdims=True), 1e-6)
     areas = even_areas(np.cbrt(np.maximum(picture / bright, 0)), tolerance, MOST_AREAS)
     for grid in grids(areas):
         places = np.array([*grid])

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 _OFFSETS = (CENTRES - CENTRES.mean(axis=0)) / CENTRES.max(axis=0)
 """Places of the patches from the middle of the chart, from -1/2 to 1/2 each way."""
 
-_ROUNDS = 4
+_ROUNDS = 6
 """In which matrix and neutral are found in turn; each moves a quarter of what the last did."""
 
 _PASSES = 60
@@ -103,9 +103,7 @@ def fit(patches: np.ndarray, reference: Reference) -> Fit:
     """
     neutral = patches[GREYS].sum(axis=0)
     for _ in range(_ROUNDS):
-        found = _fitted(patches, neutral / neutral[1], reference)
-        flare = found.photograph.flare * found.photograph.gain * found.neutral
-        neutral = _neutral(patches - flare, reference, found.matrix / found.neutral)
+        neutral = _neutral(_fitted(patches, neutral / neutral[1], reference), reference)
     return _fitted(patches, neutral / neutral[1], reference)
 
 
@@ -125,15 +123,15 @@ def _fitted(patches, neutral, reference):
     return _fit(_matrix(found[:6]), neutral, found[6:], balanced, reference)
 
 
-def _neutral(patches, reference, to_xyz):
-    """What a perfect white reads, up to exposure, from patches without flare.
+def _neutral(found, reference):
+    """What a perfect white reads, up to exposure, once what the photograph adds is out.
 
-    The neutral patches are not quite neutral, so each is compared with what a matrix makes of its
-    colour.
+    The neutral patches are not quite neutral, so each is compared with what the matrix makes of
+    its colour.
     """
-    to_camera = np.linalg.inv(to_xyz)
-    casts = (reference.xyz[GREYS] @ to_camera.T) / (to_camera @ WHITE)
-    return (patches[GREYS] / casts * reference.xyz[GREYS, 1:2]).sum(axis=0)
+    to_camera = found.neutral[:, None] * np.linalg.inv(found.matrix)
+    seen, meant = found.xyz[GREYS] @ to_camera.T, reference.xyz[GREYS] @ to_camera.T
+    return found.neutral * (seen / meant * reference.xyz[GREYS, 1:2]).sum(axis=0)
 
 
 def _matrix(free):

@@ -155,17 +155,26 @@ def camera(kelvin=5000.0, stray=0.0):
     return stated, true
 
 
-def chart_in(photograph, stray=0.0, kelvin=5000.0, capture=MADE_BY, patches=None, samples=3):
-    """A frame of the chart as a camera sees it whose matrix makes the published colours exactly."""
-    stated, true = camera(kelvin, stray)
+def seen_by_camera(colours, kelvin=5000.0):
+    """Camera light of surfaces as `camera` sees them, and of a perfect white, green 1.
+
+    The surfaces are given as XYZ relative to D65, and keep their colours by day in any light.
+    """
+    _, true = camera(kelvin)
     white = xy_to_xyz(kelvin_duv_to_xy(kelvin))
     to_camera = xyz_to_camera(true, D65) @ cat16(xy_to_xyz(D65), white)
     neutral = to_camera @ xy_to_xyz(D65)
-    gain = 1 / neutral[1]
-    patches = reference().xyz if patches is None else patches
-    seen = patches @ to_camera.T * gain
-    planes = photograph.of(seen / (neutral * gain), neutral * gain, samples)
-    stated = replace(stated, neutral=neutral / neutral.max())
+    return colours @ to_camera.T / neutral[1], neutral / neutral[1]
+
+
+def chart_in(photograph, stray=0.0, kelvin=5000.0, capture=MADE_BY, patches=None, samples=3):
+    """A frame of the chart as a camera sees it whose matrix makes the published colours exactly.
+
+    The matrix that the frame's facts state is off by so much; ``patches`` are XYZ relative to D65.
+    """
+    seen, neutral = seen_by_camera(reference().xyz if patches is None else patches, kelvin)
+    planes = photograph.of(seen / neutral, neutral, samples)
+    stated = replace(camera(kelvin, stray)[0], neutral=neutral / neutral.max())
     height, width = photograph.size
     known = replace(facts(width, height, stated), capture=capture)
     return Frame(known, ArrayPixels(planes))
