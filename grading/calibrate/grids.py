@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,8 +40,7 @@ def grids(areas: Areas) -> Iterator[dict[tuple[int, int], int]]:
     ------
     dict
         From (column, row), counted from wherever the growth began, to the number of an area.
-        Columns and rows make a right-handed pair, as x and y of a picture do. The same areas may
-        come several times, with diagonals of one grid as the rows of another.
+        Columns and rows make a right-handed pair, as x and y of a picture do.
     """
     done = set()
     for seed in range(len(areas.sizes)):
@@ -48,13 +48,16 @@ def grids(areas: Areas) -> Iterator[dict[tuple[int, int], int]]:
             continue
         for steps in _pairs_of_steps(areas, seed):
             grown = _grow(areas, seed, *steps)
-            if len(grown) >= LEAST:
+            if len(grown) >= LEAST and not done.issuperset(grown.values()):
                 done.update(grown.values())
                 yield grown
 
 
 def _pairs_of_steps(areas, seed):
-    """Steps to two neighbours that may be those along a row and along a column."""
+    """Steps to two neighbours that may be those along a row and along a column, short ones first.
+
+    Up to a tilt of 54 degrees about any axis, the diagonals of a square grid are longer.
+    """
     offsets = areas.centres - areas.centres[seed]
     distances = np.hypot(*offsets.T)
     side, ratios = np.sqrt(areas.sizes[seed]), areas.sizes / areas.sizes[seed]
@@ -62,11 +65,11 @@ def _pairs_of_steps(areas, seed):
     near &= (ratios < _LIKE) & (ratios > 1 / _LIKE)
     found = np.flatnonzero(near)
     found = found[np.argsort(distances[found], kind="stable")][:_NEIGHBOURS]
-    for first in found:
-        for second in found:
-            cross = offsets[first, 0] * offsets[second, 1] - offsets[first, 1] * offsets[second, 0]
-            if cross > 0.6 * distances[first] * distances[second]:
-                yield offsets[first], offsets[second]
+    pairs = sorted(permutations(found, 2), key=lambda pair: distances[[*pair]].sum())
+    for first, second in pairs:
+        cross = offsets[first, 0] * offsets[second, 1] - offsets[first, 1] * offsets[second, 0]
+        if cross > 0.6 * distances[first] * distances[second]:
+            yield offsets[first], offsets[second]
 
 
 def _grow(areas, seed, across, down):
