@@ -93,7 +93,7 @@ def measure(
 
 
 def fit(patches: np.ndarray, reference: Reference) -> Fit:
-    """The matrix that comes nearest, in the metric of CIEDE2000 about each patch.
+    """The matrix that comes nearest, in the metric of CIEDE2000.
 
     Parameters
     ----------
@@ -153,14 +153,14 @@ def _flattened(balanced, photograph):
 
 def _residuals(matrix, photograph, balanced, reference):
     lab = xyz_to_lab(_flattened(balanced, photograph) @ matrix.T, WHITE)
-    return _in_tolerances(lab - reference.lab, reference.lab).ravel()
+    return _in_tolerances(lab - reference.lab, (lab + reference.lab) / 2).ravel()
 
 
 def _in_tolerances(differences, lab):
     """Differences in L*a*b* along lightness, chroma and hue, each over its weight in CIEDE2000.
 
-    The weights are those at the reference (ISO/CIE 11664-6:2014), so that the sum of squares is
-    smooth; the turn of hue and chroma in the blue is left out.
+    The weights (ISO/CIE 11664-6:2014) are those half-way between two colours. The stretch of a* and
+    the turn of hue against chroma in the blue are left out, so that all is smooth.
     """
     light, chroma = lab[:, 0], np.hypot(lab[:, 1], lab[:, 2])
     hue = np.arctan2(lab[:, 2], lab[:, 1])

@@ -1,9 +1,11 @@
 """Invented photographs of a chart, as camera light: any pose, light that falls off, noise, blur."""
 
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 
+from dng import mosaic_of, write_dng
 from frames_in_memory import ArrayPixels, facts
 from grading.calibrate.chart import CENTRES, COLUMNS, PATCH_SIDE, ROWS, reference
 from grading.calibrate.homography import homography, project
@@ -178,3 +180,31 @@ def chart_in(photograph, stray=0.0, kelvin=5000.0, capture=MADE_BY, patches=None
     height, width = photograph.size
     known = replace(facts(width, height, stated), capture=capture)
     return Frame(known, ArrayPixels(planes))
+
+
+def write_raw(path, planes, neutral, matrices, **more):
+    """A raw file of camera light; matrices by the names of their illuminants, one or two."""
+    black, white = 512, 16383
+    mosaic = black + mosaic_of(planes.transpose(1, 2, 0)) * (white - black)
+    tags = {}
+    for i, (illuminant, matrix) in enumerate(matrices.items(), 1):
+        tags |= {f"color_matrix{i}": matrix, f"illuminant{i}": illuminant}
+    write_dng(
+        path, np.clip(np.round(mosaic), 0, white), white=white, black=(black,) * 4,
+        as_shot_neutral=neutral / neutral.max(), **tags, **more,
+    )  # fmt: skip
+
+
+def write_chart(path, photograph, kelvin=5000.0, stray=0.1, **more):
+    """A raw file of a chart, as `chart_in` shows it; its matrix is stated for D50."""
+    seen, neutral = seen_by_camera(reference().xyz, kelvin)
+    planes = photograph.of(seen / neutral, neutral, samples=2)
+    matrix = camera(kelvin, stray)[0].calibrations[0].xyz_to_camera
+    write_raw(path, planes, neutral, {"D50": matrix}, **more)
+
+
+def real_chart():
+    """A real raw file with a chart in it, where it lies beside the repository; else None."""
+    name = Path("shared", "raws", "tinydng_colorchart.dng")
+    found = (folder / name for folder in Path(__file__).resolve().parents)
+    return next((path for path in found if path.exists()), None)

@@ -1,11 +1,9 @@
 """The chart is found at any size and angle, and nothing else is taken for it."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-from calibrate.photographs import Photograph, Pose, chart_in
+from calibrate.photographs import Photograph, Pose, chart_in, real_chart
 from frames_in_memory import frame
 from grading.calibrate.chart import CENTRES, reference
 from grading.calibrate.find import find_chart, from_corners, pitch
@@ -13,14 +11,7 @@ from grading.calibrate.homography import project
 from grading.files.originals import open_frame
 
 COLOURS = reference()
-RAW = next(
-    (
-        found
-        for folder in Path(__file__).resolve().parents
-        if (found := folder / "shared" / "raws" / "tinydng_colorchart.dng").exists()
-    ),
-    None,
-)
+RAW = real_chart()
 CORNERS = np.array([(-0.435, -0.435), (5.435, -0.435), (5.435, 3.435), (-0.435, 3.435)])
 
 

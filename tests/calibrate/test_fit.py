@@ -56,7 +56,7 @@ def test_it_is_nearer_than_any_matrix_beside_it():
         assert error(found.matrix + change) > 0.99 * least
 
 
-def test_the_metric_is_that_of_ciede2000_about_the_chart():
+def test_the_metric_is_that_of_ciede2000():
     """Small steps from the patches, but for blue, where hue and chroma turn into each other."""
     rng = np.random.default_rng(6)
     chroma = np.hypot(*COLOURS.lab[:, 1:].T)
