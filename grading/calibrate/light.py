@@ -30,9 +30,9 @@ MOST_ERROR = 5.0
 """Mean CIEDE2000 after the fit above which it is not the chart, or not in one light.
 
 Two measured cameras, one of them far from the eye's sensitivities, stay below 3 on average, and
-below 9 for each patch, under all LEDs of CIE 015:2018 (tests/truth/test_calibration.py)."""
+below 9.5 for each patch, under all LEDs of CIE 015:2018 (tests/truth/test_calibration.py)."""
 
-WORST_ERROR = 12.0
+WORST_ERROR = 14.0
 """CIEDE2000 of a single patch, likewise."""
 
 MOST_FALL = 0.3
