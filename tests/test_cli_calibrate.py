@@ -3,6 +3,8 @@
 from dataclasses import replace
 from pathlib import Path
 
+import imagecodecs
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -86,6 +88,24 @@ def test_corners_stand_in_for_the_search(run, monkeypatch):
     assert read_camera(Path("camera.yaml")).lights[0].after.mean < 0.5
 
 
+def test_two_cameras_agree_on_a_light_that_is_stated_for_both(run):
+    """Their files would call it by two names; stated in kelvin, it is neutral to each."""
+    shot = replace(SHOT, size=(240, 360))
+    for model, stray in (("One", 0.0), ("Two", 0.15)):
+        write_chart(f"{model}.dng", shot, stray=stray, model=model)
+        done = run("calibrate", f"{model}.dng", "--out", f"{model}.yaml", "--light", "5200,0.002")
+        assert done.exit_code == 0, done.stderr
+        light = read_camera(Path(f"{model}.yaml")).lights[0]
+        assert (light.kelvin, light.duv) == (5200.0, 0.002)
+    balance = "white_balance: {kelvin: 5200, duv: 0.002, cameras: [One.yaml, Two.yaml]}"
+    Path("look.yaml").write_text(f"grading: 1\n{balance}\n")
+    assert run("render", "look.yaml", "One.dng", "Two.dng", "--out", "out").exit_code == 0
+    pictures = [imagecodecs.imread(f"out/{model}.jpg").astype(int) for model in ("One", "Two")]
+    assert np.abs(pictures[0] - pictures[1]).mean() < 0.5
+    stated = [read_camera(Path(f"{model}.yaml")).lights[0].matrix for model in ("One", "Two")]
+    assert np.array(stated[0]) == pytest.approx(np.array(stated[1]), abs=2e-3)
+
+
 def test_an_older_chart_is_measured_against_its_own_colours(run):
     for made in MADE:
         result = run("calibrate", "day.dng", "--out", f"{made}.yaml", "--made", made)
@@ -109,7 +129,11 @@ FOUR = "0.1,0.1 0.9,0.1 0.9,0.9 0.1,0.9"
         (["day.dng", "--out", "camera.json"], "camera.json: a camera file ends in .yaml or .yml"),
         (["day.dng"] * 3 + ["--out", "c.yaml"], "3 frames; allowed: one, or two of different"),
         (["day.dng", "lamp.dng", "--out", "c.yaml", "--corners", FOUR],
-         "1 times --corners for 2 frames; state it for each"),
+         "1 times --corners for 2 frames; state it for each of them, in their order"),
+        (["day.dng", "lamp.dng", "--out", "c.yaml", "--light", "5000"], "1 times --light for 2"),
+        (["day.dng", "--out", "c.yaml", "--light", "500"], "'500' is not a light; write kelvin"),
+        (["day.dng", "--out", "c.yaml", "--light", "5000,0.2"], "'5000,0.2' is not a light"),
+        (["day.dng", "--out", "c.yaml", "--light", "1,2,3"], "'1,2,3' is not a light"),
         (["day.dng", "--out", "c.yaml", "--corners", "1,2 3"], "'1,2 3' is not four places"),
         (["day.dng", "--out", "c.yaml", "--corners", FOUR.replace("0.9", "9")], "not four places"),
         (["day.dng", "--out", "c.yaml", "--corners", "0,0 0,0 1,1 1,0"], "is not four places"),

@@ -2,8 +2,8 @@
 
 Places of even colour that lie on a grid are looked for at three sizes of the frame. Each way to
 lay the chart on such a grid, all turns included, is judged by how well the colours there go
-together with those of the chart; the best is taken. A grid that merely looks like a chart fails
-later, by the residual of the fit.
+together with those of the chart; the best is taken, among equals that of the largest size. A grid
+that merely looks like a chart fails later, by the residual of the fit.
 """
 
 from __future__ import annotations
@@ -35,6 +35,9 @@ MOST_AREAS = 1200
 LIKELY = 12.0
 """Mean CIEDE2000 of a rough fit above which a grid is not taken for the chart at all."""
 
+_ALIKE = 1.0
+"""CIEDE2000 by which rough fits differ for no reason; of such the first is the most precise."""
+
 _SPOT = np.stack(np.meshgrid(*2 * [np.linspace(-0.2, 0.2, 5)]), axis=-1).reshape(-1, 2)
 _TURN = np.array([[0.0, -1.0], [1.0, 0.0]])
 
@@ -52,20 +55,15 @@ def find_chart(frame: Frame, reference: Reference) -> np.ndarray | None:
     ndarray, shape (3, 3), or None
         To x and y in pixels of the frame; the corner of the frame is (0, 0).
     """
-    factor = 1
-    while max(frame.pixels.width, frame.pixels.height) / factor > LONG_EDGE:
-        factor *= 2
-    for smaller in (factor, 2 * factor, 4 * factor):
-        picture = frame.reduced(smaller)
-        candidates = [
-            candidate
-            for tolerance in TOLERANCES
-            for candidate in _candidates(picture, tolerance, reference)
-        ]
-        if candidates:
-            _, place = min(candidates, key=lambda candidate: candidate[0])
-            return np.diag([smaller, smaller, 1.0]) @ place
-    return None
+    factor = _factor(frame)
+    candidates = [
+        (error, np.diag([smaller, smaller, 1.0]) @ place)
+        for smaller in (factor, 2 * factor, 4 * factor)
+        for tolerance in TOLERANCES
+        for error, place in _candidates(frame.reduced(smaller), tolerance, reference)
+    ]
+    best = min((error for error, _ in candidates), default=np.inf)
+    return next((place for error, place in candidates if error < best + _ALIKE), None)
 
 
 def from_corners(
@@ -81,21 +79,25 @@ def from_corners(
         first does not matter.
     reference : Reference
     """
-    factor = 1
-    while max(frame.pixels.width, frame.pixels.height) / factor > LONG_EDGE:
-        factor *= 2
+    factor = _factor(frame)
     picture = frame.reduced(factor)
-    size = np.array([frame.pixels.width, frame.pixels.height])
-    stated = np.array(corners) * size
-    turned = stated - stated.mean(axis=0)
-    angles = np.arctan2(turned[:, 1], turned[:, 0])
-    stated = stated[np.argsort(angles)]  # clockwise as seen, so that nothing is mirrored
+    stated = np.array(corners) * (frame.pixels.width, frame.pixels.height)
+    x, y = (stated - stated.mean(axis=0)).T
+    stated = stated[np.argsort(np.arctan2(y, x))]  # clockwise as seen, so nothing is mirrored
     half = PATCH_SIDE / 2
     right, bottom = COLUMNS - 1 + half, ROWS - 1 + half
     outer = np.array([(-half, -half), (right, -half), (right, bottom), (-half, bottom)])
     places = [homography(outer, np.roll(stated, turn, axis=0)) for turn in range(4)]
     smaller = np.diag([1 / factor, 1 / factor, 1.0])
     return min(places, key=lambda place: _judge(picture, smaller @ place, reference))
+
+
+def _factor(frame):
+    """By how much the frame is reduced for the first search."""
+    factor = 1
+    while max(frame.pixels.width, frame.pixels.height) / factor > LONG_EDGE:
+        factor *= 2
+    return factor
 
 
 def _candidates(picture, tolerance, reference):

@@ -51,8 +51,8 @@ class MeasuredLight:
     frame : Frame
         For its facts.
     kelvin, duv : float
-        The light, as the camera's own matrices tell it from the neutral patches; rounded, as they
-        are written.
+        The light, as it was stated, or as the file's own matrices tell it from the neutral patches;
+        rounded, as they are written.
     matrix : ndarray, shape (3, 3)
         CIE 1931 XYZ to camera RGB. Light of that kelvin and Duv becomes `after.neutral`.
     before, after : Fit
@@ -68,7 +68,10 @@ class MeasuredLight:
 
 
 def calibrate_frames(
-    paths: Sequence[Path], edition: str, corners: Sequence[Sequence[tuple[float, float]]] = ()
+    paths: Sequence[Path],
+    edition: str,
+    corners: Sequence[Sequence[tuple[float, float]]] = (),
+    lights: Sequence[tuple[float, float]] = (),
 ) -> tuple[list[MeasuredLight], Reference]:
     """The camera's matrices from files, each with the chart in another light.
 
@@ -77,7 +80,7 @@ def calibrate_frames(
     paths : sequence of Path
     edition : str
         Of the chart, one of `grading.calibrate.chart.EDITIONS`.
-    corners : sequence, optional
+    corners, lights : sequence, optional
         For each file, as `calibrate` takes them.
 
     Returns
@@ -92,17 +95,18 @@ def calibrate_frames(
         If a file cannot be opened, the chart in it does not serve, or the files do not go together.
     """
     colours = reference(edition)
-    corners = corners or [None] * len(paths)
-    lights = [
-        calibrate(open_frame(path), colours, each)
-        for path, each in zip(paths, corners, strict=True)
-    ]
-    _check_together(lights)
-    return lights, colours
+    unstated = [None] * len(paths)
+    each = zip(paths, corners or unstated, lights or unstated, strict=True)
+    measured = [calibrate(open_frame(path), colours, *stated) for path, *stated in each]
+    _check_together(measured)
+    return measured, colours
 
 
 def calibrate(
-    frame: Frame, reference: Reference, corners: Sequence[tuple[float, float]] | None = None
+    frame: Frame,
+    reference: Reference,
+    corners: Sequence[tuple[float, float]] | None = None,
+    light: tuple[float, float] | None = None,
 ) -> MeasuredLight:
     """The camera's matrix under the light of a frame of the chart.
 
@@ -114,6 +118,8 @@ def calibrate(
     corners : sequence of four (x, y), optional
         Outer corners of the patches at the corners, in fractions of the frame; the chart is found
         unless given.
+    light : (float, float), optional
+        Kelvin and Duv of the light; as the file's own matrices tell it unless given.
 
     Raises
     ------
@@ -130,7 +136,7 @@ def calibrate(
         )
     patches = read_patches(frame, place)
     try:
-        kelvin, duv, matrix, before, after = _fitted(patches, frame.facts.camera, reference)
+        kelvin, duv, matrix, before, after = _fitted(patches, frame.facts.camera, reference, light)
     except (ValueError, np.linalg.LinAlgError) as error:
         raise _no_chart(frame, f"no light makes its greys neutral ({error})") from None
     _check_fit(frame, after)
@@ -156,14 +162,14 @@ def _check_camera(frame):
         )
 
 
-def _fitted(patches, camera, reference):
+def _fitted(patches, camera, reference, light):
     """Kelvin, Duv, matrix, and the fits before and after."""
     after = fit(patches, reference)
     xy = neutral_to_xy(camera, after.neutral)
     own = _to_day(camera, xy)
     own *= (WHITE / (own @ after.neutral))[:, None]
     before = measure(own * after.neutral, after.neutral, patches, reference)
-    kelvin, duv = (float(each) for each in xy_to_kelvin_duv(xy))
+    kelvin, duv = (float(each) for each in light or xy_to_kelvin_duv(xy))
     kelvin, duv = round(kelvin, 1), round(duv, 5)
     adaptation = cat16(xy_to_xyz(kelvin_duv_to_xy(kelvin, duv)), WHITE)
     matrix = after.neutral[:, None] * np.linalg.solve(after.matrix, adaptation)

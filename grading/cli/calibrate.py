@@ -34,6 +34,30 @@ class Corners(click.ParamType):
         return corners
 
 
+class Light(click.ParamType):
+    """Kelvin, and Duv after a comma: ``5200`` or ``2950,-0.004``."""
+
+    name = "light"
+
+    def convert(
+        self, value: str, parameter: click.Parameter | None, context: click.Context | None
+    ) -> tuple[float, float]:
+        from grading.colour.white import default_duv, kelvin_duv_to_xy
+
+        try:
+            kelvin, *duv = map(float, value.split(","))
+            light = kelvin, *(duv or [float(default_duv(kelvin))])
+            kelvin_duv_to_xy(*light)
+        except (TypeError, ValueError):
+            self.fail(
+                f"{value!r} is not a light; write kelvin, or kelvin,Duv: 1000 to 100000 kelvin, "
+                "Duv -0.05 to 0.05",
+                parameter,
+                context,
+            )
+        return light
+
+
 @main.command()
 @click.argument(
     "frames", nargs=-1, required=True, metavar="CHART_FRAME...", type=click.Path(path_type=Path)
@@ -43,6 +67,9 @@ class Corners(click.ParamType):
 @click.option("--corners", multiple=True, type=Corners(), metavar="'X,Y X,Y X,Y X,Y'",
               help="Outer corners of the four patches at the corners, going around, in fractions "
               "of the frame; once for each frame [found].")
+@click.option("--light", "lights", multiple=True, type=Light(), metavar="KELVIN[,DUV]",
+              help="The light, where it was measured or is to have the same name for two cameras; "
+              "once for each frame [as the file's matrices tell it].")
 @click.option("--made", type=click.Choice(MADE), default=MADE[0], show_default=True,
               help="When the chart was made: its pigments changed in November 2014.")
 @overwrite_option
@@ -50,6 +77,7 @@ def calibrate(
     frames: tuple[Path, ...],
     out: Path,
     corners: tuple[list, ...],
+    lights: tuple[tuple[float, float], ...],
     made: str,
     overwrite: bool,
 ) -> None:
@@ -68,14 +96,16 @@ def calibrate(
 
     if len(frames) > 2:
         raise Refusal(f"{len(frames)} frames; allowed: one, or two of different light")
-    if corners and len(corners) != len(frames):
-        raise Refusal(f"{len(corners)} times --corners for {len(frames)} frames; state it for each")
+    for name, stated in (("--corners", corners), ("--light", lights)):
+        if stated and len(stated) != len(frames):
+            count = f"{len(stated)} times {name} for {len(frames)} frames"
+            raise Refusal(f"{count}; state it for each of them, in their order")
     if out.suffix.lower() not in SUFFIXES:
         raise Refusal(f"{out}: a camera file ends in {' or '.join(SUFFIXES)}")
     get_ready([], [*frames], {8}, reduced=True)
-    lights, reference = calibrate_frames(frames, made, corners)
-    page = write_camera(out, lights, reference, made, overwrite)
-    for light in lights:
+    measured, reference = calibrate_frames(frames, made, corners, lights)
+    page = write_camera(out, measured, reference, made, overwrite)
+    for light in measured:
         _report(light, reference.names)
     say(f"{out} and {page.name} written", error=True)
 

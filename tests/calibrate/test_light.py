@@ -71,6 +71,16 @@ def test_the_light_is_that_which_the_file_s_matrices_see():
     assert kelvin_duv_to_xy(light.kelvin, light.duv) == pytest.approx(seen, abs=1e-5)
 
 
+def test_a_stated_light_names_the_same_white():
+    frame = chart_in(SHOT, 0.1)
+    told, stated = calibrate(frame, COLOURS), calibrate(frame, COLOURS, light=(4300.0, 0.01))
+    assert (stated.kelvin, stated.duv) == (4300.0, 0.01)
+    assert stated.after.errors == pytest.approx(told.after.errors)
+    for light in (told, stated):
+        white = light.matrix @ xy_to_xyz(kelvin_duv_to_xy(light.kelvin, light.duv))
+        assert white / white[1] == pytest.approx(light.after.neutral, rel=1e-12)
+
+
 def test_what_the_photograph_added_is_told():
     shot = Photograph(Pose((0.5, 0.5), width=0.9), (450, 450), fall=0.1, flare=0.02)
     added = calibrated(shot).after.photograph

@@ -12,7 +12,7 @@ from grading.calibrate.light import calibrate
 from grading.errors import OutputError
 from grading.pages.calibration import calibration_page, write_camera
 from grading.recipe.cameras import read_camera
-from pages.html_checks import Parts, assert_whole_in_itself
+from pages.html_checks import Parts, assert_readable, assert_whole_in_itself
 
 
 def published():
@@ -88,3 +88,26 @@ def test_neither_is_replaced_unless_it_may_be(tmp_path, measured, name):
     assert (tmp_path / name).read_text() == "mine"
     write_camera(path, [measured], reference(), "since-2014", overwrite=True)
     assert read_camera(path).make == "Invented"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1400])
+def test_it_is_readable_and_fits(browser, tmp_path, html, width, scheme):
+    path = tmp_path / "camera.html"
+    path.write_bytes(html)
+    browser.open(path, width=width, scheme=scheme)
+    assert_readable(browser)
+    assert browser.run("document.documentElement.scrollWidth") <= width
+    assert browser.requests() == [] and browser.problems() == []
+
+
+def test_patches_stand_as_on_the_chart(browser, tmp_path, html):
+    path = tmp_path / "camera.html"
+    path.write_bytes(html)
+    browser.open(path, width=1400)
+    boxes = "[...document.querySelectorAll('.patches li')].map(e => e.getBoundingClientRect())"
+    sizes = browser.run(f"{boxes}.slice(0, 24).map(r => [r.x, r.y, r.height])")
+    x, y, height = np.reshape(sizes, (4, 6, 3)).transpose(2, 0, 1)
+    assert (np.ptp(x, axis=0) < 1).all() and (np.ptp(y, axis=1) < 1).all()
+    assert (np.diff(x, axis=1) > 0).all() and (np.diff(y, axis=0) > 0).all()
+    assert np.ptp(height) < 1 and height.min() > 50
