@@ -40,7 +40,8 @@ def grids(areas: Areas) -> Iterator[dict[tuple[int, int], int]]:
     ------
     dict
         From (column, row), counted from wherever the growth began, to the number of an area.
-        Columns and rows make a right-handed pair, as x and y of a picture do.
+        Columns and rows make a right-handed pair, as x and y of a picture do, and their steps are
+        the shortest that the grid has.
     """
     done = set()
     for seed in range(len(areas.sizes)):
@@ -48,16 +49,14 @@ def grids(areas: Areas) -> Iterator[dict[tuple[int, int], int]]:
             continue
         for steps in _pairs_of_steps(areas, seed):
             grown = _grow(areas, seed, *steps)
-            if len(grown) >= LEAST and not done.issuperset(grown.values()):
+            in_one_line = np.ptp([*grown], axis=0).min() == 0
+            if len(grown) >= LEAST and not in_one_line and not done.issuperset(grown.values()):
                 done.update(grown.values())
-                yield grown
+                yield _along_its_sides(grown, areas.centres[[*grown.values()]])
 
 
 def _pairs_of_steps(areas, seed):
-    """Steps to two neighbours that may be those along a row and along a column, short ones first.
-
-    Up to a tilt of 54 degrees about any axis, the diagonals of a square grid are longer.
-    """
+    """Steps to two neighbours that may be those along a row and along a column."""
     offsets = areas.centres - areas.centres[seed]
     distances = np.hypot(*offsets.T)
     side, ratios = np.sqrt(areas.sizes[seed]), areas.sizes / areas.sizes[seed]
@@ -65,8 +64,7 @@ def _pairs_of_steps(areas, seed):
     near &= (ratios < _LIKE) & (ratios > 1 / _LIKE)
     found = np.flatnonzero(near)
     found = found[np.argsort(distances[found], kind="stable")][:_NEIGHBOURS]
-    pairs = sorted(permutations(found, 2), key=lambda pair: distances[[*pair]].sum())
-    for first, second in pairs:
+    for first, second in permutations(found, 2):
         cross = offsets[first, 0] * offsets[second, 1] - offsets[first, 1] * offsets[second, 0]
         if cross > 0.6 * distances[first] * distances[second]:
             yield offsets[first], offsets[second]
@@ -94,6 +92,25 @@ def _grow(areas, seed, across, down):
             taken.add(found)
             waiting.append(there)
     return placed
+
+
+def _along_its_sides(grid, centres):
+    """A grid counted along its shortest steps, in case it grew along a diagonal.
+
+    They are found by the reduction of Lagrange and Gauss. Up to a tilt of 54 degrees about any
+    axis, the diagonals of a square grid are longer than its sides.
+    """
+    places = np.array([*grid])
+    across, down = np.linalg.lstsq(np.c_[places, np.ones(len(places))], centres, rcond=None)[0][:2]
+    columns, rows = places.T
+    while True:
+        if down @ down < across @ across:
+            across, down, columns, rows = down, -across, rows, -columns
+        times = int(np.rint(across @ down / (across @ across)))
+        if not times:
+            counted = zip(columns.tolist(), rows.tolist(), strict=True)
+            return dict(zip(counted, grid.values(), strict=True))
+        down, columns = down - times * across, columns + times * rows
 
 
 def _nearest(areas, here, way, steps):

@@ -43,6 +43,15 @@ def test_columns_and_rows_are_right_handed():
         assert across[0] * down[1] - across[1] * down[0] > 0
 
 
+def test_a_grid_is_counted_along_its_sides_wherever_it_began():
+    """The first area has no neighbour in its row, so it grows along a diagonal."""
+    kept = [0, *range(2, 24)]
+    for grid in grids(areas_at(project(PERSPECTIVE, PLACES[kept]))):
+        spans = sorted(np.ptp([*grid], axis=0).tolist())
+        assert (len(grid), spans) == (23, [3, 5])
+        assert is_affine(grid, kept)
+
+
 def test_gaps_are_gone_around_and_strays_left_out():
     rng = np.random.default_rng(1)
     kept = [number for number in range(24) if number not in (7, 9, 16)]
@@ -56,6 +65,12 @@ def test_neighbours_of_another_size_do_not_count():
     centres = project(PERSPECTIVE, PLACES)
     sizes = np.where(np.arange(24) % 2, 700, 100)
     assert largest(Areas(centres, sizes)) == {}
+
+
+def test_one_row_is_no_grid():
+    row = [(50 * x, 100) for x in range(12)]
+    assert largest(areas_at([*row, (3, 148)])) != {}  # one area beside it makes it one
+    assert largest(areas_at([*row, (3, 300)])) == {}
 
 
 def test_few_areas_are_no_grid():
