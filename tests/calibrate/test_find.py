@@ -56,7 +56,7 @@ def test_the_light_may_have_any_colour(kelvin):
     assert astray(shot, find_chart(chart_in(shot, 0.1, kelvin, samples=2), COLOURS)) < 0.06
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_patches_of_other_colours_are_no_chart(seed):
     rng = np.random.default_rng(seed)
     patches = rng.uniform(0.03, 0.9, (24, 3)) if seed % 2 else rng.permutation(COLOURS.xyz)
