@@ -3,26 +3,31 @@
 from __future__ import annotations
 
 import os
+from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import ValidationError
 
 from grading.errors import RecipeError
 from grading.messages import shortened
-from grading.recipe.keys import in_yaml
-from grading.recipe.model import RecipeModel
+from grading.recipe.keys import in_yaml, linked
 from grading.recipe.problems import recipe_error
+from grading.stages.calibrated import CalibratedCamera
+from grading.stages.stage import parameter
 from grading.yaml_text import load_yaml, read_text
 
 if TYPE_CHECKING:
-    from grading.stages.calibrated import CalibratedCamera
     from grading.stages.white_balance import WhiteBalance
 
 VERSION = 1
 """Of the format of camera files."""
 
-_PLACE = ("white_balance", "calibrations")
+
+class CameraFile(CalibratedCamera):
+    """All of a camera file."""
+
+    camera: Literal[1] = parameter(..., "Version of the format of camera files.")
 
 
 def read_cameras(white_balance: WhiteBalance, positions: dict) -> WhiteBalance:
@@ -89,7 +94,7 @@ def read_camera(path: Path) -> CalibratedCamera:
         With ``file:line:column`` for everything that is wrong.
     """
     data, positions = load_yaml(read_text(path), str(path))
-    version = data.pop("camera", None) if isinstance(data, dict) else None
+    version = data.get("camera") if isinstance(data, dict) else None
     if type(version) is not int or version != VERSION:
         stated = positions.get(("camera",), positions.get(()))
         raise RecipeError(
@@ -98,11 +103,13 @@ def read_camera(path: Path) -> CalibratedCamera:
             allowed=f"camera: {VERSION}, then make, model and lights",
             remedy="make the file with `grading calibrate`",
         )
-    wrapped = {"grading": 1, _PLACE[0]: {_PLACE[1]: [data]}}
-    above = (*_PLACE, 0)
-    places = {(*above, *at): position for at, position in positions.items()}
     try:
-        model = RecipeModel.model_validate(wrapped)
+        read = CameraFile.model_validate(data)
     except ValidationError as error:
-        raise recipe_error(error, wrapped, places, str(path), len(above)) from None
-    return model.white_balance.calibrations[0]
+        raise recipe_error(error, data, positions, str(path), _root()) from None
+    return CalibratedCamera(make=read.make, model=read.model, lights=read.lights)
+
+
+@cache
+def _root():
+    return linked(CameraFile.model_json_schema())

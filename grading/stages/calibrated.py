@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from grading.colour.spaces import xy_to_xyz
 from grading.colour.white import kelvin_duv_to_xy, kelvin_to_mired
@@ -94,15 +94,16 @@ class CalibratedCamera(Model):
         ..., "One light, or two of different kelvin.", min_length=1, max_length=2
     )
 
-    @model_validator(mode="after")
-    def _apart(self):
-        mired = kelvin_to_mired([light.kelvin for light in self.lights])
+    @field_validator("lights")
+    @classmethod
+    def _apart(cls, lights):
+        mired = kelvin_to_mired([light.kelvin for light in lights])
         if np.ptp(mired) < LEAST_APART and len(mired) == 2:
             raise ValueError(
                 f"two lights only {np.ptp(mired):.0f} mired apart, not {LEAST_APART:g} or more; "
                 "make a file of each"
             )
-        return self
+        return lights
 
     @property
     def name(self) -> str:

@@ -105,7 +105,7 @@ def test_a_difference_in_cameras_is_one_difference(folder):
         (
             "white_balance: {cameras: inner/one.yaml}",
             "look.yaml:3:26: white_balance.cameras = inner/one.yaml: not a list; allowed: a list "
-            "of text",
+            "of names",
         ),
         (
             "white_balance: {cameras: [inner/base.yaml]}",
@@ -129,8 +129,8 @@ DEFECTS = [
      "allowed: 1000 to 100000 kelvin"),
     ("duv: 0.00321", "duv: x", "7:10: lights[0].duv = x: not a number; allowed: -0.05 to 0.05 Duv"),
     ("    patches: 24\n", "", "6:5: lights[0].patches is missing; allowed: 1 to 1000; state it"),
-    ("make: Invented", "maker: Invented", "3:1: maker: unknown key; allowed: make, model, lights; "
-     "did you mean make?"),
+    ("make: Invented", "maker: Invented", "3:1: maker: unknown key; allowed: make, model, lights, "
+     "camera; did you mean make?"),
     ("[0.75, -0.2, -0.07]", "[0.75, -0.2]", "9:9: lights[0].matrix[0] = [0.75, -0.2]: a list of 2; "
      "allowed: three numbers [r, g, b], each -100 to 100"),
     ("[0.75, -0.2, -0.07]", "[-0.42, 1.25, 0.16]", "6:5: lights[0]: the matrix cannot be inverted, "
@@ -158,6 +158,6 @@ def test_two_lights_must_be_apart(folder, monkeypatch):
     path.write_text(CAMERA + light.replace("5000", "5100"))
     with pytest.raises(RecipeError) as caught:
         load_recipe("base.yaml")
-    assert "one.yaml:2:1: this file: two lights only 4 mired apart" in str(caught.value)
+    assert "one.yaml:6:3: lights: two lights only 4 mired apart" in str(caught.value)
     path.write_text(CAMERA + light.replace("5000", "3000"))
     assert len(load_recipe("base.yaml").stages["white_balance"].calibrations[0].lights) == 2
