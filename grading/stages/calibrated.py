@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 from pydantic import Field, field_validator, model_validator
 
+from grading.colour.camera import neutral_to_xy, xy_to_neutral
 from grading.colour.spaces import xy_to_xyz
-from grading.colour.white import kelvin_duv_to_xy, kelvin_to_mired
+from grading.colour.white import kelvin_duv_to_xy, kelvin_to_mired, xy_to_kelvin_duv
 from grading.errors import OriginalError
 from grading.frame import Calibration, Capture
 from grading.messages import listed
@@ -23,7 +24,7 @@ from grading.stages.stage import Model, parameter
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from grading.frame import Facts
+    from grading.frame import Camera, Facts
 
 LEAST_APART = 20.0
 """Mired between two lights of a calibration; nearer ones say too little of those between them."""
@@ -121,6 +122,26 @@ class CalibratedCamera(Model):
     def is_like(self, other: CalibratedCamera | Capture) -> bool:
         """Whether make and model are the same; upper and lower case are alike."""
         return _key(self.make, self.model) == _key(other.make or "", other.model or "")
+
+    def white(self, kelvin: float, duv: float, by: Camera) -> tuple[float, float]:
+        """What is here kelvin and Duv of a white that the matrices of the file call by others.
+
+        Parameters
+        ----------
+        kelvin, duv : float
+            By the matrices of the file.
+        by : Camera
+            With these matrices.
+
+        Raises
+        ------
+        ValueError
+            If it is no white to one of them.
+        """
+        neutral = xy_to_neutral(by, kelvin_duv_to_xy(kelvin, duv))
+        own = replace(by, calibrations=self.calibrations)
+        kelvin, duv = xy_to_kelvin_duv(neutral_to_xy(own, neutral))
+        return float(kelvin), float(duv)
 
 
 def _key(*names):

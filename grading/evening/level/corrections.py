@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from grading.evening.level.pairs import find_pairs, read_ratios
 from grading.evening.level.small import Small
 from grading.evening.level.solve import solve_light, solve_white
 from grading.evening.model import Level
+from grading.frame import Camera
 
 KELVIN, DUV = (2000.0, 25000.0), 0.05
 """Whites that a recipe can state."""
@@ -42,6 +43,8 @@ class Levelled:
     pairs : int
         How many other frames it was compared with.
     remarks : tuple of str
+    camera : Camera or None
+        By whose matrices the whites are told.
     """
 
     captured: Captured
@@ -54,6 +57,7 @@ class Levelled:
     duv: float
     pairs: int
     remarks: tuple[str, ...]
+    camera: Camera | None = field(repr=False, compare=False)
 
 
 def level_frames(
@@ -92,6 +96,7 @@ def level_frames(
             *whites[i],
             int(shared[i]),
             tuple(_remarks(frame, float(stops[i]), level, shared[i])),
+            frame.camera,
         )
         for i, frame in enumerate(frames)
     ]
