@@ -157,7 +157,7 @@ def test_a_levelled_white_is_told_as_the_calibrated_camera_sees_it(card, shoot, 
 
 def test_a_levelled_white_that_the_calibrated_camera_cannot_see_is_reported(card, shoot, tmp_path):
     card(1)
-    turned = CAMERA.replace("[-0.02, 0.2, 0.7]", "[-0.02, 0.2, 9.0]")
+    turned = CAMERA.replace("[-0.02, 0.2, 0.7]", "[-0.02, 0.05, 0.2]")
     (tmp_path / "camera.yaml").write_text(turned)
     (tmp_path / "chart.yaml").write_text("grading: 1\nwhite_balance: {cameras: [camera.yaml]}\n")
     evening = shoot("level: {white: 1}", looks="[chart]")
