@@ -137,6 +137,7 @@ FOUR = "0.1,0.1 0.9,0.1 0.9,0.9 0.1,0.9"
         (["day.dng", "--out", "c.yaml", "--corners", "1,2 3"], "'1,2 3' is not four places"),
         (["day.dng", "--out", "c.yaml", "--corners", FOUR.replace("0.9", "9")], "not four places"),
         (["day.dng", "--out", "c.yaml", "--corners", "0,0 0,0 1,1 1,0"], "is not four places"),
+        (["day.dng", "--out", "c.yaml", "--corners", "0,nan 0,1 1,1 1,0"], "is not four places"),
         (["none.dng", "--out", "c.yaml"], "none.dng: cannot be read (No such file or directory)"),
         (["clipped.dng", "--out", "c.yaml"], "patches are clipped; allowed: no patch at 0.98"),
         (["day.dng", "day.dng", "--out", "c.yaml"], "is 0 mired from that of day.dng"),

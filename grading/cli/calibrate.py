@@ -23,7 +23,7 @@ class Corners(click.ParamType):
             corners = [tuple(map(float, corner.split(","))) for corner in value.split()]
         except ValueError:
             corners = []
-        inside = all(len(c) == 2 and 0 <= min(c) and max(c) <= 1 for c in corners)
+        inside = all(len(c) == 2 and all(0 <= each <= 1 for each in c) for c in corners)
         if not inside or len(set(corners)) != 4 or len(corners) != 4:
             self.fail(
                 f"{value!r} is not four places; write x,y x,y x,y x,y in fractions of the frame's "

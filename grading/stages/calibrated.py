@@ -1,8 +1,8 @@
 """What a recipe knows of cameras that were calibrated on a chart.
 
 A calibration replaces the matrices of a raw file for frames of its camera, which is known by make
-and model. One light gives one matrix for all; between two lights the matrix is interpolated in
-reciprocal kelvin, as between those of a file, and beyond them the nearer one counts.
+and model. One light gives one matrix for all; two are used as those of a file are, interpolated in
+reciprocal kelvin.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
     from grading.frame import Camera, Facts
 
-LEAST_APART = 20.0
-"""Mired between two lights of a calibration; nearer ones say too little of those between them."""
+LEAST_APART = 50.0
+"""Mired between two lights of a calibration; nearer ones say too little of any other light."""
 
 _Row = Annotated[
     list[Annotated[float, Field(ge=-100, le=100)]], Field(min_length=3, max_length=3)

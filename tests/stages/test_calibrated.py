@@ -64,7 +64,7 @@ def test_white_of_its_light_becomes_white():
 
 def test_between_two_lights_the_matrix_is_interpolated_in_reciprocal_kelvin():
     given = camera(light(6000.0, COLD), light(3000.0, WARM))
-    for kelvin, share in ((3000.0, 0.0), (4000.0, 0.5), (6000.0, 1.0), (9000.0, 1.0)):
+    for kelvin, share in ((3000.0, 0.0), (4000.0, 0.5), (6000.0, 1.0)):
         found, _ = matrix_of(shot(), kelvin=kelvin, duv=0.0, calibrations=[given])
         mixed = (1 - share) * np.array(WARM) + share * np.array(COLD)
         alone = Camera((Calibration(5000.0, mixed),), np.ones(3))
