@@ -38,6 +38,18 @@ class Capture:
     latitude: float | None = None
     longitude: float | None = None
 
+    @property
+    def camera(self) -> str | None:
+        """Make and model in one, without a make that the model begins with.
+
+        >>> Capture(make="Invented", model="Invented One").camera
+        'Invented One'
+        """
+        make, model = self.make or "", self.model or ""
+        if model.casefold().startswith(make.casefold()):
+            return model or None
+        return f"{make} {model}".strip()
+
 
 class Noise(NamedTuple):
     """The noise of a raw: variance = gain * signal + offset, with the signal 1 at white.

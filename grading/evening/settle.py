@@ -89,7 +89,7 @@ def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
             yield "course", _nested(run.path, run.value(frame, light)), {run.path: position}
     level = evening.model.level
     if level and levels and frame.name in levels:
-        data = _level(level, levels[frame.name])
+        data = _level(level, levels[frame.name], settle(evening, frame, look))
         paths = [(stage, key) for stage, keys in data.items() for key in keys]
         yield "level", data, dict.fromkeys(paths, evening.positions["level",])
     for name, members in evening.groups.items():
@@ -100,13 +100,29 @@ def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
         yield from _notes(evening, ("frames", key), look, f"frame {key}")
 
 
-def _level(level: Level, levelled: Levelled) -> dict[str, dict[str, float]]:
+def _level(level: Level, levelled: Levelled, recipe: Recipe) -> dict[str, dict[str, float]]:
+    """The keys of a level; its white as the recipe's calibrated cameras tell it, if it has any."""
     data = {}
     if level.exposure:
         data["exposure"] = {"levelling": levelled.stops}
     if level.white and levelled.kelvin is not None:
-        data["white_balance"] = {"kelvin": levelled.kelvin, "duv": levelled.duv}
+        kelvin, duv = levelled.kelvin, levelled.duv
+        for camera in recipe.stages["white_balance"].calibrations or ():
+            if levelled.camera and camera.is_like(levelled.captured.capture):
+                kelvin, duv = _white(camera, levelled)
+        data["white_balance"] = {"kelvin": kelvin, "duv": duv}
     return data
+
+
+def _white(camera, levelled):
+    try:
+        return camera.white(levelled.kelvin, levelled.duv, levelled.camera)
+    except ValueError as error:
+        raise RecipeError(
+            f"the levelled white is none by the camera file of {camera.name}: {error}",
+            place=str(levelled.captured.path),
+            remedy="calibrate the camera in a light nearer to that of the shoot",
+        ) from None
 
 
 def _nested(path, value) -> dict[str, Any]:

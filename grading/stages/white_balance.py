@@ -13,6 +13,10 @@ For a raw frame this is where camera RGB becomes the working light: the camera m
 interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter
 6) and extrapolated towards bluer light (own rule), and adaptation of the light to D65 by CAT16
 (Li et al., Color Res. Appl. 42:703, 2017).
+
+``cameras`` names files that `grading calibrate` made of frames of a colour chart. Each is used for
+the raw frames of its camera, in place of the matrices that they carry; a raw frame of a camera
+that is not among them is an error. Frames that are no raws, or monochrome, need none.
 """
 
 from collections.abc import Sequence
@@ -27,6 +31,7 @@ from grading.errors import OriginalError
 from grading.frame import Facts, Frame, Pixels
 from grading.region import Region
 from grading.signal import Signal
+from grading.stages.calibrated import CalibratedCamera, of_frame, with_calibration
 from grading.stages.stage import Model, Point, Stage, parameter
 
 SAMPLE = 1 / 100
@@ -55,7 +60,11 @@ Affirmed = Annotated[bool, AfterValidator(_affirmed), WithJsonSchema({"const": T
 
 
 class WhiteBalance(Model):
-    exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
+    exclusive = (
+        ("as_shot", "kelvin", "neutral"),
+        ("as_shot", "duv", "neutral"),
+        ("cameras", "calibrations"),
+    )
 
     as_shot: Affirmed | None = parameter(None, "true: the light that the camera measured.")
     kelvin: float | None = parameter(
@@ -78,6 +87,14 @@ class WhiteBalance(Model):
         unit="fractions of the frame's width and height",
     )
     shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
+    cameras: list[str] | None = parameter(
+        None,
+        "Files of calibrated cameras, made by `grading calibrate`: paths relative to this recipe.",
+        min_length=1,
+    )
+    calibrations: list[CalibratedCamera] | None = parameter(
+        None, "What such files hold, written out as in a sidecar.", min_length=1
+    )
 
     @model_validator(mode="after")
     def _kelvin_with_duv(self):
@@ -93,18 +110,29 @@ class LocalWhiteBalance(Model):
 def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
-    An as-shot white that they cannot state remains as shot.
+    An as-shot white that they cannot state remains as shot. Of calibrated cameras the one that made
+    the frame stays.
+
+    Parameters
+    ----------
+    parameters : WhiteBalance
+        With its calibrations; `grading.recipe.load` has put those of files in the place of their
+        names.
+    frame : Frame
 
     Raises
     ------
     OriginalError
-        Where the sampled place is clipped or black, or its chromaticity is not that of a light.
+        Where the sampled place is clipped or black, or its chromaticity is not that of a light, or
+        none of the calibrated cameras made the frame.
     """
+    calibrations = of_frame(parameters.calibrations, frame.facts)
     if parameters.kelvin is not None:
         duv = parameters.duv
         duv = white.default_duv(parameters.kelvin) if duv is None else duv
-        return parameters.model_copy(update={"duv": float(duv)})
-    facts = frame.facts
+        update = {"duv": float(duv), "calibrations": calibrations}
+        return parameters.model_copy(update=update)
+    facts = with_calibration(frame.facts, calibrations)
     sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
     try:
         kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_illuminant(facts, sample)))
@@ -112,9 +140,13 @@ def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
             raise ValueError(f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
     except ValueError as error:
         if sample is None and facts.camera is not None:
-            return WhiteBalance(as_shot=True, shift=parameters.shift)
+            return WhiteBalance(
+                as_shot=True, shift=parameters.shift, calibrations=calibrations
+            )
         raise _no_white(facts, error) from None
-    return WhiteBalance(kelvin=kelvin, duv=duv, shift=parameters.shift)
+    return WhiteBalance(
+        kelvin=kelvin, duv=duv, shift=parameters.shift, calibrations=calibrations
+    )
 
 
 def warn(parameters: WhiteBalance, facts: Facts) -> list[str]:
@@ -182,7 +214,7 @@ def prepare(parameters: WhiteBalance, signal: Signal) -> np.ndarray | None:
     where that would leave it as it is. To a monochrome frame every light is neutral, and only
     the shift counts.
     """
-    facts = signal.facts
+    facts = with_calibration(signal.facts, parameters.calibrations)
     if facts.camera is not None:
         matrix = _from_camera(parameters, facts)
     else:

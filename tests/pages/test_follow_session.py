@@ -109,8 +109,9 @@ def test_recipe_that_does_not_exist_is_refused(tmp_path):
 def test_files_of_a_chain(tmp_path):
     save(tmp_path / "a.yaml", "extends: sub/b.yaml\n")
     (tmp_path / "sub").mkdir()
-    save(tmp_path / "sub/b.yaml", "extends: c.yaml\ncdl: {file: d.cc}\n")
-    names = ["a.yaml", "sub/b.yaml", "sub/c.yaml", "sub/d.cc"]
+    cameras = "white_balance: {cameras: [e.yaml, ../f.yaml]}\n"
+    save(tmp_path / "sub/b.yaml", "extends: c.yaml\ncdl: {file: d.cc}\n" + cameras)
+    names = ["a.yaml", "sub/b.yaml", "sub/c.yaml", "sub/d.cc", "sub/e.yaml", "sub/../f.yaml"]
     assert files_of(tmp_path / "a.yaml") == [tmp_path / name for name in names]
 
 
@@ -139,7 +140,13 @@ def test_files_of_a_circle(tmp_path):
     assert files_of(tmp_path / "a.yaml") == [tmp_path / "a.yaml", tmp_path / "b.yaml"]
 
 
-@pytest.mark.parametrize("text", ["", "- a\n", "extends: [\n", "extends: 3\n", "cdl: 5\n"])
+NO_RECIPES = [
+    "", "- a\n", "extends: [\n", "extends: 3\n", "cdl: 5\n", "white_balance: [cameras]\n",
+    "white_balance: {cameras: 3}\n",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", NO_RECIPES)
 def test_files_of_what_is_no_recipe(tmp_path, text):
     path = tmp_path / "a.yaml"
     path.write_text(text)

@@ -81,6 +81,15 @@ def _sky(name):
 
 
 @cache
+def photographed_patches():
+    """Reflectances of the 24 patches that are photographed to calibrate on, shape (24, 81).
+
+    The average of 30 charts made before November 2014.
+    """
+    return _reflectances("BabelColor Average")
+
+
+@cache
 def light(name):
     """Spectral power of a light, shape (81,)."""
     if name.endswith(" K"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from grading.evening.level.pairs import find_pairs, read_ratios
 from grading.evening.level.small import Small
 from grading.evening.level.solve import solve_light, solve_white
 from grading.evening.model import Level
+from grading.frame import Camera
 from grading.stages.white_balance import WHITES
 
 LOST_OVER, LOST_UNDER = 0.15, 0.6
@@ -41,6 +42,8 @@ class Levelled:
     pairs : int
         How many other frames it was compared with.
     remarks : tuple of str
+    camera : Camera or None
+        By whose matrices the whites are told.
     """
 
     captured: Captured
@@ -53,6 +56,7 @@ class Levelled:
     duv: float | None
     pairs: int
     remarks: tuple[str, ...]
+    camera: Camera | None = field(repr=False, compare=False)
 
 
 def level_frames(
@@ -91,6 +95,7 @@ def level_frames(
             *whites[i],
             int(shared[i]),
             tuple(_remarks(frame, float(stops[i]), level, shared[i])),
+            frame.camera,
         )
         for i, frame in enumerate(frames)
     ]

@@ -74,7 +74,7 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
     scene = _apply(replace(plan, steps=tuple(scene_steps)), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(_apply(plan, small, region))
-    illuminant = _illuminant(whole, point)
+    illuminant = _illuminant(whole, plan, point)
     return Reading(
         scene=_stops(lightness),
         picture=_stops(lab[0]),
@@ -98,9 +98,12 @@ def _stops(lightness):
     return math.log2(lightness**3 / MIDDLE_GREY) if lightness > 0 else -math.inf
 
 
-def _illuminant(frame, point):
+def _illuminant(frame, plan, point):
+    whites = [step for step in plan.steps if step.stage is white_balance.STAGE]
+    calibrations = whites[0].parameters.calibrations if whites else None
+    sought = white_balance.WhiteBalance(neutral=list(point), calibrations=calibrations)
     try:
-        found = white_balance.resolve(white_balance.WhiteBalance(neutral=list(point)), frame)
+        found = white_balance.resolve(sought, frame)
     except OriginalError:
         return None
     return found.kelvin, found.duv
