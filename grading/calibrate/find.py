@@ -30,7 +30,7 @@ LONG_EDGE = 1024
 TOLERANCES = (0.02, 0.04, 0.08)
 """What an even place may change by, in cube roots of light, the brightest of the frame 1."""
 
-MOST_AREAS = 1200
+MAX_AREAS = 1200
 
 LIKELY = 12.0
 """Mean CIEDE2000 of a rough fit above which a grid is not taken for the chart at all."""
@@ -103,7 +103,7 @@ def _factor(frame):
 def _candidates(picture, tolerance, reference):
     """Pairs of a rough error and a place of the chart in a picture."""
     bright = np.maximum(np.percentile(picture, 99.5, axis=(1, 2), keepdims=True), 1e-6)
-    areas = even_areas(np.cbrt(np.maximum(picture / bright, 0)), tolerance, MOST_AREAS)
+    areas = even_areas(np.cbrt(np.maximum(picture / bright, 0)), tolerance, MAX_AREAS)
     for grid in grids(areas):
         places = np.array([*grid])
         centres = areas.centres[[*grid.values()]]

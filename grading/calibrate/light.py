@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from grading.calibrate.chart import Reference
     from grading.frame import Frame
 
-MOST_ERROR = 5.0
+MAX_ERROR = 5.0
 """Mean CIEDE2000 after the fit above which it is not the chart, or not in one light.
 
 Two measured cameras, one of them far from the eye's sensitivities, stay below 3 on average, and
@@ -35,10 +35,10 @@ below 9.5 for each patch, under all LEDs of CIE 015:2018 (tests/truth/test_calib
 WORST_ERROR = 14.0
 """CIEDE2000 of a single patch, likewise."""
 
-MOST_FALL = 0.3
+MAX_FALL = 0.3
 """Change of the light across the chart, as a share of that in its middle."""
 
-MOST_FLARE = 0.1
+MAX_FLARE = 0.1
 """Light that lies on all patches alike, as a share of white."""
 
 
@@ -184,22 +184,22 @@ def _to_day(camera, xy):
 def _check_fit(frame, fitted):
     fall, flare = np.abs(fitted.photograph.fall).max(), fitted.photograph.flare.max()
     mean, worst = fitted.errors.mean(), fitted.errors.max()
-    if not (mean <= MOST_ERROR and worst <= WORST_ERROR):
+    if not (mean <= MAX_ERROR and worst <= WORST_ERROR):
         raise _no_chart(
             frame, f"after the fit they still differ by {mean:.1f} CIEDE2000, one by {worst:.1f}"
         )
-    if fall > MOST_FALL:
+    if fall > MAX_FALL:
         raise OriginalError(
             f"the light on the chart is uneven: it changes by {fall:.0%} across it",
             place=str(frame.facts.path),
-            allowed=f"up to {MOST_FALL:.0%}",
+            allowed=f"up to {MAX_FALL:.0%}",
             remedy="turn the chart to the light, or move the lamp away",
         )
-    if flare > MOST_FLARE:
+    if flare > MAX_FLARE:
         raise OriginalError(
             f"a veil of light lies on the chart, {flare:.0%} of white",
             place=str(frame.facts.path),
-            allowed=f"up to {MOST_FLARE:.0%}",
+            allowed=f"up to {MAX_FLARE:.0%}",
             remedy="shade the lens, and turn the chart so that it reflects nothing bright",
         )
 
@@ -208,7 +208,7 @@ def _no_chart(frame, reason):
     return OriginalError(
         f"the patches do not have the colours of the chart: {reason}",
         place=str(frame.facts.path),
-        allowed=f"{MOST_ERROR:g} on average, {WORST_ERROR:g} for one",
+        allowed=f"{MAX_ERROR:g} on average, {WORST_ERROR:g} for one",
         remedy="use a clean chart of 24 patches in one light, without shadows or reflections; "
         "if it was found in the wrong place, state its four --corners",
     )

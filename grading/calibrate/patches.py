@@ -22,7 +22,7 @@ LEAST_PITCH = 16.0
 LEAST_LIGHT = 1 / 32
 """What the white patch reads, white level 1; below, the dark patches drown in noise."""
 
-MOST_BLUR = 0.25
+MAX_BLUR = 0.25
 """How far light reaches into a patch from its rim, as a share of the step to what lies around."""
 
 _CELL = 24
@@ -139,11 +139,11 @@ def _check_focus(frame, cells, inner):
     step = np.abs(middle - gap)
     told = step > 0.3 * middle
     blur = float(np.median(np.abs(middle - rim)[told] / step[told])) if told.any() else 0.0
-    if blur > MOST_BLUR:
+    if blur > MAX_BLUR:
         raise OriginalError(
             f"the chart is out of focus: {blur:.0%} of the step at the rim of a patch reaches "
             "into it",
             place=str(frame.facts.path),
-            allowed=f"up to {MOST_BLUR:.0%}",
+            allowed=f"up to {MAX_BLUR:.0%}",
             remedy="focus on the chart, or photograph it from nearer",
         )

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import click
 
-from grading.cli.group import Refusal, get_ready, main, overwrite_option
+from grading.cli.group import get_ready, main, overwrite_option
+from grading.errors import GradingError
 from grading.terminal import say
 
 MADE = ("since-2014", "before-2014")
@@ -95,13 +96,13 @@ def calibrate(
     from grading.pages.calibration import write_camera
 
     if len(frames) > 2:
-        raise Refusal(f"{len(frames)} frames; allowed: one, or two of different light")
+        raise GradingError(f"{len(frames)} frames; allowed: one, or two of different light")
     for name, stated in (("--corners", corners), ("--light", lights)):
         if stated and len(stated) != len(frames):
             count = f"{len(stated)} times {name} for {len(frames)} frames"
-            raise Refusal(f"{count}; state it for each of them, in their order")
+            raise GradingError(f"{count}; state it for each of them, in their order")
     if out.suffix.lower() not in SUFFIXES:
-        raise Refusal(f"{out}: a camera file ends in {' or '.join(SUFFIXES)}")
+        raise GradingError(f"{out}: a camera file ends in {' or '.join(SUFFIXES)}")
     get_ready([], [*frames], {8}, reduced=True)
     measured, reference = calibrate_frames(frames, made, corners, lights)
     page = write_camera(out, measured, reference, made, overwrite)

@@ -9,7 +9,7 @@ import numpy as np
 from grading.calibrate.camera_file import camera_text
 from grading.calibrate.chart import EDITIONS
 from grading.colour import spaces, transfer
-from grading.files.atomic import Part, make_folder, write_together
+from grading.files.atomic import NewFile, make_folder, write_together
 from grading.pages.html import page
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def write_camera(
     beside = path.with_suffix(".html")
     content = calibration_page(lights, reference, edition, path.name)
     text = camera_text(lights, edition, path.name).encode()
-    write_together([Part(beside, content, overwrite), Part(path, text, overwrite)])
+    write_together([NewFile(beside, content, overwrite), NewFile(path, text, overwrite)])
     return beside
 
 
