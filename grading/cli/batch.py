@@ -89,17 +89,19 @@ def render(
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.noise import NoiseOfRun
     from grading.shoot.originals import find_originals
 
     loaded = load_recipe(recipe)
     output = Output(file_format, space, long_edge, quality)
     found = find_originals(originals, pairs)
-    compare = partial(what_differs, output=output) if keep else None
+    noise = NoiseOfRun(found.paths, limit * MEGA)
+    compare = partial(what_differs, output=output, noise_of_run=noise) if keep else None
     jobs = plan_jobs(dict.fromkeys(found.paths, loaded), out, file_format, overwrite, compare)
     remove_leftovers(out)
     originals = [job.original for job in jobs]
     get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
-    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
+    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA, noise)
     _follow(outcomes, len(jobs), len(found.paths) - len(jobs), out, found.notes)
 
 

@@ -18,7 +18,7 @@ from grading.stages.registry import STAGES
 if TYPE_CHECKING:
     from grading.recipe.load import Recipe
 
-RAW = ("packed", "highlights")
+RAW = ("packed", "highlights", "patches")
 DEVELOPED = ("mosaic", "noise", "colours")
 
 

@@ -16,6 +16,7 @@ from grading.files.limits import MOST_PIXELS
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import check_names
+from grading.shoot.noise import NoiseOfRun
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,9 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
+def render_all(
+    jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIXELS, noise_of_run=None
+):
     """Render every job; one that fails does not stop the others.
 
     Parameters
@@ -40,6 +43,8 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
         Threads for grading.
     most_pixels : int
         An original of more is refused.
+    noise_of_run : NoiseOfRun, optional
+        Of all originals of the run, also those whose outputs are kept; of the jobs' unless given.
 
     Yields
     ------
@@ -53,12 +58,14 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
     """
     from grading.engine.execute import render
 
+    if noise_of_run is None:
+        noise_of_run = NoiseOfRun([job.original for job in jobs], most_pixels)
     for folder in {job.output.parent for job in jobs}:
         make_folder(folder)
 
     def read(job):
         check_names(job)
-        return open_frame(job.original, most_pixels)
+        return noise_of_run.settled(open_frame(job.original, most_pixels))
 
     def grade(job, frame):
         return render(frame, job.recipe, output, workers)

@@ -10,6 +10,7 @@ from grading.files import sidecar
 from grading.files.atomic import Part, write_together
 from grading.files.formats.registry import FORMATS
 from grading.shoot.earlier import earlier_output
+from grading.shoot.noise import described
 
 
 @dataclass(frozen=True)
@@ -81,9 +82,8 @@ def make_delivery(path, frame, picture, recipe, workers=None):
 
 def _measured(frame, picture):
     """How the pixels were made, their noise where it is known, and what is clipped."""
-    noise = frame.facts.noise
-    known = {} if noise is None else {"noise": noise._asdict()}
-    return {"decoder": frame.facts.decoder, **known, "clipping": picture.clipping}
+    noise = described(frame.facts)
+    return {"decoder": frame.facts.decoder, **noise, "clipping": picture.clipping}
 
 
 def describe_output(name, data, picture):
