@@ -27,7 +27,7 @@ NEAR_WHITE = 0.9
 BINS = 24
 KEYS = 4
 """To a count, by which patches are sorted."""
-QUIET, LEAST = 0.05, 100
+QUIET, LEAST = 0.02, 60
 """Share of a bin that is kept, and how many patches at least; smaller bins do not count."""
 HOT = 40
 """Squares are held to so many medians; the mean of Gaussian ones is 2.2 medians."""

@@ -6,11 +6,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from frames_in_memory import facts
 from grading.develop.mosaic import MosaicPixels
 from grading.develop.noise_source import LARGEST_WELL, SMALLEST_WELL, settle, with_shown
 from grading.frame import Frame, Measured, Noise, NoiseSource, Shown
 from kernels.raws import sensor
-from frames_in_memory import facts
 
 TRUE = Noise(2e-4, 1e-6)
 SURE = Measured(TRUE, 0.12, 0.4, True)

@@ -18,7 +18,8 @@ def twin(mosaic, corner, step, black, lowest, highest):
         for x, column in enumerate(columns):
             counts = mosaic[row + i + j, column + i - j].astype(float)
             usable = counts.min() > lowest and counts.max() < highest
-            coefficients = dctn(counts - np.where((i + j) % 2, black[1] - black[0], 0), norm="ortho")
+            raised = counts + np.where((i + j) % 2, black[0] - black[1], 0)
+            coefficients = dctn(raised, norm="ortho")
             squares = coefficients**2
             squares[0, 0] = 0
             bends = sum(squares[k] for k in BENDS)
@@ -62,8 +63,8 @@ def test_a_patch_with_a_count_at_a_limit_is_marked(count):
 
 
 def test_white_noise_is_alike_in_all_and_a_slope_is_no_bend():
-    """A step of the lattice is 30 + 20 counts one way, 30 - 20 the other; the squares of a step of 1
-    about the middle of a patch sum to 20."""
+    """A step of the lattice is 30 + 20 counts one way, 30 - 20 the other; the squares of a step of
+    1 about the middle of a patch sum to 20."""
     rng = np.random.default_rng(2)
     y, x = np.indices((1200, 1200))
     noise = rng.normal(5000 + 20 * x + 30 * y, 40).astype(np.uint16)
