@@ -33,9 +33,10 @@ HOT = 40
 """Squares are held to so many medians; the mean of Gaussian ones is 2.2 medians."""
 MEDIAN_OF_TWO, MEDIAN_OF_FOUR = 0.693, 0.839
 """Medians of the mean of two and of four squares of white noise (chi-square)."""
-LEAST_BENT, MOST_BENT = 0.7, 1.12
-"""How much of its bends a flat bin may have for its finest detail; the least where a camera has
-smoothed its noise."""
+LEAST_BENT, MOST_BENT, CHANCE = 0.7, 1.16, 2.5
+"""How much of its bends a flat bin may have for its finest detail; less where a camera has smoothed
+its noise. The ratio is off by chance by about 1.5 over the root of the number of patches; where the
+most does not lie further away, a bin counts for the line, but not for being sure of it."""
 FROM_BELOW, AGREE = 0.05, 0.25
 """The quantile of the bins that the first line goes through, and how far bins of the last lie."""
 SPREAD = 0.05
@@ -50,14 +51,14 @@ LEAST_GAIN, LEAST_VARIANCE, LEAST_SIGNAL = 1e-9, 1e-12, 1e-3
 
 
 class Bin(NamedTuple):
-    """Signal and noise variance of a bin, whether it is flat, how many of its patches are quiet.
+    """Signal and noise variance of a bin, and how much of its bends it has for its finest detail.
 
-    Also how many patches it has, and the sum of their signals.
+    Also how many of its patches are quiet, how many it has, and the sum of their signals.
     """
 
     signal: float
     variance: float
-    flat: bool
+    bent: float
     quiet: int
     patches: int
     total: float
@@ -68,8 +69,8 @@ def usual_offset(gain):
 
     Both are typical values, from memory.
 
-    >>> usual_offset(2e-5)
-    2.24e-08
+    >>> usual_offset(1e-4)
+    8e-08
     """
     return 6 * gain**2 + 2e-8
 
@@ -136,26 +137,33 @@ def _bin(patches, black, scale):
     held = np.minimum(finest[:, quietest], HOT * np.median(finest[:, quietest]))
     variance = held.mean()
     quiet = rest < variance
-    few = quiet.sum() < LEAST
-    bent = np.median(bends[quiet]) / MEDIAN_OF_TWO if not few else 0.0
-    fine = np.median(finest[:, quiet].mean(0)) / MEDIAN_OF_FOUR if not few else 0.0
-    flat = LEAST_BENT * fine <= bent <= MOST_BENT * fine and not few
+    bent = _bent(bends[quiet], finest[:, quiet].mean(0))
     signal = max(scale * (level[quietest].mean(dtype=float) - black), 0.0)
     total = scale * (level.sum(dtype=float) - level.size * black)
-    return Bin(signal, scale**2 * variance, flat, int(quiet.sum()), level.size, total)
+    return Bin(signal, scale**2 * variance, bent, int(quiet.sum()), level.size, total)
+
+
+def _bent(bends, finest):
+    """How much patches have of their bends for their finest detail; 1 in white noise."""
+    fine = np.median(finest) / MEDIAN_OF_FOUR if bends.size >= LEAST else 0.0
+    return np.median(bends) / MEDIAN_OF_TWO / fine if fine > 0 else np.inf
 
 
 def _measured(bins, least_offset):
-    signal, variance, flat, quiet, patches, total = map(np.array, zip(*bins, strict=True))
-    known = flat if flat.sum() >= 2 else np.ones_like(flat)
+    signal, variance, bent, quiet, patches, total = map(np.array, zip(*bins, strict=True))
+    even = (bent >= LEAST_BENT) & (bent <= MOST_BENT)
+    flat = even & (bent * (1 + CHANCE / np.sqrt(np.maximum(quiet, 1))) <= MOST_BENT)
+    known = even if flat.sum() >= 2 else np.ones_like(even)
     noise = _line_from_below(signal[known], variance[known], least_offset)
     for reach in STEPS:
         used = known & (np.abs(_excess(signal, variance, noise)) < reach)
         if not used.any():
             break
         noise = _line(signal, variance, used, noise, least_offset)
-    used = flat & (np.abs(_excess(signal, variance, noise)) < AGREE)
-    sure = used.sum() >= 2 and not _is_steep(signal, variance, noise, flat)
+    excess = _excess(signal, variance, noise)
+    used, quieter = flat & (np.abs(excess) < AGREE), flat & (excess <= -AGREE)
+    steep = _is_steep(signal[flat], excess[flat])
+    sure = used.sum() >= 2 and quieter.sum() < 2 and not steep
     level, share = max(total.sum() / patches.sum(), 0.0), quiet[used].sum() / patches.sum()
     return Measured(noise, float(level), float(share), bool(sure))
 
@@ -207,10 +215,11 @@ def _excess(signal, variance, noise):
     return variance / np.maximum(noise.variance(signal), LEAST_VARIANCE) - 1
 
 
-def _is_steep(signal, variance, noise, flat):
-    """Whether the variance rises faster than the signal, as that of texture does."""
-    run = signal[flat] / max(signal[flat].mean(), LEAST_SIGNAL)
+def _is_steep(signal, excess):
+    """Whether the variance of bins rises faster than the signal, as that of texture does."""
+    if signal.size < 2:
+        return False
+    run = signal / max(signal.mean(), LEAST_SIGNAL)
     run = run - run.mean()
-    squares = float((run * run).sum())
-    slope = float((run * _excess(signal, variance, noise)[flat]).sum())
+    squares, slope = float((run * run).sum()), float((run * excess).sum())
     return slope > STEEP * squares and slope > SIGNIFICANT * SPREAD * squares**0.5

@@ -24,7 +24,9 @@ SAME, NEIGHBOURING = 1.2, 4.0
 """Ratios of speeds that count as one speed, and as near enough to tell of each other."""
 
 
-class _Told(NamedTuple):
+class Told(NamedTuple):
+    """What a frame that is sure of its noise tells of its camera."""
+
     camera: tuple
     iso: float
     noise: Noise
@@ -42,7 +44,8 @@ class NoiseOfRun:
     """
 
     def __init__(self, originals, most_pixels=MOST_PIXELS):
-        self._paths = [path for path in originals if kinds([path]) == {"raw"}]
+        raws = (path for path in originals if kinds([path]) == {"raw"})
+        self._places = {path: place for place, path in enumerate(raws)}
         self._most_pixels = most_pixels
         self._told = {}
 
@@ -76,8 +79,8 @@ class NoiseOfRun:
         Returns
         -------
         Shown or None
-            The median of the nearest that are sure; of other speeds, as the gain follows the speed.
-            None where no other frame of the camera is sure at a neighbouring speed.
+            As `shown_by` gives it of those that are sure; None where none of the camera is, at a
+            neighbouring speed.
         """
         if not (capture.iso and capture.model):
             return None
@@ -89,16 +92,12 @@ class NoiseOfRun:
                 of_its_speed += _ratio(told.iso, capture.iso) <= SAME
             if of_its_speed == ENOUGH:
                 break
-        return _median(found, capture.iso)
+        return shown_by(found, capture.iso)
 
     def _nearest(self, path):
-        if path not in self._paths:
-            return self._paths
-        here = self._paths.index(path)
-        return sorted(
-            (other for other in self._paths if other != path),
-            key=lambda other: abs(self._paths.index(other) - here),
-        )
+        here = self._places.get(path, 0)
+        others = (other for other in self._places if other != path)
+        return sorted(others, key=lambda other: abs(self._places[other] - here))
 
     def _ask(self, path):
         if path not in self._told:
@@ -114,14 +113,28 @@ def _told(facts):
     source, capture = facts.noise_source, facts.capture
     if source is None or not source.sure or not capture.iso:
         return None
-    return _Told((capture.make, capture.model), capture.iso, facts.noise)
+    return Told((capture.make, capture.model), capture.iso, facts.noise)
 
 
 def _ratio(speed, other):
     return max(speed / other, other / speed)
 
 
-def _median(found, iso):
+def shown_by(found, iso):
+    """The noise of a camera at a speed, by frames that are sure of theirs.
+
+    Parameters
+    ----------
+    found : sequence of Told
+        Those to be asked first come first.
+    iso : float
+
+    Returns
+    -------
+    Shown or None
+        The median of the first of the nearest speed, as the gain follows the speed; None where none
+        is of a neighbouring speed.
+    """
     nearest = min((_ratio(told.iso, iso) for told in found), default=inf)
     if nearest > NEIGHBOURING:
         return None

@@ -10,13 +10,15 @@ from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.jobs import plan_jobs
 from grading.shoot.keep import what_differs as differs_from_record
+from grading.shoot.noise import NoiseOfRun
 
 OUTPUT = Output(long_edge=48)
 
 
 def what_differs(job, recipe, output):
     job = replace(job, recipe=recipe)
-    return differs_from_record(job, read_sidecar(sidecar_path(job.output)), output)
+    run = NoiseOfRun([job.original])
+    return differs_from_record(job, read_sidecar(sidecar_path(job.output)), output, run)
 
 
 @pytest.fixture
