@@ -33,7 +33,7 @@ HOT = 40
 """Squares are held to so many medians; the mean of Gaussian ones is 2.2 medians."""
 MEDIAN_OF_TWO, MEDIAN_OF_FOUR = 0.693, 0.839
 """Medians of the mean of two and of four squares of white noise (chi-square)."""
-LEAST_BENT, MOST_BENT, CHANCE = 0.7, 1.16, 2.5
+LEAST_BENT, MOST_BENT, CHANCE = 0.7, 1.16, 2.0
 """How much of its bends a flat bin may have for its finest detail; less where a camera has smoothed
 its noise. The ratio is off by chance by about 1.5 over the root of the number of patches; where the
 most does not lie further away, a bin counts for the line, but not for being sure of it."""
