@@ -161,11 +161,11 @@ def _measured(bins, least_offset):
             break
         noise = _line(signal, variance, used, noise, least_offset)
     excess = _excess(signal, variance, noise)
-    used, quieter = flat & (np.abs(excess) < AGREE), flat & (excess <= -AGREE)
+    agreeing, quieter = np.abs(excess) < AGREE, excess <= -AGREE
     steep = _is_steep(signal[flat], excess[flat])
-    sure = used.sum() >= 2 and quieter.sum() < 2 and not steep
-    level, share = max(total.sum() / patches.sum(), 0.0), quiet[used].sum() / patches.sum()
-    return Measured(noise, float(level), float(share), bool(sure))
+    sure = (flat & agreeing).sum() >= 2 and (flat & quieter).sum() < 2 and not steep
+    level, count = max(total.sum() / patches.sum(), 0.0), quiet[even & agreeing].sum()
+    return Measured(noise, float(level), float(count / patches.sum()), bool(sure))
 
 
 def _line_from_below(signal, variance, least_offset):
