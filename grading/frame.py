@@ -99,7 +99,7 @@ class Measured(NamedTuple):
     noise : Noise
         Where not `sure`, texture may have raised it.
     level : float
-        Mean signal of the places that it was measured in.
+        Mean signal of the places that tell it.
     flat : float
         Share of these places that are as quiet as this noise; about 0.55 where there is no texture.
     sure : bool

@@ -12,7 +12,7 @@ white, and texture has less of the finest (Field, JOSA A 4:2379, 1987).  Slopes,
 have, do not count among the bends.  Only flat bins count, and where there are none that agree, the
 frame cannot tell.  What no single frame can tell is texture that is white to the pixel; it gives
 itself away only where its variance rises with the square of the signal.  The constants are ours,
-set on the scenes `TUNED` of `tests/truth/textures.py` and on the demo set.
+set on the scenes of `tests/truth/textures.py` and on the demo set.
 """
 
 from typing import NamedTuple
@@ -43,6 +43,8 @@ SPREAD = 0.05
 """Of a bin's variance."""
 STEEP, SIGNIFICANT = 0.3, 4.0
 """How much faster than the model the variance may rise, and in how many deviations to be sure."""
+DOUBT = 0.15
+"""Deviation of the variance at the mean of a frame, as a share of it, that one may be sure with."""
 LOOSE = 2.0
 """Deviation of the usual offset, as a multiple of it."""
 ROUNDS, STEPS = 15, (2 * AGREE, 2 * AGREE, AGREE, AGREE, AGREE)
@@ -163,9 +165,12 @@ def _measured(bins, least_offset):
     excess = _excess(signal, variance, noise)
     agreeing, quieter = np.abs(excess) < AGREE, excess <= -AGREE
     steep = _is_steep(signal[flat], excess[flat])
+    used, mean = even & agreeing, total.sum() / patches.sum()
+    doubt = _doubt(signal, flat & agreeing, noise, mean)
     sure = (flat & agreeing).sum() >= 2 and (flat & quieter).sum() < 2 and not steep
-    level, count = max(total.sum() / patches.sum(), 0.0), quiet[even & agreeing].sum()
-    return Measured(noise, float(level), float(count / patches.sum()), bool(sure))
+    level = total[used].sum() / patches[used].sum() if used.any() else mean
+    share = quiet[used].sum() / patches.sum()
+    return Measured(noise, max(float(level), 0.0), float(share), bool(sure and doubt < DOUBT))
 
 
 def _line_from_below(signal, variance, least_offset):
@@ -189,14 +194,30 @@ def _line(signal, variance, weight, noise, least_offset):
     Pixels depend on it, so it is written as sums: the last digits that a linear algebra library
     gives depend on the processor.
     """
-    gain = max(noise.gain, LEAST_GAIN)
-    most = _most_offset(gain) / gain
-    unit = np.sqrt(weight) / (SPREAD * np.maximum(noise.variance(signal), LEAST_VARIANCE))
-    a, b = np.append(signal * unit, 0.0), (signal + most) * unit
-    b = np.append(b, most / (LOOSE * usual_offset(gain)))
+    a, b, unit, most = _rows(signal, weight, noise)
     y = np.append(np.maximum(variance - least_offset, 0) * unit, 1 / LOOSE)
     x, z = _two_not_negative(a, b, y)
     return Noise(x + z, z * most + least_offset)
+
+
+def _rows(signal, weight, noise):
+    """Columns of the two lines, the unit of the variances, and what `most` is."""
+    gain = max(noise.gain, LEAST_GAIN)
+    most = _most_offset(gain) / gain
+    unit = np.sqrt(weight) / (SPREAD * np.maximum(noise.variance(signal), LEAST_VARIANCE))
+    prior = most / (LOOSE * usual_offset(gain))
+    return np.append(signal * unit, 0.0), np.append((signal + most) * unit, prior), unit, most
+
+
+def _doubt(signal, weight, noise, level):
+    """Relative deviation of the variance that a line gives at a level: large far from its bins."""
+    a, b, _, most = _rows(signal, weight, noise)
+    aa, ab, bb = (float((u * v).sum()) for u, v in ((a, a), (a, b), (b, b)))
+    free, above = aa * bb - ab * ab, level + most
+    if free <= 0:
+        return np.inf
+    square = (bb * level**2 - 2 * ab * level * above + aa * above**2) / free
+    return max(square, 0.0) ** 0.5 / max(noise.variance(level), LEAST_VARIANCE)
 
 
 def _two_not_negative(a, b, y):

@@ -137,6 +137,18 @@ def test_texture_that_is_white_is_told_by_its_rise_with_the_signal():
     assert not found.sure
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_a_flat_black_around_texture_does_not_tell_the_gain(seed):
+    """Two thirds of the frame at one level near black; the rest is as rough in the coarse."""
+    rng = np.random.default_rng(seed)
+    scene = np.full((800, 1200), 0.0013)
+    scene[:, 800:] = np.kron(np.exp2(rng.uniform(-6, -1, (400, 200))), np.ones((2, 2)))
+    found = measure_noise(counts(scene, 2e-5, 3e-8, seed), (0, 0), *LEVELS)
+    assert not found.sure
+    assert found.level < 0.01
+    assert found.noise.variance(0.0013) == pytest.approx(2e-5 * 0.0013 + 3e-8, rel=0.1)
+
+
 def test_noise_that_the_camera_smoothed_is_not_sure():
     """Each count the mean of its own colour's nearest four: not white, and less than it was."""
     plain = frame(1e-3, 2e-6, texture=False).astype(float)

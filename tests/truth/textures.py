@@ -218,10 +218,10 @@ TUNED = {
     "foliage 1.5-8 px": foliage, "grass": grass, "brick": brick, "skyline": skyline,
     "water": water, "no texture": ramp,
 }  # fmt: skip
-"""Scenes that the limits of `grading.develop.noise` were set on."""
+"""Scenes that the limits of `grading.develop.noise` were set on at first."""
 
 HELD_BACK = {
     "foliage 4-20 px": lambda size, rng: foliage(size, rng, 4, 20), "gravel": gravel,
     "fur": fur, "cloth": cloth, "shingle": shingle, "bark": bark, "snow": snow, "sand": sand,
 }  # fmt: skip
-"""Scenes that they were not set on."""
+"""Scenes that were held back then; what makes a bin flat was chosen with all of them in view."""

@@ -5,7 +5,7 @@ import pytest
 from scipy.fft import dctn
 
 from grading.kernels.raw.patches import BENDS, FINEST, PLANES, SIDE, green_patches
-from kernels.guards import guarded
+from kernels.guards import ODD_SHAPES, guarded
 
 
 def twin(mosaic, corner, step, black, lowest, highest):
@@ -74,7 +74,10 @@ def test_white_noise_is_alike_in_all_and_a_slope_is_no_bend():
     assert rest.mean() == pytest.approx(1600 + 20 * (50**2 + 10**2) / 9, rel=0.03)
 
 
-def test_nothing_beyond_the_mosaic_is_read():
-    counts = mosaic((33, 35))
-    found, _ = guarded(lambda own: green_patches(own, (0, 5), 4, (0.0, 0.0), 0, 65535), counts)
-    np.testing.assert_array_equal(found, green_patches(counts, (0, 5), 4, (0.0, 0.0), 0, 65535))
+@pytest.mark.parametrize("corner", [(0, 5), (1, 4)])
+def test_nothing_beyond_a_mosaic_of_odd_shape_is_read(corner):
+    arguments = corner, 4, (0.0, 0.0), 0, 65535
+    for shape in (*ODD_SHAPES, (33, 35), (8, 9), (9, 8)):
+        counts = mosaic(shape)
+        found, _ = guarded(lambda own: green_patches(own, *arguments), counts)
+        np.testing.assert_array_equal(found, green_patches(counts, *arguments))
