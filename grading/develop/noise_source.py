@@ -78,7 +78,7 @@ def _is_sane(noise, measured):
 
 
 def _no_more_than(noise, measured):
-    """Scaled down to the frame's own at its mean level: texture may raise that, nothing lowers it.
+    """Scaled down to the frame's own where it tells that: texture may raise it, nothing lowers it.
 
     As where a camera states another speed than it used.
     """
