@@ -2,6 +2,7 @@
 
 import sys
 import time
+from functools import partial
 from math import inf
 from pathlib import Path
 
@@ -146,8 +147,11 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.noise import NoiseOfRun
 
-    jobs = plan_jobs(wanted, overwrite, what_differs if keep else None)
+    noise = NoiseOfRun(list(dict.fromkeys(job.original for job in wanted)), **opening)
+    compare = partial(what_differs, noise_of_run=noise) if keep else None
+    jobs = plan_jobs(wanted, overwrite, compare)
     targets = [target for job in jobs for target in job.targets]
     folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
     for folder in folders:
@@ -160,7 +164,7 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
         resized=any(output.long_edge is not None for output in outputs),
     )
     kept = sum(len(job.targets) for job in wanted) - len(targets)
-    outcomes = render_all(jobs, overwrite, workers, **opening)
+    outcomes = render_all(jobs, overwrite, workers, noise, **opening)
     _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
 
 

@@ -13,7 +13,7 @@ from grading.masks.registry import SHAPES
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
 
-RAW = ("packed", "highlights")
+RAW = ("packed", "highlights", "patches")
 DEVELOPED = ("mosaic", "noise", "colours")
 
 

@@ -24,6 +24,7 @@ from grading.kernels.raw.denoise import reduce_noise
 from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
 from grading.kernels.raw.lossless_jpeg import Scan, decode
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
+from grading.kernels.raw.patches import green_patches
 
 SIDE = 64
 GAINS = np.ones(3, np.float32)
@@ -125,6 +126,7 @@ REHEARSALS = {
     "reduced": _reduced,
     "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
+    "patches": lambda: green_patches(_raw()[0], (0, 5), 4, (0.0, 0.0), 0, 65535),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
     "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),
     "gradient": lambda: kernels.mask.ramp(0, 9, 0, 9, (0, 0), (1, 0), 1.0),

@@ -10,6 +10,7 @@ from grading.files import sidecar
 from grading.files.atomic import NewFile, write_together
 from grading.files.formats.registry import FORMATS
 from grading.shoot.earlier import earlier_output
+from grading.shoot.noise import described
 
 ACCEPTED_DARK = "accepted_dark"
 """What a sidecar states, among what was measured, of a nearly black original."""
@@ -83,8 +84,7 @@ def _measured(frame, picture):
 
     Of a nearly black original it says that the person accepted it.
     """
-    facts = frame.facts
-    known = {} if facts.noise is None else {"noise": facts.noise._asdict()}
+    facts, known = frame.facts, described(frame.facts)
     if facts.dark:
         known[ACCEPTED_DARK] = {"brightest": facts.brightest}
     return {"decoder": facts.decoder, **known, "clipping": picture.clipping}
