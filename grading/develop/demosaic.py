@@ -11,6 +11,7 @@ import numpy as np
 from grading.kernels.primitives import CACHE_LINE, aligned
 from grading.kernels.raw.denoise import REACH, is_noisy, reduce_noise
 from grading.kernels.raw.hotpixels import repair_hot_pixels
+from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.mosaic import unweave, weave
 from grading.kernels.raw.sites import (
     MARGIN,
@@ -50,7 +51,9 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     planes, top, left = unwoven(mosaic, y0, y1, x0, x1, sensor, gains)
     if is_noisy(sensor.noise):
         planes, top = reduce_noise(planes, sensor.noise, gains), top + 2 * REACH
-    weave(planes, *missing_colours(planes, gains), y0 - top, x0 - left, out)
+    green, colours = missing_colours(planes, gains)
+    mend_lights(planes, sensor.noise, gains, green, colours)
+    weave(planes, green, colours, y0 - top, x0 - left, out)
     return out
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from grading.recipe.load import Recipe
 
 RAW = ("packed", "highlights")
-DEVELOPED = ("mosaic", "noise", "colours")
+DEVELOPED = ("mosaic", "noise", "colours", "lights")
 
 
 def needed(
