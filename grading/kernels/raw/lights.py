@@ -33,8 +33,8 @@ from grading.kernels.raw.sites import (
 
 EDGE = 3
 """Sites around a block that its colours depend on."""
-HEIGHT, STEP, WIDEST = 8, 16, 112
-"""Rows and columns of a block, in sites of one kind: as many steps as have a light, up to a limit."""
+HEIGHT, STEP, WIDEST = 16, 16, 112
+"""Rows of a block and columns of a step, in sites of one kind, and columns of a block at most."""
 WINDOW = 2
 """Sites of one kind in each direction whose deviation is a colour's contrast."""
 
