@@ -1,28 +1,23 @@
-"""Small lights of one colour: their sites are interpolated once more, by lines of any slope.
+"""Small saturated lights: their missing colours are interpolated once more, without beads.
 
-`sites` supposes that all colours change alike, as they do wherever light of one colour falls on
-things.  On the rim of a red lamp at night red changes thirty times as much as green; what green
-says about red is lost in the limits of the slope, and beads are left.  A colour's own contrast
-tells here how much it changes: the deviation of its sites in a window.
+`sites` takes red and blue to change about as much as green.  On the rim of a red lamp red changes
+thirty times as much, and what green tells of red's shape is lost.  Here the contrast of a colour
+(see `contrasts`) tells how much it changes.
 
-Green is interpolated along rows and columns after Hamilton and Adams (US 5,629,734), with the bend
-of red or blue brought to green's contrast, and the two are weighted by how little the difference
-between the colours changes (Pekkucuksen and Altunbasak, ICIP 2010).  Red and blue follow green as
-in `sites` (Kiku, Monno, Tanaka and Okutomi, IEEE TIP 25(3), 2016), by a line of any slope that is
-not negative.  Contrasts below 1 % of the light around, and those that noise makes, count for
-nothing.  Bringing colours to one contrast, and the limits of all this, are ours.
-
-Whether a place is such a light is told by two ratios: of the greatest contrast to the least, and
-of the greatest to the light around.  Elsewhere nothing is computed, and everything stays as it is.
+Green is interpolated along rows and columns (Hamilton and Adams, US 5,629,734) with the bend of red
+or blue brought to green's contrast; the weight of each is by how little the difference of the
+colours changes (Pekkucuksen and Altunbasak, ICIP 2010).  Red and blue follow green on a line (Kiku,
+Monno, Tanaka and Okutomi, IEEE TIP 25(3), 2016) as steep as its sites say.  The contrasts and the
+limits of all this are ours.  Where there is no such light, nothing is computed.
 """
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, between, compiled, fma, inner, smooth
+from grading.kernels.primitives import aligned, between, compiled, fma, inner
+from grading.kernels.raw.contrasts import find_contrasts, says_nothing
 from grading.kernels.raw.sites import (
     MARGIN,
     by,
-    five_sum,
     limit,
     neighbours,
     on_lines,
@@ -32,29 +27,20 @@ from grading.kernels.raw.sites import (
 )
 
 EDGE = 3
-"""Sites around a block that its colours depend on."""
+"""Sites of one kind around a block that its colours depend on."""
 HEIGHT, STEP, WIDEST = 16, 16, 112
-"""Rows of a block and columns of a step, in sites of one kind, and columns of a block at most."""
-WINDOW = 2
-"""Sites of one kind in each direction whose deviation is a colour's contrast."""
+"""Rows of a block, columns that it grows by, and its most columns, in sites of one kind."""
 
-TRUSTED = np.float32(0.01**2)
-"""Variance, of the light around squared, that texture is told from nothing."""
-UNLIKE = np.float32(3), np.float32(1 / 3)
-"""Ratio of variances at which a place begins to be a light, and one over the further way."""
-STRONG = np.float32(0.2), np.float32(1 / 0.2)
-"""The same of the greatest variance to the light around squared."""
 BEYOND, BENT = np.float32(0.25), np.float32(0.05)
-"""How far green may go beyond the two beside it: of their difference, and of the colour's bend."""
-COST_FLOOR, TINY = np.float32(1e-6), np.float32(1e-12)
-SITES, GREEN_SITES = np.float32(1 / 25), np.float32(1 / 50)
+"""How far green goes beyond the two beside it: shares of their difference, and of the bend."""
+COST_FLOOR = np.float32(1e-6)
 ZERO, HALF, QUARTER, NINTH = np.float32(0), np.float32(0.5), np.float32(0.25), np.float32(1 / 9)
 TWO = np.float32(2)
 
 
 @compiled
 def mend_lights(planes, noise, gains, green, colours):
-    """Interpolate the missing colours of small lights anew, in place.
+    """Interpolate the missing colours of small saturated lights once more, in place.
 
     Parameters
     ----------
@@ -72,9 +58,9 @@ def mend_lights(planes, noise, gains, green, colours):
     """
     rows, columns = planes.shape[1:]
     contrasts, share = aligned((3, rows, columns)), aligned((rows, columns))
-    most = max(max(gains[0], gains[1]), gains[2])
-    slope, floor = most * np.float32(noise[0]), most * most * np.float32(noise[1])
-    _find_contrasts(planes, slope, floor, contrasts, share)
+    gain = max(max(gains[0], gains[1]), gains[2])
+    slope, floor = gain * np.float32(noise[0]), gain * gain * np.float32(noise[1])
+    find_contrasts(planes, MARGIN - EDGE, slope, floor, contrasts, share)
     for y in range(MARGIN, rows - MARGIN, HEIGHT):
         y1, x1 = min(y + HEIGHT, rows - MARGIN), MARGIN
         while x1 < columns - MARGIN:
@@ -90,59 +76,14 @@ def mend_lights(planes, noise, gains, green, colours):
 
 
 @inner
-def _find_contrasts(planes, slope, floor, contrasts, share):
-    """Variances of red, green and blue, and how far each place is a light, row by row."""
-    rows, columns = planes.shape[1:]
-    down, sums = aligned((6, columns)), aligned((6, columns - 2 * WINDOW))
-    for y in range(MARGIN - EDGE, rows - MARGIN + EDGE):
-        down[:] = ZERO
-        for site in range(4):
-            own, k = planes[site], 2 * ((site + 1) // 2)
-            _add_rows(own[y - 2], own[y - 1], own[y], own[y + 1], own[y + 2], down[k], down[k + 1])
-        for k in range(6):
-            row = down[k]
-            five_sum(row, row[1:], row[2:], row[3:], row[4:], sums[k])
-        _variances(
-            sums[0], sums[1], sums[2], sums[3], sums[4], sums[5], slope, floor,
-            contrasts[0, y, WINDOW:], contrasts[1, y, WINDOW:], contrasts[2, y, WINDOW:],
-            share[y, WINDOW:],
-        )
-
-
-@inner
-def _add_rows(a, b, c, d, e, total, squares):
-    for x in range(total.size):
-        total[x] = total[x] + (a[x] + b[x] + c[x] + d[x] + e[x])
-        square = fma(c[x], c[x], fma(b[x], b[x], a[x] * a[x]))
-        squares[x] = squares[x] + fma(e[x], e[x], fma(d[x], d[x], square))
-
-
-@inner
-def _variances(r, rr, g, gg, b, bb, slope, floor, red, green, blue, share):
-    """Variances with that of nothing added; a share of NaN, where noise is none, is 0."""
-    for x in range(r.size):
-        mean0, mean1, mean2 = r[x] * SITES, g[x] * GREEN_SITES, b[x] * SITES
-        light = max(max(mean0, mean1), max(mean2, ZERO))
-        nothing = fma(TRUSTED * light, light, fma(slope, light, floor)) + TINY
-        red[x] = max(fma(rr[x], SITES, -mean0 * mean0), ZERO) + nothing
-        green[x] = max(fma(gg[x], GREEN_SITES, -mean1 * mean1), ZERO) + nothing
-        blue[x] = max(fma(bb[x], SITES, -mean2 * mean2), ZERO) + nothing
-        least = min(min(red[x], green[x]), blue[x])
-        most = max(max(red[x], green[x]), blue[x])
-        unlike = smooth((most / least - UNLIKE[0]) * UNLIKE[1])
-        strong = (most - nothing) / fma(light, light, TINY)
-        share[x] = unlike * smooth((strong - STRONG[0]) * STRONG[1])
-
-
-@inner
 def _any(share, y0, y1, x0, x1):
     """Whether a share of some rows and columns is above 0."""
-    most = ZERO
+    highest = ZERO
     for y in range(y0, y1):
         row = share[y, x0:x1]
         for x in range(row.size):
-            most = max(most, row[x])
-    return most > ZERO
+            highest = max(highest, row[x])
+    return highest > ZERO
 
 
 @inner
@@ -264,9 +205,9 @@ def _steep_line(sums, own_sums, squares, products, own, green, noise_slope, nois
         square = (squares[x] + squares[x + 1] + squares[x + 2]) * NINTH
         product = (products[x] + products[x + 1] + products[x + 2]) * NINTH
         light = max(max(mean, own_mean), ZERO)
-        nothing = fma(TRUSTED * light, light, fma(noise_slope, light, noise)) + TINY
         variance = max(fma(-mean, mean, square), ZERO)
-        slope[x] = max(fma(-mean, own_mean, product), ZERO) / (variance + nothing)
+        rise = max(fma(-mean, own_mean, product), ZERO)
+        slope[x] = rise / (variance + says_nothing(light, noise_slope, noise))
         rest[x] = fma(-slope[x], green[x], own[x])
 
 

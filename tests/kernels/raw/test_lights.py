@@ -134,9 +134,12 @@ def test_odd_shapes_are_those_of_a_wider_frame_and_nothing_beyond_is_read(rows):
 
 
 def test_what_is_no_light_keeps_its_bits():
-    """Grey of high contrast, even colours, noise, and whatever is there if noise is unknown."""
-    rng = np.random.default_rng(23)
-    grey = np.repeat(rng.random((1, 90, 90)), 3, 0)
+    """Grey of high contrast, even colours, noise, and whatever is there if noise is unknown.
+
+    The same contrast in red is a light.
+    """
+    y, x = np.indices((90, 90))
+    grey = np.stack([np.exp(2 * np.sin(y / 6) * np.sin(x / 7) - 2)] * 3)
     even = np.ones((3, 90, 90)) * np.reshape((0.8, 0.02, 0.01), (3, 1, 1))
     lights = night.discs(24, rows=90, columns=90, count=12)
     unknown, high = (np.nan, np.nan), NOISES[1]
@@ -145,6 +148,9 @@ def test_what_is_no_light_keeps_its_bits():
         green, colours = blank(planes)
         mend_lights(planes, noise, GAINS, green, colours)
         assert (green == 0.25).all() and (colours == 0.125).all()
+    green, colours = blank(planes)
+    mend_lights(half_planes(grey * [[[1]], [[0.3]], [[0.3]]]), NOISES[0], GAINS, green, colours)
+    assert (green != 0.25).any() and (colours != 0.125).any()
 
 
 @pytest.mark.parametrize("colour", night.LIGHTS)
