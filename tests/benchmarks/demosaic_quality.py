@@ -188,7 +188,9 @@ def print_night(methods):
     for title, noise in speeds.items():
         print_table(f"Night. {title}", (*NIGHT, "mean"), night_table(methods, noise))
     columns = [f"radius {radius}" for radius in RADII]
-    for name in [name for name in methods if name not in METHODS or name in ("LibRaw DHT", "ours")]:
+    for name in ("earlier", "LibRaw DHT", "ours"):
+        if name not in methods:
+            continue
         title = f"Largest error on a disc, % of its light: {name}"
         print_table(title, columns, disc_table(methods[name], (0, 0)), "colour", 0)
 

@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+        "e3b52e95c7e0e0fc9ad81fb05e680dca6c38da9d111d1fcfe38e8b20a7819366",
     ("raw", "srgb", 100):
-        "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+        "6a89100a3654940b03b4be4f91fdefc7b2fd604c85f88e97b5e750daf7c2434b",
     ("raw", "bt2020", None):
-        "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+        "05666a65dd7298d4430dc4108855d6b22b25639f79462a4f4684085a06f7e7e2",
     ("raw", "bt2020", 100):
-        "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+        "47d17e05bdaccf2df01313bd1533653f2ecf0db399cd431aba970881659070b2",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -70,8 +70,8 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
-    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("raw", "srgb"): "f987fce1496354109f34c949ad0a06e68e4d9bd6b54b4b416ead1510305087fc",
+    ("raw", "bt2020"): "6ab58194bbe520019ad5b279b856fce0aee298bdb8575ce0eed774e6251bc30e",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }
