@@ -2,8 +2,9 @@
 
 A tile and its halo are unwoven into four half-size planes, one for each site of the 2x2 block.
 Hot sites are repaired in them; of a noisy frame they then lose some noise; missing colours are
-interpolated, in small saturated lights once more, and all is woven together.  A pixel's value depends on the mosaic within `HALO` pixels
-and on nothing else: tiles of any size give the same bits.
+interpolated, in small saturated lights once more, and all is woven together.  A pixel's value
+depends on the mosaic within `HALO` pixels and on nothing else: tiles of any size give the same
+bits.
 """
 
 import numpy as np
