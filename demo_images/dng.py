@@ -36,7 +36,7 @@ _TILE_LIMIT = 512
 
 
 @dataclass(frozen=True)
-class _Layout:
+class Layout:
     """Tags and encoded segments of the picture itself."""
 
     tags: dict
@@ -105,15 +105,16 @@ def write_dng(
         Top, left, bottom, right of the light-sensitive pixels.
     default_crop : tuple of int, optional
         Left, top, width, height of the intended picture inside the active area.
-    compression : {None, "ljpeg"}
+    compression : {None, "ljpeg"} or callable
         None, or lossless JPEG (ITU-T T.81) in tiles; the picture must then be at least 16
-        pixels each way.
+        pixels each way. A callable makes a `Layout` of the mosaic.
     """
     mosaic = np.ascontiguousarray(mosaic, np.uint16)
     rows, columns = mosaic.shape[:2]
     top, left, bottom, right = active_area or (0, 0, rows, columns)
     crop = default_crop or (0, 0, right - left, bottom - top)
-    layout = _compressed(mosaic) if compression == "ljpeg" else _uncompressed(mosaic)
+    lay_out = {None: _uncompressed, "ljpeg": _compressed}.get(compression, compression)
+    layout = lay_out(mosaic)
     tags = {
         254: (LONG, 0),
         256: (LONG, columns),
@@ -221,7 +222,7 @@ def _sensor_tags(mosaic, pattern, black, white):
 def _uncompressed(mosaic):
     segment = mosaic.astype("<u2").tobytes()
     tags = {259: (SHORT, 1), 278: (LONG, len(mosaic))}
-    return _Layout(tags, [segment])
+    return Layout(tags, [segment])
 
 
 def _tile_size(size):
@@ -252,7 +253,7 @@ def _compressed(mosaic):
         322: (LONG, width),
         323: (LONG, height),
     }
-    return _Layout(tags, segments)
+    return Layout(tags, segments)
 
 
 def _gps_tags(place):

@@ -91,6 +91,11 @@ class Noise(NamedTuple):
         return Noise(self.gain / count, self.offset / count)
 
 
+DARK = 0.01
+"""Of the white level, some 6.6 stops below it: a raw with no brighter pixel is opened only if the
+person says so."""
+
+
 @dataclass(frozen=True)
 class Facts:
     """Everything known of a frame before a pixel is graded.
@@ -100,6 +105,7 @@ class Facts:
     whose three equal channels are neutral in any light. ``decoder`` says which path made the
     pixels. ``noise`` is that of a raw's mosaic, measured in the frame itself. ``warnings`` are
     sentences for a person. ``size`` and ``sha256`` are those of the bytes that were decoded.
+    ``brightest`` is the brightest value of a raw, whose white level is 1.
     """
 
     path: Path
@@ -113,6 +119,12 @@ class Facts:
     size: int = 0
     sha256: str = ""
     monochrome: bool = False
+    brightest: float | None = None
+
+    @property
+    def dark(self) -> bool:
+        """Whether a raw is so dark that it may be no picture at all."""
+        return self.brightest is not None and self.brightest < DARK
 
 
 class Pixels(Protocol):

@@ -328,7 +328,7 @@ for words in (["check", sys.argv[1]], ["diff", sys.argv[1], "good.yaml"], ["look
     ],
 )
 def test_a_stop_is_reported_in_words(run, monkeypatch, place, words):
-    def interrupted(*_):
+    def interrupted(*_, **__):
         raise KeyboardInterrupt
 
     monkeypatch.setattr(place, interrupted)

@@ -17,12 +17,12 @@ LAYERS = (
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
     ("engine",),
-    ("shoot", "interchange", "pages"),
+    ("shoot", "interchange", "pages", "evening"),
     ("cli", "__main__", "__init__"),
 )
 """From the bottom; modules of a layer may use each other but for what `APART` names."""
 
-APART = {"files": ("recipe", "stages", "masks"), "shoot": ("pages", "interchange")}
+APART = {"files": ("recipe", "stages", "masks"), "shoot": ("pages", "interchange", "evening")}
 
 ROOMS_OF_FILES = (
     ("__init__", "atomic", "limits"),

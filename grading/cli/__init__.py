@@ -1,6 +1,6 @@
 """The command line: verbs only."""
 
-from grading.cli import batch, pages, recipes
+from grading.cli import batch, pages, recipes, shoots
 from grading.cli.group import FORMATS, SPACES, main
 
-__all__ = ["FORMATS", "SPACES", "batch", "main", "pages", "recipes"]
+__all__ = ["FORMATS", "SPACES", "batch", "main", "pages", "recipes", "shoots"]

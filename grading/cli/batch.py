@@ -2,7 +2,6 @@
 
 import sys
 import time
-from functools import partial
 from math import inf
 from pathlib import Path
 
@@ -14,10 +13,12 @@ from grading.cli.group import (
     SPACES,
     STOPPED,
     Refusal,
+    dark_option,
     each,
     get_ready,
     limit_option,
     main,
+    measured,
     originals_option,
     overwrite_option,
     pairs_option,
@@ -39,11 +40,18 @@ class Redone(click.ParamType):
         return click.IntRange(0).convert(value, parameter, context)
 
 
+def _only_with_a_recipe(option):
+    """A value of an option that a shoot file states itself; None where it is not given."""
+    context = click.get_current_context()
+    given = context.get_parameter_source(option) is not click.core.ParameterSource.DEFAULT
+    return f"--{option.replace('file_', '').replace('_', '-')}" if given else None
+
+
 @main.command()
-@click.argument("recipe")
-@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
+@click.argument("recipe", metavar="RECIPE|SHOOT")
+@click.argument("originals", nargs=-1, metavar="[ORIGINAL...]")
 @click.option(
-    "--out", required=True, type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+    "--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
     help="Folder for the outputs; made where there is none.",
 )
 @click.option("--format", "file_format", type=click.Choice(FORMATS), default="jpeg",
@@ -58,12 +66,13 @@ class Redone(click.ParamType):
               help="Leave outputs that already are what this run would make; make the rest.")
 @pairs_option
 @limit_option
+@dark_option
 @overwrite_option
 @workers_option
 def render(
     recipe: str,
     originals: tuple[str, ...],
-    out: Path,
+    out: Path | None,
     file_format: str,
     space: str,
     long_edge: int | None,
@@ -71,54 +80,107 @@ def render(
     keep: bool,
     pairs: str,
     limit: int,
+    accept_dark: bool,
     overwrite: bool,
     workers: int | None,
 ) -> None:
-    """Render each ORIGINAL by RECIPE.
+    """Render each ORIGINAL by RECIPE, or all that a SHOOT file asks for.
 
     RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
     folder (the originals directly in it) or a quoted pattern such as 'shoot/**/*.dng'. Each
     output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
 
+    A SHOOT file (see `grading shoot new`) names its originals, looks and deliveries itself.
+
     After a run that was stopped, --keep goes on where it ended. With --overwrite too, it makes
     again only what a change of the recipe, the settings or an original has made out of date.
     """
     from grading.engine.output import Output
-    from grading.files.atomic import remove_leftovers
+    from grading.evening.kind import is_shoot
+
+    opening = {"most_pixels": limit * MEGA, "accept_dark": accept_dark}
+    if is_shoot(recipe):
+        wanted, notes = _of_shoot(recipe, originals, workers, opening)
+    else:
+        output = Output(file_format, space, long_edge, quality)
+        wanted, notes = _of_recipe(recipe, originals, out, output, pairs)
+    _carry_out(wanted, notes, keep, overwrite, workers, opening)
+
+
+def _of_shoot(path, originals, workers, opening):
+    """The jobs of a shoot file, and sentences on what was left out."""
+    from grading.evening.deliveries import jobs_of
+    from grading.evening.load import load_shoot
+
+    stated = ("out", "file_format", "space", "long_edge", "quality", "pairs")
+    given = ["ORIGINAL"] if originals else []
+    given += filter(None, map(_only_with_a_recipe, stated))
+    if given:
+        raise Refusal(f"{path} is a shoot file, which states this itself: leave out {given[0]}")
+    evening = load_shoot(path)
+    levels = measured(evening, workers, **opening)
+    for name, levelled in levels.items():
+        for remark in levelled.remarks:
+            say(f"{name}: {remark}", error=True)
+    return jobs_of(evening, levels), evening.remarks
+
+
+def _of_recipe(recipe, originals, out, output, pairs):
+    """Jobs of originals that go into one folder, and sentences on what was left out."""
     from grading.recipe.load import load_recipe
+    from grading.shoot.jobs import jobs_in_folder
+    from grading.shoot.originals import find_originals
+
+    if not originals:
+        raise Refusal("Missing argument 'ORIGINAL...'.")
+    if out is None:
+        raise Refusal("Missing option '--out'.")
+    loaded = load_recipe(recipe)
+    found = find_originals(originals, pairs)
+    return jobs_in_folder(dict.fromkeys(found.paths, loaded), out, output), found.notes
+
+
+def _carry_out(wanted, notes, keep, overwrite, workers, opening):
+    """Do what is to be done of some jobs, with everything that is printed on the way."""
+    from grading.files.atomic import remove_leftovers
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
-    from grading.shoot.originals import find_originals
 
-    loaded = load_recipe(recipe)
-    output = Output(file_format, space, long_edge, quality)
-    found = find_originals(originals, pairs)
-    compare = partial(what_differs, output=output) if keep else None
-    jobs = plan_jobs(dict.fromkeys(found.paths, loaded), out, file_format, overwrite, compare)
-    remove_leftovers(out)
-    originals = [job.original for job in jobs]
-    get_ready([loaded], originals, {output.bits}, resized=long_edge is not None)
-    outcomes = render_all(jobs, output, overwrite, workers, limit * MEGA)
-    _follow(outcomes, len(jobs), len(found.paths) - len(jobs), out, found.notes)
+    jobs = plan_jobs(wanted, overwrite, what_differs if keep else None)
+    targets = [target for job in jobs for target in job.targets]
+    folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
+    for folder in folders:
+        remove_leftovers(folder)
+    outputs = [target.output for target in targets]
+    get_ready(
+        [job.recipe for job in jobs],
+        [job.original for job in jobs],
+        {output.bits for output in outputs},
+        resized=any(output.long_edge is not None for output in outputs),
+    )
+    kept = sum(len(job.targets) for job in wanted) - len(targets)
+    outcomes = render_all(jobs, overwrite, workers, **opening)
+    _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
 
 
-def _follow(outcomes, total, kept, folder, notes):
+def _follow(outcomes, jobs, total, kept, folders, notes):
     """Show progress, then what failed and a summary; status 1 if anything failed."""
     start, done, stopped = time.monotonic(), [], False
     try:
-        for outcome in progress(outcomes, total, "Rendering"):
+        for outcome in progress(outcomes, jobs, "Rendering"):
             done.append(outcome)
     except KeyboardInterrupt:
         stopped = True
-    for outcome in done:
-        for warning in outcome.warnings:
-            say(f"{outcome.original}: note: {warning}", error=True)
+    remarks = [(each.job.original, note) for each in done for note in each.warnings]
+    for original, warning in dict.fromkeys(remarks):
+        say(f"{original}: note: {warning}", error=True)
     failed = [outcome for outcome in done if outcome.error]
     for outcome in failed:
         say(*outcome.error.split("\n"), error=True)
-    made, seconds = len(done) - len(failed), time.monotonic() - start
-    text = f"{made} of {total} rendered into {folder} in {seconds:.1f} s"
+    made = sum(len(outcome.job.targets) for outcome in done if not outcome.error)
+    where = ", ".join(map(str, folders))
+    text = f"{made} of {total} rendered into {where} in {time.monotonic() - start:.1f} s"
     say(text + _remarks(kept, failed, stopped, notes), error=True)
     if failed or stopped:
         sys.exit(STOPPED if stopped else 1)

@@ -101,6 +101,10 @@ limit_option = click.option(
     "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
     help="Megapixels of an original; a larger one is refused, for want of memory.",
 )
+dark_option = click.option(
+    "--accept-dark", is_flag=True,
+    help="Open raws that are nearly black: lens cap on, hardly exposed, or not decoded [refused].",
+)
 workers_option = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
@@ -132,6 +136,18 @@ def get_ready(recipes, originals, bits, **work):
     done = sum(1 for _ in progress(compile_each(names), len(names), "Compiling"))
     if done == len(names):
         say(f"Compiled in {time.monotonic() - start:.0f} s", error=True)
+
+
+def measured(evening, workers, **opening):
+    """What levels each frame of a shoot, by its name; nothing where it is not asked for."""
+    from grading.evening.level.measure import Measuring
+
+    if evening.model.level is None:
+        return {}
+    measuring = Measuring(evening, workers, **opening)
+    for _ in progress(measuring, len(measuring), "Measuring"):
+        pass
+    return measuring.levels()
 
 
 def each(items, work):

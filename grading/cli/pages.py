@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from grading.cli.group import (
+    dark_option,
     find,
     get_ready,
     main,
@@ -26,6 +27,7 @@ from grading.terminal import progress, say, say_document
 @click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
               help="Longer side of the pictures [as the original].")
 @pairs_option
+@dark_option
 @click.option("--overwrite", is_flag=True, help="Replace pages that exist.")
 def diff(
     first: str,
@@ -35,6 +37,7 @@ def diff(
     as_json: bool,
     long_edge: int | None,
     pairs: str,
+    accept_dark: bool,
     overwrite: bool,
 ) -> None:
     """Compare two looks, FIRST and SECOND, on each ORIGINAL.
@@ -58,7 +61,7 @@ def diff(
     if out and not paths:
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
     get_ready(looks, paths, {8, 16}, resized=long_edge is not None)
-    frames = compare_originals(paths, *looks, long_edge, out, overwrite)
+    frames = compare_originals(paths, *looks, long_edge, out, overwrite, accept_dark)
     frames = list(_report_frames(progress(frames, len(paths), "Comparing"), as_json))
     document = as_document(*looks, [frame.numbers for frame in frames])
     if as_json:
@@ -87,8 +90,14 @@ def _report_frames(frames, error):
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @pairs_option
+@dark_option
 def follow(
-    recipe: str, originals: tuple[str, ...], port: int | None, opens: bool, pairs: str
+    recipe: str,
+    originals: tuple[str, ...],
+    port: int | None,
+    opens: bool,
+    pairs: str,
+    accept_dark: bool,
 ) -> None:
     """Show each ORIGINAL under RECIPE, again at each save.
 
@@ -110,7 +119,7 @@ def follow(
     with suppress(GradingError):  # the page shows what is wrong
         looks.append(load_recipe(recipe))
     get_ready(looks, paths, {8}, reduced=True)
-    follow(recipe, paths, port or 0, announce)
+    follow(recipe, paths, port or 0, announce, accept_dark)
 
 
 @main.command()
@@ -121,6 +130,7 @@ def follow(
               metavar="FILE", help="The sheet: .html for a screen, .pdf for paper.")
 @click.option("--title", default="Contact sheet", show_default=True, help="Its heading.")
 @pairs_option
+@dark_option
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
 def sheet(
     originals: tuple[str, ...],
@@ -128,6 +138,7 @@ def sheet(
     out: Path,
     title: str,
     pairs: str,
+    accept_dark: bool,
     overwrite: bool,
 ) -> None:
     """Make a contact sheet of the ORIGINALs under one or several looks.
@@ -141,7 +152,7 @@ def sheet(
     looks = [load_recipe(recipe) for recipe in recipes]
     paths = find(originals, pairs)
     get_ready(looks, paths, {8}, reduced=True)
-    rows = write_sheet(paths, looks, out, title, overwrite)
+    rows = write_sheet(paths, looks, out, title, overwrite, accept_dark)
     rows = list(progress(rows, len(paths), "Grading"))
     failed = [row for row in rows if row.problem]
     for row in failed:

@@ -13,13 +13,30 @@ from grading.terminal import say, say_document
 
 
 @main.command()
-@click.argument("recipes", nargs=-1, required=True, metavar="RECIPE...")
+@click.argument("recipes", nargs=-1, required=True, metavar="RECIPE|SHOOT...")
 def check(recipes: tuple[str, ...]) -> None:
-    """Check each RECIPE and say what it does."""
+    """Check each RECIPE or SHOOT file and say what it does."""
+    from grading.evening.kind import is_shoot
+
+    def work(path):
+        text = (_summary_of_shoot if is_shoot(path) else _summary_of_recipe)(path)
+        return text.rstrip("\n").split("\n")
+
+    each(recipes, work)
+
+
+def _summary_of_recipe(path):
     from grading.recipe.describe import summarise
     from grading.recipe.load import load_recipe
 
-    each(recipes, lambda recipe: summarise(load_recipe(recipe)).rstrip("\n").split("\n"))
+    return summarise(load_recipe(path))
+
+
+def _summary_of_shoot(path):
+    from grading.evening.describe import summarise_shoot
+    from grading.evening.load import load_shoot
+
+    return summarise_shoot(load_shoot(path))
 
 
 @main.command()
@@ -27,28 +44,35 @@ def check(recipes: tuple[str, ...]) -> None:
 def explain(stage: str | None) -> None:
     """Show the pipeline, or the keys of a STAGE.
 
-    STAGE may also be `where`, for the masks, or one key such as exposure.stops.
+    STAGE may also be `where`, for the masks, `shoot`, for shoot files, or one key such as
+    exposure.stops.
     """
+    from grading.evening.describe import explain_shoot
     from grading.recipe.describe import explain
 
-    say(*explain(stage).rstrip("\n").split("\n"))
+    text = explain_shoot() if stage == "shoot" else explain(stage)
+    say(*text.rstrip("\n").split("\n"))
 
 
 @main.command()
 @click.argument("file", required=False, type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--of", "kind", type=click.Choice(["recipe", "shoot"]), default="recipe",
+              show_default=True, help="Which kind of file it describes.")
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
-def schema(file: Path | None, overwrite: bool) -> None:
-    """Write the JSON schema of recipes.
+def schema(file: Path | None, kind: str, overwrite: bool) -> None:
+    """Write the JSON schema of recipes or of shoot files.
 
     An editor that reads it completes keys and shows their ranges. Without FILE it is printed.
     """
+    from grading.evening import describe as of_shoot
     from grading.files.atomic import write_atomically
-    from grading.recipe.describe import schema_text
+    from grading.recipe import describe as of_recipe
 
+    text = (of_shoot if kind == "shoot" else of_recipe).schema_text()
     if file is None:
-        say_document(schema_text())
+        say_document(text)
     else:
-        write_atomically(file, schema_text().encode(), overwrite)
+        write_atomically(file, text.encode(), overwrite)
 
 
 @main.command()

@@ -25,7 +25,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from grading.develop import libraw
-from grading.develop.counts import ORIENTATIONS, check_peak, mosaic_blacks, red_site, seen
+from grading.develop.counts import ORIENTATIONS, mosaic_blacks, red_site, seen
 from grading.develop.mosaic import MosaicPixels
 from grading.develop.noise import estimate_noise
 from grading.develop.samples import sampled
@@ -51,12 +51,14 @@ def develop(raw, colours, stated_blacks):
     pixels : grading.frame.Pixels
     noise : Noise or None
         Of a Bayer mosaic only.
+    brightest : float
+        The brightest value; the white level is 1.
     warnings : list of str
 
     Raises
     ------
     OriginalError
-        If every pixel is black, or LibRaw has no way to develop the mosaic.
+        If LibRaw has no way to develop the mosaic.
     """
     if raw.raw_image_visible.ndim == 3:
         return _from_samples(raw, colours, "linear samples")
@@ -83,12 +85,12 @@ def _from_bayer(raw, colours, stated_blacks):
     with ThreadPoolExecutor(1) as beside:
         noise = beside.submit(estimate_noise, counts, phase, black, np.full(4, white))
         mosaic = counts.copy()  # LibRaw's own memory goes with it
-        warnings += check_peak((mosaic.max() - black.min()) * scale.max())
         sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
         highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
     sensor = sensor._replace(noise=noise.result())
+    brightest = float((mosaic.max() - black.min()) * scale.max())
     pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[raw.sizes.flip])
-    return "mosaic", pixels, Noise(*sensor.noise), warnings
+    return "mosaic", pixels, Noise(*sensor.noise), brightest, warnings
 
 
 def _from_samples(raw, colours, decoder):
@@ -98,8 +100,8 @@ def _from_samples(raw, colours, decoder):
     black = np.array(raw.black_level_per_channel[:channels], np.float64)
     scale = 1 / (raw.white_level - black)
     codes = codes.copy()  # LibRaw's own memory goes with it
-    pixels, more = sampled(codes, black, scale, colours, ORIENTATIONS[raw.sizes.flip])
-    return decoder, pixels, None, warnings + more
+    pixels, brightest = sampled(codes, black, scale, colours, ORIENTATIONS[raw.sizes.flip])
+    return decoder, pixels, None, brightest, warnings
 
 
 def _from_libraw(raw, colours):
@@ -108,5 +110,5 @@ def _from_libraw(raw, colours):
     decoder, codes, unit = libraw.demosaic_balanced(raw, colours.neutral)
     codes, _, warnings = seen(codes, sizes)
     scale = 1 / (unit * (white - black))
-    pixels, more = sampled(codes, black * unit, scale, colours, ORIENTATIONS[sizes.flip])
-    return decoder, pixels, None, warnings + more
+    pixels, brightest = sampled(codes, black * unit, scale, colours, ORIENTATIONS[sizes.flip])
+    return decoder, pixels, None, brightest, warnings

@@ -2,13 +2,10 @@
 
 import numpy as np
 
-from grading.errors import OriginalError
-
 ORIENTATIONS = {0: 1, 1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}
 """LibRaw's flip to EXIF's orientation."""
 
 SITES = ((0, 0), (0, 1), (1, 0), (1, 1))
-_DIM = 0.01
 
 
 def seen(visible, sizes):
@@ -86,14 +83,3 @@ def _cut(levels, start, size):
     stated = levels[start : start + size]
     kept[: len(stated)] = stated
     return kept
-
-
-def check_peak(brightest):
-    """Refuse a picture without light; warn of a very dark one."""
-    if brightest <= 0:
-        raise OriginalError(
-            "every pixel is black: no picture", remedy="copy the file again from the card"
-        )
-    if brightest < _DIM:
-        return [f"the brightest pixel is only {brightest:.2g} of the white level"]
-    return []

@@ -5,12 +5,11 @@ from functools import partial
 import numpy as np
 
 from grading.develop.clipped_channels import raise_clipped_channels
-from grading.develop.counts import check_peak
 from grading.pixels import StoredPixels, upright
 
 
 def sampled(codes, black, scale, colours, orientation):
-    """Pixels of codes, with warnings about them.
+    """Pixels of codes, and the brightest value of them.
 
     Parameters
     ----------
@@ -25,18 +24,14 @@ def sampled(codes, black, scale, colours, orientation):
     Returns
     -------
     StoredPixels
-    list of str
-
-    Raises
-    ------
-    OriginalError
-        If every pixel is black.
+    float
+        The white level is 1.
     """
     black, scale = (np.float32(each)[:, None, None] for each in (black, scale))
     peaks = codes.max(axis=(0, 1))[:, None, None]
-    warnings = check_peak(((peaks - black) * scale).max())
+    brightest = float(((peaks - black) * scale).max())
     to_light = partial(camera_light, black=black, scale=scale, colours=colours)
-    return StoredPixels(upright(codes, orientation), to_light), warnings
+    return StoredPixels(upright(codes, orientation), to_light), brightest
 
 
 def camera_light(codes, black, scale, colours):

@@ -8,6 +8,9 @@ from grading.files.formats.registry import FORMATS
 
 OUTPUT_SPACES = ("srgb", "display-p3", "bt2020")
 
+LONG_EDGE = (16, 65500)
+"""Least and most pixels of the longer side of an output that is made smaller."""
+
 
 @dataclass(frozen=True)
 class Output:
@@ -40,7 +43,7 @@ class Output:
         _one_of("space", self.space, OUTPUT_SPACES)
         _within("quality", self.quality, 1, 100)
         if self.long_edge is not None:
-            _within("long_edge", self.long_edge, 16, 65500)
+            _within("long_edge", self.long_edge, *LONG_EDGE)
 
     @property
     def bits(self) -> int:

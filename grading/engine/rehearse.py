@@ -19,11 +19,11 @@ from grading.colour import oklab, transfer
 from grading.colour.gamut import gamut
 from grading.develop.demosaic import missing_colours, unwoven
 from grading.kernels.integrity.dct_codes import end_of_scan
-from grading.kernels.integrity.lossless_codes import left_over
 from grading.kernels.primitives import aligned
 from grading.kernels.raw.denoise import reduce_noise
 from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
 from grading.kernels.raw.lights import mend_lights
+from grading.kernels.raw.lossless_jpeg import Scan, decode
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
 
 SIDE = 64
@@ -90,7 +90,8 @@ def _resized(*kinds):
 
 
 def _packed():
-    left_over(np.frombuffer(bytes(9), np.uint8), np.ones((1, 65536), np.uint8), 1)
+    scan = Scan(16, 1, 1, np.zeros((1, 16), np.uint8), np.zeros((1, 1), np.uint16), 1, 0)
+    decode(np.frombuffer(bytes(9), np.uint8), 0, scan, np.zeros(1, np.uint16), 0, 1)
 
 
 def _scans():
@@ -127,8 +128,8 @@ REHEARSALS = {
     "change_by_hue": lambda: kernels.picture.change_by_hue(
         _tile(), np.ones((3, 9), np.float32), 0.1
     ),
-    "reduced": _reduced,
     "packed": _packed,
+    "reduced": _reduced,
     "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),

@@ -20,7 +20,7 @@ from grading.errors import OriginalError, SidecarError
 from grading.regular_file import open_regular
 from grading.yaml_text import SIDECAR, dump_yaml, load_yaml, read_text
 
-VERSION = 2
+VERSION = 3
 _END = "...\n"
 _LIBRARIES = ("imagecodecs", "imageio", "numba", "numpy", "pillow", "rawpy", "tifffile")
 """What makes pixels or bytes of outputs."""
@@ -58,11 +58,14 @@ class OutputRecord:
 
 @dataclass(frozen=True)
 class RecipeRecord:
-    """The recipe: its name, digest (see `grading.recipe.load`), and every number as applied."""
+    """The recipe: its name, digest (see `grading.recipe.load`), every number as applied, and in
+    which file and line each stated value stands.
+    """
 
     name: str
     sha256: str
     resolved: dict
+    sources: dict
 
 
 @dataclass(frozen=True)

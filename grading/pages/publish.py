@@ -55,6 +55,7 @@ def compare_originals(
     long_edge: int | None = None,
     folder: Path | None = None,
     overwrite: bool = False,
+    accept_dark: bool = False,
 ) -> Iterator[FrameCompared]:
     """Compare two looks on each original, and write a page for each.
 
@@ -69,6 +70,8 @@ def compare_originals(
         For the pages, made where there is none; no pages are written without.
     overwrite : bool
         Whether pages of an earlier run may be replaced.
+    accept_dark : bool
+        Whether nearly black raws are taken, as `grading.open_frame` has it.
 
     Returns
     -------
@@ -89,7 +92,8 @@ def compare_originals(
 
     def compare(path, place):
         try:
-            compared = compare_looks(open_frame(path), first, second, long_edge)
+            frame = open_frame(path, accept_dark=accept_dark)
+            compared = compare_looks(frame, first, second, long_edge)
         except Exception as error:
             problem = str(of_frame(error, path))
             return FrameCompared({"original": str(path), "error": problem}, problem=problem), None
@@ -129,6 +133,7 @@ def write_sheet(
     output: Path,
     title: str,
     overwrite: bool = False,
+    accept_dark: bool = False,
 ) -> Iterator[Row]:
     """Write a contact sheet.
 
@@ -141,6 +146,8 @@ def write_sheet(
         Ends in ``.html`` or ``.pdf``.
     title : str
     overwrite : bool
+    accept_dark : bool
+        Whether nearly black raws are taken, as `grading.open_frame` has it.
 
     Returns
     -------
@@ -164,7 +171,7 @@ def write_sheet(
 
     def rows_then_sheet():
         rows = []
-        for row in contact_rows(paths, recipes):
+        for row in contact_rows(paths, recipes, accept_dark=accept_dark):
             rows.append(row)
             yield row
         write_atomically(output, make(rows, recipes, title), overwrite)

@@ -50,7 +50,10 @@ class Row:
 
 
 def contact_rows(
-    paths: Iterable[str | PathLike[str]], recipes: Sequence[Recipe], workers: int | None = None
+    paths: Iterable[str | PathLike[str]],
+    recipes: Sequence[Recipe],
+    workers: int | None = None,
+    accept_dark: bool = False,
 ) -> Iterator[Row]:
     """The rows of a contact sheet, several frames at a time.
 
@@ -61,6 +64,8 @@ def contact_rows(
     recipes : sequence of Recipe
     workers : int, optional
         Frames at a time; as many as there are processors unless given.
+    accept_dark : bool
+        Whether nearly black raws are taken, as `grading.open_frame` has it.
 
     Yields
     ------
@@ -68,12 +73,12 @@ def contact_rows(
         In the order of the paths. A problem of a frame is shown in its row.
     """
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        yield from pool.map(lambda path: _row(Path(path), recipes), paths)
+        yield from pool.map(lambda path: _row(Path(path), recipes, accept_dark), paths)
 
 
-def _row(path, recipes):
+def _row(path, recipes, accept_dark):
     try:
-        frame = open_frame(path)
+        frame = open_frame(path, accept_dark=accept_dark)
         small = preview(frame, PREVIEW_EDGE)
         cells = [_cell(small, resolve(recipe, frame)) for recipe in recipes]
     except Exception as error:

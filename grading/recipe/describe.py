@@ -15,7 +15,7 @@ from grading.masks import where
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
-from grading.recipe.problems import dotted
+from grading.recipe.problems import NAME, dotted
 from grading.stages.registry import STAGES
 from grading.terminal import visible
 
@@ -23,9 +23,6 @@ if TYPE_CHECKING:
     from grading.recipe.load import Recipe
 
 WIDTH = 92
-NAME = "NAME"
-"""A placeholder for a name of the writer's own."""
-
 _LOCAL = {stage.name: stage.through_mask for stage in STAGES if stage.local}
 _WHERE = ("local", NAME, "where")
 
@@ -36,11 +33,25 @@ def schema() -> dict:
     It asks for less than `grading.recipe.load` does: a file that extends another may leave out
     what the other states, and may reset any key with ``null``.
     """
+    return for_editors(model_schema(), "Grading recipe", "grading")
+
+
+def for_editors(model: dict, title: str, version: str) -> dict:
+    """JSON schema of files whose whole content a model describes.
+
+    Parameters
+    ----------
+    model : dict
+        The model's own JSON schema.
+    title : str
+    version : str
+        The one key that every file has.
+    """
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        **_for_files(model_schema()),
-        "title": "Grading recipe",
-        "required": ["grading"],
+        **_for_files(model, version),
+        "title": title,
+        "required": [version],
     }
 
 
@@ -49,19 +60,21 @@ def schema_text() -> str:
     return json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
 
 
-def _for_files(node):
-    """A schema node with null allowed at each key, and without what only programs need."""
+def _for_files(node, version):
+    """A schema node with null allowed at each key but one, and without what only programs need."""
     if isinstance(node, list):
-        return [_for_files(item) for item in node]
+        return [_for_files(item, version) for item in node]
     if not isinstance(node, dict):
         return node
     left_out = {"title", "required", "exclusive", "properties"}
     if _is_no_value(node.get("default", 0)):
         left_out.add("default")
-    kept = {key: _for_files(value) for key, value in node.items() if key not in left_out}
+    kept = {key: _for_files(value, version) for key, value in node.items() if key not in left_out}
     if "properties" in node:
         kept["properties"] = {
-            name: _for_files(value) if name == "grading" else _or_null(_for_files(value))
+            name: _for_files(value, version)
+            if name == version
+            else _or_null(_for_files(value, version))
             for name, value in node["properties"].items()
         }
     if isinstance(node.get("additionalProperties"), dict):
@@ -118,8 +131,8 @@ def explain(name: str | None = None) -> str:
     if key:
         if key not in keys:
             raise _no_such(f"{topic} has no key {shortened(key)}", key, keys)
-        return _explain_key(name, keys[key])
-    paragraphs = [text, *(_explain_key(key, node) for key, node in keys.items())]
+        return explain_key(name, keys[key])
+    paragraphs = [text, *(explain_key(key, node) for key, node in keys.items())]
     if topic in _LOCAL:
         paragraphs.append(_explain_local(topic))
     return "\n\n".join(paragraphs) + "\n"
@@ -164,11 +177,12 @@ def _is_group(kind):
     return bool(kind.get("properties") or kind.get("additionalProperties"))
 
 
-def _explain_key(name, node):
+def explain_key(name: str, node: dict) -> str:
+    """What a key accepts, its default, and what it is for."""
     default = node.get("default")
     if isinstance(default, float):
         default = round(default, 4)
-    standard = "" if default is None else f"; default {in_yaml(default)}"
+    standard = "" if default in (None, {}, []) else f"; default {in_yaml(default)}"
     head = f"{name}: {allowed(node)}{standard}"
     return head + "\n" + indent(fill(node.get("description", ""), WIDTH - 4), "    ")
 

@@ -12,8 +12,8 @@ from pathlib import Path
 from grading.errors import RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import child as child_node
-from grading.recipe.keys import exclusive, in_yaml
-from grading.recipe.model import HEADER, VERSION, model_schema
+from grading.recipe.keys import exclusive, in_yaml, recipe_root
+from grading.recipe.model import HEADER, VERSION
 from grading.yaml_text import load_yaml, read_text
 
 LONGEST_CHAIN = 16
@@ -93,20 +93,38 @@ def parent_places(text: str, path: Path) -> list[Path]:
     return [each for each in beside if not _same(each, path)] + [_look(text)]
 
 
-def _find_parent(text, path, place):
+def find_beside(text: str, path: Path, place: str, key: str = "extends") -> Path:
+    """The recipe that a file names.
+
+    Parameters
+    ----------
+    text : str
+        As in `parent_places`.
+    path : Path
+        The file.
+    place : str
+        Where in it, for the message.
+    key : str
+        Of which key, likewise.
+
+    Raises
+    ------
+    RecipeError
+        If there is no such recipe.
+    """
     places = parent_places(text, path)
     found = next(filter(os.path.isfile, places), None)
     if found:
         return found
     file = _nearest_file(Path(text).stem, places[0].parent, path)
     if is_name(text):
-        raise _no_such_look(text, place, file and f"{file.stem} beside this recipe")
+        raise _no_such_look(text, place, file and f"{file.stem} beside this file")
     raise RecipeError(
-        f"extends = {shortened(text)}: there is no such file",
+        f"{key} = {shortened(text)}: there is no such file",
         place=place,
         remedy=f"did you mean {file.name} there?"
         if file
-        else "write a path relative to this recipe, or the name of a shipped look",
+        else "write a path relative to this file, or the name of a shipped look",
     )
 
 
@@ -168,7 +186,7 @@ def read_chain(path: Path) -> list[Source]:
         if not isinstance(extends, str):
             return chain
         place = str(source.positions["extends",].value)
-        path = _find_parent(extends, path, place)
+        path = find_beside(extends, path, place)
 
 
 def _read(path):
@@ -216,7 +234,7 @@ def merge_chain(chain: Sequence[Source]) -> tuple[dict, dict]:
     data, positions = {}, {}
     for source in reversed(chain):
         body = {key: value for key, value in data.items() if key not in HEADER}
-        data = merge(model_schema(), body, source.data)
+        data = merge(recipe_root(), body, source.data)
         positions = positions | source.positions
     return data, positions
 

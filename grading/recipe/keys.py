@@ -1,6 +1,7 @@
-"""Reading the schema of the recipe: what is allowed under a key, and its wording."""
+"""Reading the schema of a recipe, or of another file: what is allowed under a key, in words."""
 
 from collections.abc import Iterable
+from functools import cache
 from itertools import islice
 from math import inf
 from typing import Any
@@ -9,9 +10,44 @@ from grading.messages import LONGEST_VALUE, shortened
 from grading.recipe.model import model_schema
 
 
-def node_at(path: Iterable[str | int]) -> dict:
-    """Schema node of a path of keys and list indices, ``{}`` where there is none."""
-    node = model_schema()
+def linked(schema: dict) -> dict:
+    """A JSON schema whose references are followed: a node that refers to another holds it.
+
+    A shape that may contain itself makes a circle, so this is for looking up, not for printing.
+    """
+    shapes = {name: {} for name in schema.get("$defs", {})}
+
+    def link(node):
+        if isinstance(node, list):
+            return [link(each) for each in node]
+        if not isinstance(node, dict):
+            return node
+        rest = {key: link(value) for key, value in node.items() if key not in ("$ref", "$defs")}
+        if "$ref" in node:
+            rest["anyOf"] = [shapes[node["$ref"].rpartition("/")[2]]]
+        return rest
+
+    for name, shape in shapes.items():
+        shape.update(link(schema["$defs"][name]))
+    return link(schema)
+
+
+@cache
+def recipe_root() -> dict:
+    """Schema node of a whole recipe."""
+    return linked(model_schema())
+
+
+def node_at(path: Iterable[str | int], root: dict | None = None) -> dict:
+    """Schema node of a path of keys and list indices, ``{}`` where there is none.
+
+    Parameters
+    ----------
+    path : iterable
+    root : dict, optional
+        Where it starts; a recipe unless given.
+    """
+    node = root or recipe_root()
     for step in path:
         node = child(node, step)
     return node
@@ -30,10 +66,7 @@ def child(node: dict, step: str | int) -> dict:
 
 
 def kinds(node: dict) -> list[dict]:
-    """What a node may be, null left out: its alternatives, references followed."""
-    if "$ref" in node:
-        found = model_schema()["$defs"][node["$ref"].rpartition("/")[2]]
-        return kinds(found)
+    """What a node may be, null left out: its alternatives."""
     if "anyOf" in node:
         return [kind for each in node["anyOf"] for kind in kinds(each)]
     return [] if node.get("type") == "null" else [node]
@@ -58,6 +91,8 @@ def allowed(node: dict, unit: str | None = None) -> str:
 def _allowed_kind(kind, unit):
     if "const" in kind:
         return in_yaml(kind["const"])
+    if "enum" in kind:
+        return " or ".join(map(in_yaml, kind["enum"]))
     if "pattern" in kind:
         return "a Munsell hue such as 5PB"
     match kind.get("type"):
@@ -65,6 +100,8 @@ def _allowed_kind(kind, unit):
             return _range(kind) + _after(unit)
         case "string":
             return "text"
+        case "boolean":
+            return "true or false"
         case "array":
             return _list(kind, unit)
     if kind.get("properties"):
@@ -75,7 +112,7 @@ def _allowed_kind(kind, unit):
 
 def _range(kind):
     if "maximum" not in kind:
-        return "any number,"
+        return "any number"
     above = "exclusiveMinimum" in kind
     low = kind["exclusiveMinimum" if above else "minimum"]
     return f"{'above ' if above else ''}{low:g} to {kind['maximum']:g}"
@@ -90,6 +127,8 @@ def _after(unit):
 
 def _list(kind, unit):
     item = allowed(kind["items"], unit)
+    if item == "text":
+        return "two names [first, last]" if kind.get("maxItems") == 2 else "a list of names"
     counted = {2: "two numbers [a, b]", 3: "three numbers [r, g, b]"}.get(kind.get("maxItems"))
     return f"{counted}, each {item}" if counted else f"a list of {item}"
 

@@ -15,9 +15,9 @@ from grading.errors import RecipeError
 from grading.masks.where import Where
 from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
-from grading.recipe.keys import in_yaml
-from grading.recipe.model import HEADER, RecipeModel, model_schema
-from grading.recipe.problems import recipe_error
+from grading.recipe.keys import in_yaml, recipe_root
+from grading.recipe.model import HEADER, RecipeModel
+from grading.recipe.problems import dotted, recipe_error
 from grading.stages.registry import STAGES
 from grading.yaml_text import check_limits
 
@@ -47,6 +47,8 @@ class Recipe:
         The plain values as stated, inheritance done.
     positions : mapping
         From path to `grading.yaml_text.EntryPosition`, for every stated value.
+    layers : mapping
+        From path to what laid a value over the recipe, in words.
     """
 
     path: Path | None
@@ -56,12 +58,27 @@ class Recipe:
     local: Mapping[str, Adjustment]
     stated: Mapping[str, Any] = field(repr=False)
     positions: Mapping[tuple, Any] = field(repr=False)
+    layers: Mapping[tuple, str] = field(default_factory=dict, repr=False)
 
     @property
     def digest(self) -> str:
         """SHA-256 of all values that make pixels, wherever they were stated; 64 digits."""
         values = {k: v for k, v in self.as_mapping().items() if k not in HEADER}
         return hashlib.sha256(json.dumps(values).encode()).hexdigest()
+
+    @property
+    def sources(self) -> dict[str, str]:
+        """Where each value that makes pixels is stated, by its dotted key: ``dusk.yaml:9``, and
+        what laid it over the recipe where something did: ``evening.yaml:14, course``.
+        """
+        found = {}
+        for path in _leaves(self.stated):
+            if path[0] not in HEADER and path in self.positions:
+                at = self.positions[path].value
+                layer = self.layers.get(path)
+                place = f"{Path(at.place).name}:{at.line}"
+                found[dotted(path)] = f"{place}, {layer}" if layer else place
+        return found
 
     def as_mapping(self) -> dict[str, Any]:
         """Plain values of all that is not at its default; `recipe_from_mapping` reads it back."""
@@ -73,6 +90,68 @@ class Recipe:
             for name, adjustment in self.local.items()
         }
         return header | _changed(self.stages) | ({"local": local} if local else {})
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What a recipe states, inheritance done, not yet checked value by value.
+
+    Attributes
+    ----------
+    path : Path
+        Its file.
+    data : dict
+        Plain values.
+    positions : dict
+        From path to `grading.yaml_text.EntryPosition`.
+    layers : dict
+        From path to what laid a value over the recipe, in words.
+    """
+
+    path: Path
+    data: dict
+    positions: dict
+    layers: dict = field(default_factory=dict)
+
+    def under(
+        self, data: Mapping[str, Any], positions: Mapping[tuple, Any], layer: str
+    ) -> "Stated":
+        """The same with other keys laid over it, which replace what is stated here.
+
+        Parameters
+        ----------
+        data, positions : mapping
+        layer : str
+            What lays them over, in words.
+        """
+        return Stated(
+            self.path,
+            merge(recipe_root(), self.data, data),
+            self.positions | positions,
+            self.layers | dict.fromkeys(positions, layer),
+        )
+
+    def checked(self) -> "Recipe":
+        """The recipe.
+
+        Raises
+        ------
+        RecipeError
+            With ``file:line:column`` for everything that is wrong.
+        """
+        check_limits(self.data, self.path)
+        return _recipe(self.data, self.positions, str(self.path), self.path, self.layers)
+
+
+def read_stated(path: Path) -> Stated:
+    """What a recipe file and all that it extends state.
+
+    Raises
+    ------
+    RecipeError
+        If a file cannot be read, or is no recipe.
+    """
+    return Stated(path, *merge_chain(read_chain(path)))
 
 
 def load_recipe(path: str | PathLike[str]) -> Recipe:
@@ -92,11 +171,7 @@ def load_recipe(path: str | PathLike[str]) -> Recipe:
     RecipeError
         With ``file:line:column`` for everything that is wrong.
     """
-    path = find_recipe(str(path))
-    chain = read_chain(path)
-    data, positions = merge_chain(chain)
-    check_limits(data, path)
-    return _recipe(data, positions, str(path), path)
+    return read_stated(find_recipe(str(path))).checked()
 
 
 def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
@@ -115,7 +190,7 @@ def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
         For what is wrong, and for a recipe that names a file.
     """
     check_limits(mapping, place)
-    data = merge(model_schema(), {}, mapping)
+    data = merge(recipe_root(), {}, mapping)
     cdl = data.get("cdl")
     for name, value in (
         ("extends", data.get("extends")),
@@ -131,7 +206,7 @@ def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
     return _recipe(data, {}, str(place), None)
 
 
-def _recipe(data, positions, place, path):
+def _recipe(data, positions, place, path, layers=MappingProxyType({})):
     try:
         model = RecipeModel.model_validate(data)
     except ValidationError as error:
@@ -152,6 +227,7 @@ def _recipe(data, positions, place, path):
         local=MappingProxyType(local),
         stated=MappingProxyType(data),
         positions=MappingProxyType(positions),
+        layers=MappingProxyType(layers),
     )
 
 
@@ -166,3 +242,11 @@ def _plain(parameters):
 def _changed(stages):
     plain = {name: _plain(parameters) for name, parameters in stages.items()}
     return {name: values for name, values in plain.items() if values}
+
+
+def _leaves(data, path=()):
+    for key, value in data.items():
+        if isinstance(value, dict):
+            yield from _leaves(value, (*path, key))
+        else:
+            yield *path, key

@@ -39,6 +39,14 @@ AdjustmentModel = create_model(
     **_stage_keys(stage.through_mask for stage in STAGES if stage.local),
 )
 
+RECIPE_KEYS = _stage_keys(STAGES) | {
+    "local": (
+        dict[str, AdjustmentModel],
+        parameter({}, "Local adjustments, each under a name of your own, in order."),
+    )
+}
+"""All that makes pixels: type and field of each key of a recipe but those of its header."""
+
 RecipeModel = create_model(
     "Recipe",
     __base__=Model,
@@ -53,11 +61,7 @@ RecipeModel = create_model(
             " file beside this one, without its .yaml, or else that of a shipped look.",
         ),
     ),
-    **_stage_keys(STAGES),
-    local=(
-        dict[str, AdjustmentModel],
-        parameter({}, "Local adjustments, each under a name of your own, in order."),
-    ),
+    **RECIPE_KEYS,
 )
 
 

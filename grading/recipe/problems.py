@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING
 from grading.colour.munsell import FAMILIES
 from grading.errors import MOST_LINES, RecipeError
 from grading.messages import nearest, shortened
-from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties
+from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, recipe_root
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
+
+NAME = "NAME"
+"""A placeholder for a name of the writer's own."""
 
 _WRONG_TYPE = {
     "float_type": "not a number",
@@ -25,7 +28,11 @@ _WRONG_TYPE = {
 
 
 def recipe_error(
-    validation_error: ValidationError, data: dict, positions: dict, place: str
+    validation_error: ValidationError,
+    data: dict,
+    positions: dict,
+    place: str,
+    root: dict | None = None,
 ) -> RecipeError:
     """One error that lists the problems, a line each, in the order of the text, the first twenty.
 
@@ -38,19 +45,22 @@ def recipe_error(
         From path to `grading.yaml_text.EntryPosition`; may be empty.
     place : str
         What is named where there is no position.
+    root : dict, optional
+        Schema node of the whole text, as `grading.recipe.keys.linked` gives it; that of a recipe
+        unless given.
 
     Returns
     -------
     RecipeError
     """
-    problems = {}
+    root, problems = root or recipe_root(), {}
     for detail in validation_error.errors(include_url=False):
         problems.setdefault(_path_in(data, detail), detail)
     in_order = sorted(problems, key=lambda path: _stated(positions, path)[1] or ("", 0, 0))
     errors = []
     for path in in_order[:MOST_LINES]:
-        words, limits, remedy = _problem(problems[path], path, data)
-        where = str(_position(positions, path, data) or place)
+        words, limits, remedy = _problem(problems[path], path, data, root)
+        where = str(_position(positions, path, data, root) or place)
         errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))
     return RecipeError.together(errors, more=len(in_order) - len(errors))
 
@@ -74,7 +84,7 @@ def _stated(positions, path):
     return path, positions[path].key if path in positions else None
 
 
-def _position(positions, path, data):
+def _position(positions, path, data, root):
     """Where a path is stated: an unknown key, or one that lacks something, at its key."""
     path, key = _stated(positions, path)
     if key is None:
@@ -82,18 +92,18 @@ def _position(positions, path, data):
     value = data
     for step in path:
         value = value[step] if not isinstance(value, dict) else value.get(step)
-    return key if isinstance(value, dict) or not node_at(path) else positions[path].value
+    return key if isinstance(value, dict) or not node_at(path, root) else positions[path].value
 
 
-def _problem(detail, path, data):
+def _problem(detail, path, data, root):
     """Problem, what is allowed, and what to do."""
     name = dotted(path)
-    node = node_at(path)
+    node = node_at(path, root)
     value = detail["input"]
     limits = allowed(node) if node else None
     match detail["type"]:
         case "extra_forbidden":
-            return _unknown(path)
+            return _unknown(path, root)
         case "missing":
             return f"{name} is missing", limits, "state it"
         case "greater_than_equal" | "greater_than" | "less_than_equal":
@@ -105,7 +115,8 @@ def _problem(detail, path, data):
         case "too_short" | "too_long":
             words = f"a list of {len(value)}" if value else "an empty list"
         case "string_type":
-            return f"{name} = {in_yaml(value)}: not text", limits, "put it in quotes"
+            remedy = None if isinstance(value, list | dict) else "put it in quotes"
+            return f"{name} = {in_yaml(value)}: not text", limits, remedy
         case "model_type" | "dict_type" | "model_attributes_type":
             return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
         case kind:
@@ -144,24 +155,24 @@ def _nearest_hue(value):
     return f"did you mean {step}{close}?"
 
 
-def _unknown(path):
-    parent, key = node_at(path[:-1]), path[-1]
+def _unknown(path, root):
+    parent, key = node_at(path[:-1], root), path[-1]
     known = list(properties(parent))
-    if path[0] == "local" and len(path) == 3 and key in properties(node_at(())):
+    if path[0] == "local" and len(path) == 3 and key in properties(root):
         return f"{dotted(path)}: only for the whole frame", ", ".join(known), None
     close = nearest(key, known)
-    remedy = f"did you mean {close}?" if close else _elsewhere(path)
+    remedy = f"did you mean {close}?" if close else _elsewhere(path, root)
     return f"{dotted(path)}: unknown key", ", ".join(known), remedy
 
 
-def _elsewhere(path):
+def _elsewhere(path, root):
     """Where a key belongs that is stated outside of the stage, or the name, that has it."""
     if len(path) > 1:
         return None
     places = [
         name
-        for name in properties(node_at(()))
-        if any(path[0] in properties(node_at(above)) for above in ((name,), (name, "a name")))
+        for name in properties(root)
+        if any(path[0] in properties(node_at(above, root)) for above in ((name,), (name, NAME)))
     ]
     return f"it belongs below {' or '.join(places)}, indented" if places else None
 

@@ -1,45 +1,44 @@
 """Many frames, each through its recipe: the next is decoded and the last one encoded meanwhile.
 
 At any time one frame is read ahead, one is graded and one is written, so that memory does not
-grow with the number of frames. Only grading uses several threads.
+grow with the number of frames. Each of the three may use several threads.
 """
 
 from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 
 from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
-from grading.files.limits import MOST_PIXELS
 from grading.files.originals import open_frame
 from grading.shoot import deliver
-from grading.shoot.jobs import check_names
+from grading.shoot.jobs import Job, check_names
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of one original: an error in words, or None, and warnings about it."""
+    """What became of one job: the error in words, or None, and warnings about its original."""
 
-    original: Path
+    job: Job
     error: str | None = None
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIXELS):
+def render_all(jobs, overwrite=False, workers=None, **opening):
     """Render every job; one that fails does not stop the others.
+
+    Jobs of one original that follow each other open it once; outputs of one job are graded once.
 
     Parameters
     ----------
     jobs : list of Job
-        From `grading.shoot.jobs.plan_jobs`. The folder of the outputs is made.
-    output : Output
+        From `grading.shoot.jobs.plan_jobs`. The folders of the outputs are made.
     overwrite : bool
     workers : int, optional
         Threads for grading.
-    most_pixels : int
-        An original of more is refused.
+    **opening
+        How originals are opened: ``most_pixels``, ``accept_dark`` of `grading.open_frame`.
 
     Yields
     ------
@@ -49,25 +48,32 @@ def render_all(jobs, output, overwrite=False, workers=None, most_pixels=MOST_PIX
     Raises
     ------
     OutputError
-        If the folder cannot be made.
+        If a folder cannot be made.
     """
-    from grading.engine.execute import render
+    from grading.engine.execute import render_outputs
 
-    for folder in {job.output.parent for job in jobs}:
+    for folder in {target.path.parent for job in jobs for target in job.targets}:
         make_folder(folder)
+    opened = deque(maxlen=1)
 
     def read(job):
         check_names(job)
-        return open_frame(job.original, most_pixels)
+        if not (opened and opened[0].facts.path == job.original):
+            opened.append(open_frame(job.original, **opening))
+        return opened[0]
 
     def grade(job, frame):
-        return render(frame, job.recipe, output, workers)
+        outputs = [target.output for target in job.targets]
+        return render_outputs(frame, job.recipe, outputs, workers)
 
-    def finish(job, frame, picture):
-        resolved = picture.resolved
-        made_with = sidecar.RecipeRecord(resolved.title, job.recipe.digest, resolved.as_mapping())
-        delivery = deliver.make_delivery(job.output, frame, picture, made_with, workers)
-        deliver.write(job.output, delivery, overwrite)
+    def finish(job, frame, pictures):
+        resolved = pictures[0].resolved
+        made_with = sidecar.RecipeRecord(
+            resolved.title, job.recipe.digest, resolved.as_mapping(), job.recipe.sources
+        )
+        for target, picture in zip(job.targets, pictures, strict=True):
+            delivery = deliver.make_delivery(target.path, frame, picture, made_with, workers)
+            deliver.write(target.path, delivery, overwrite)
         return frame.facts.warnings
 
     return overlap(jobs, read, grade, finish)
@@ -125,6 +131,6 @@ def _grade_then_finish(job, reading, grade, writer, finish):
 
 def _outcome(job, writing):
     try:
-        return Outcome(job.original, warnings=writing.result())
+        return Outcome(job, warnings=writing.result())
     except Exception as error:
-        return Outcome(job.original, error=str(of_frame(error, job.original)))
+        return Outcome(job, error=str(of_frame(error, job.original)))

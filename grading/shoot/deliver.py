@@ -11,6 +11,9 @@ from grading.files.atomic import Part, write_together
 from grading.files.formats.registry import FORMATS
 from grading.shoot.earlier import earlier_output
 
+ACCEPTED_DARK = "accepted_dark"
+"""What a sidecar states, among what was measured, of a nearly black original."""
+
 
 @dataclass(frozen=True)
 class Delivery:
@@ -80,10 +83,15 @@ def make_delivery(path, frame, picture, recipe, workers=None):
 
 
 def _measured(frame, picture):
-    """How the pixels were made, their noise where it is known, and what is clipped."""
-    noise = frame.facts.noise
-    known = {} if noise is None else {"noise": noise._asdict()}
-    return {"decoder": frame.facts.decoder, **known, "clipping": picture.clipping}
+    """How the pixels were made, their noise where it is known, and what is clipped.
+
+    Of a nearly black original it says that the person accepted it.
+    """
+    facts = frame.facts
+    known = {} if facts.noise is None else {"noise": facts.noise._asdict()}
+    if facts.dark:
+        known[ACCEPTED_DARK] = {"brightest": facts.brightest}
+    return {"decoder": facts.decoder, **known, "clipping": picture.clipping}
 
 
 def describe_output(name, data, picture):

@@ -2,12 +2,14 @@
 
 import os
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files.formats.registry import FORMATS
-from grading.files.sidecar import sidecar_path
+from grading.files.sidecar import Sidecar, sidecar_path
 from grading.recipe.load import Recipe
 from grading.shoot.earlier import earlier_output
 from grading.shoot.originals import camera_pairs
@@ -17,16 +19,24 @@ LONGEST_NAME = 255
 
 
 @dataclass(frozen=True)
+class Target:
+    """An output that is to be made: where, and what is asked of it."""
+
+    path: Path
+    output: Output
+
+
+@dataclass(frozen=True)
 class Job:
-    """One original, the output to be made from it, and by which recipe."""
+    """One original, by which recipe it is graded, and the outputs to be made of that grade."""
 
     original: Path
-    output: Path
     recipe: Recipe
+    targets: tuple[Target, ...]
 
 
-def plan_jobs(recipes, folder, file_format, overwrite=False, compare=None):
-    """A job for each original, if nothing stands in the way of any.
+def jobs_in_folder(recipes: Mapping[Path, Recipe], folder: Path, output: Output) -> list[Job]:
+    """A job for each original, with one output called after it.
 
     Parameters
     ----------
@@ -34,18 +44,38 @@ def plan_jobs(recipes, folder, file_format, overwrite=False, compare=None):
         Of each original.
     folder : Path
         Where outputs go; need not exist.
-    file_format : {"jpeg", "tiff"}
+    output : Output
+    """
+    beside_raw = {jpeg for _, jpeg in camera_pairs(recipes)}
+    jobs = []
+    for path, recipe in recipes.items():
+        stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
+        target = Target(folder / (stem + FORMATS[output.format].suffix), output)
+        jobs.append(Job(path, recipe, (target,)))
+    return jobs
+
+
+def plan_jobs(
+    jobs: Sequence[Job],
+    overwrite: bool = False,
+    compare: Callable[[Job, Target, Sidecar], str | None] | None = None,
+) -> list[Job]:
+    """What of some jobs is to be done, if nothing stands in the way of any.
+
+    Parameters
+    ----------
+    jobs : sequence of Job
     overwrite : bool
         Whether outputs of an earlier run may be replaced. Originals and other files never are.
     compare : callable, optional
-        Tells of a job and the sidecar of its earlier output what sets that apart from what is
+        Says of a target and the sidecar of its earlier output what sets that apart from what is
         wanted: words, or None where nothing does, and the output is kept, or made where it is
         missing. Without it none is kept.
 
     Returns
     -------
     list of Job
-        Without those whose outputs are kept.
+        With the targets that are to be made; a job with none is left out.
 
     Raises
     ------
@@ -53,20 +83,18 @@ def plan_jobs(recipes, folder, file_format, overwrite=False, compare=None):
         That lists the clashes: of two originals for one name, with an original, or with a file that
         exists.
     """
-    beside_raw = {jpeg for _, jpeg in camera_pairs(recipes)}
-    jobs = []
-    for path, recipe in recipes.items():
-        stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
-        jobs.append(Job(path, folder / (stem + FORMATS[file_format].suffix), recipe))
     _refuse([*_same_names(jobs), *_over_originals(jobs)])
     needs, problems = [], []
     for job in jobs:
-        try:
-            needed, problem = _need(job, overwrite, compare)
-        except OutputError as error:
-            needed, problem = False, error
-        needs += [job] if needed else []
-        problems += [problem] if problem else []
+        targets = []
+        for target in job.targets:
+            try:
+                needed, problem = _need(job, target, overwrite, compare)
+            except OutputError as error:
+                needed, problem = False, error
+            targets += [target] if needed else []
+            problems += [problem] if problem else []
+        needs += [replace(job, targets=tuple(targets))] if targets else []
     _refuse(problems)
     return needs
 
@@ -76,24 +104,24 @@ def _refuse(problems):
         raise OutputError.together(problems)
 
 
-def _need(job, overwrite, compare):
+def _need(job, target, overwrite, compare):
     """Whether an output is to be made, and what is against it."""
     if not (overwrite or compare):
-        paths = (job.output, sidecar_path(job.output))
+        paths = (target.path, sidecar_path(target.path))
         standing = [path for path in paths if os.path.lexists(path)]
         ways = ", or state --overwrite, or --keep to make only what is missing"
         return True, _clash(standing[0], "", ways) if standing else None
-    earlier = earlier_output(job.output)
+    earlier = earlier_output(target.path)
     if earlier is None:
         return True, None
-    apart = compare(job, earlier.record) if compare else ""
+    apart = compare(job, target, earlier.record) if compare else ""
     if apart is None and earlier.whole:
         return False, None
     if overwrite or (apart is None and earlier.found is None):
         return True, None
     if apart is None:
         apart = "from before a run that was stopped while it replaced it"
-    return True, _clash(job.output, f", {apart}", ", or state --overwrite")
+    return True, _clash(target.path, f", {apart}", ", or state --overwrite")
 
 
 def _clash(path, apart, ways):
@@ -117,26 +145,29 @@ def check_names(job):
             place=str(job.original),
             remedy="rename the file",
         ) from None
-    size = len(os.fsencode(sidecar_path(job.output).name))
-    if size > LONGEST_NAME:
-        raise OutputError(
-            f"its output's sidecar would have a name of {size} bytes",
-            place=str(job.original),
-            allowed=f"up to {LONGEST_NAME} bytes",
-            remedy="shorten the name of the file",
-        )
+    for target in job.targets:
+        size = len(os.fsencode(sidecar_path(target.path).name))
+        if size > LONGEST_NAME:
+            raise OutputError(
+                f"its output's sidecar would have a name of {size} bytes",
+                place=str(job.original),
+                allowed=f"up to {LONGEST_NAME} bytes",
+                remedy="shorten the name of the file",
+            )
 
 
 def _same_names(jobs):
     by_name = defaultdict(list)
     for job in jobs:
-        by_name[job.output.name.casefold()].append(job)
+        for target in job.targets:
+            folder = os.path.realpath(target.path.parent)
+            by_name[folder, target.path.name.casefold()].append((target.path, job.original))
     for same in by_name.values():
         if len(same) > 1:
-            names = ", ".join(str(job.original) for job in same)
+            names = ", ".join(str(original) for _, original in same)
             yield OutputError(
                 f"would be made from each of {names}",
-                place=str(same[0].output),
+                place=str(same[0][0]),
                 remedy="name one of them only, as by a pattern such as 'shoot/*.dng', "
                 "or render them into different folders",
             )
@@ -144,7 +175,7 @@ def _same_names(jobs):
 
 def _over_originals(jobs):
     originals = {identity(job.original) for job in jobs if job.original.exists()}
-    found = (over_original(job.output, originals) for job in jobs)
+    found = (over_original(each.path, originals) for job in jobs for each in job.targets)
     return [error for error in found if error]
 
 

@@ -1,17 +1,19 @@
 """An output of an earlier run, held against what this run would make."""
 
 from grading.files import sidecar
+from grading.shoot.jobs import Job, Target
 
 
-def what_differs(job, record, output):
+def what_differs(job: Job, target: Target, record: sidecar.Sidecar) -> str | None:
     """What sets the recorded output of a job apart from what a run would make.
 
     Parameters
     ----------
     job : Job
+    target : Target
+        One of its own.
     record : Sidecar
         Of the earlier output.
-    output : Output
 
     Returns
     -------
@@ -21,11 +23,11 @@ def what_differs(job, record, output):
     """
     if record.recipe.sha256 != job.recipe.digest:
         return "made by another recipe, or by this one before it was changed"
-    if not _as_asked(record.output, output):
+    if not _as_asked(record.output, target.output):
         return "made in another colour space, size or quality"
     if record.engine != sidecar.engine_facts():
         return "made by other versions of the engine"
-    if sidecar.describe_original(job.original, job.output.parent) != record.original:
+    if sidecar.describe_original(job.original, target.path.parent) != record.original:
         return "made from another original, or from one in another place"
     return None
 

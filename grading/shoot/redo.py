@@ -96,7 +96,7 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     original = sidecar.find_original(path, stated, originals)
     sidecar.check_file(original, stated.original, path, IF_MOVED)
     recipe = recipe_from_mapping(stated.recipe.resolved, f"{path}: recipe.resolved")
-    frame = open_frame(original, most_pixels)
+    frame = open_frame(original, most_pixels, deliver.ACCEPTED_DARK in stated.measured)
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())

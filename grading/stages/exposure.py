@@ -10,20 +10,37 @@ from grading import kernels
 from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
+_RANGE = dict(unit="stops", minimum=-10, maximum=10)
+
 
 class Exposure(Model):
-    stops: float = parameter(
-        0.0, "Brighter above 0, darker below.", unit="stops", minimum=-10, maximum=10
-    )
+    stops: float = parameter(0.0, "Brighter above 0, darker below.", **_RANGE)
+    levelling: float = parameter(
+        0.0, "What evens the frame out with its set, beside stops; a shoot file's level states it.",
+        **_RANGE,
+    )  # fmt: skip
+
+
+class LocalExposure(Model):
+    stops: float = parameter(0.0, "Brighter above 0, darker below.", **_RANGE)
 
 
 def prepare(parameters: Exposure, signal: Signal) -> np.float32 | None:
     """The factor on linear light, float32; None at 0 stops.
 
-    >>> float(prepare(Exposure(stops=-1), None))
+    >>> float(prepare(Exposure(stops=-1.5, levelling=0.5), None))
     0.5
     """
-    return np.float32(2.0**parameters.stops) if parameters.stops else None
+    return _gain(parameters.stops + parameters.levelling)
+
+
+def prepare_local(parameters: LocalExposure, signal: Signal) -> np.float32 | None:
+    """The factor on linear light, float32; None at 0 stops."""
+    return _gain(parameters.stops)
+
+
+def _gain(stops):
+    return np.float32(2.0**stops) if stops else None
 
 
 def apply(rgb: np.ndarray, gain: np.float32) -> np.ndarray:
@@ -36,7 +53,15 @@ def affine(gain: np.float32) -> np.ndarray:
     return float(gain) * np.eye(3, 4)
 
 
+def amplify(signal: Signal, gain: np.float32) -> Signal:
+    """The signal with the gain of noise that the factor is."""
+    return signal.amplified(float(gain))
+
+
+LOCAL = Stage(
+    "exposure", ("scene",), "scene", LocalExposure, prepare_local, apply, amplify=amplify
+)
 STAGE = Stage(
     "exposure", ("scene",), "scene", Exposure, prepare, apply,
-    amplify=lambda signal, gain: signal.amplified(float(gain)), affine=affine, local=True,
+    amplify=amplify, affine=affine, local=LOCAL,
 )  # fmt: skip

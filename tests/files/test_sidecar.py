@@ -50,7 +50,7 @@ def shoot(tmp_path):
     sidecar = Sidecar(
         describe_original(originals / "é 1.dng", outputs),
         OutputRecord("a.jpg", 6, sha256_of(outputs / "a.jpg"), "jpeg", "srgb", 92, None, 300, 200),
-        RecipeRecord("dusk", "0" * 64, RESOLVED),
+        RecipeRecord("dusk", "0" * 64, RESOLVED, {"exposure.stops": "dusk.yaml:4"}),
         EngineRecord("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
         {"time": "2024-06-01T21:40:05+02:00", "iso": 400.0},
         {"clipped": [0.0, 0.001, 1 / 3]},
@@ -81,7 +81,7 @@ def test_floats_come_back_bit_for_bit(tmp_path_factory, value):
     sidecar = Sidecar(
         describe_original(__file__, path.parent),
         OutputRecord("a.tif", 0, "", "tiff", "srgb", None, 1, 1, 1),
-        RecipeRecord("r", "", {"value": value}),
+        RecipeRecord("r", "", {"value": value}, {}),
         EngineRecord("", "", "", {}),
         {},
         {},

@@ -129,10 +129,10 @@ def test_frames_that_all_fail_are_not_the_same(run):
 def test_a_frame_that_fails_in_a_way_that_nobody_foresaw(run, monkeypatch):
     from grading.pages import publish, sheet
 
-    def odd(path):
+    def odd(path, **options):
         if path.name == "0.png":
             raise ZeroDivisionError("no\nway")
-        return open_frame(path)
+        return open_frame(path, **options)
 
     open_frame = publish.open_frame
     monkeypatch.setattr(publish, "open_frame", odd)

@@ -125,7 +125,8 @@ def test_explain_the_pipeline_in_order():
 
 def test_explain_reports_which_keys_are_local():
     assert explain("white_balance").endswith("In a local adjustment: shift.\n")
-    assert explain("exposure").endswith("In a local adjustment: all of these keys.\n")
+    assert explain("exposure").endswith("In a local adjustment: stops.\n")
+    assert explain("lift").endswith("In a local adjustment: all of these keys.\n")
     assert "local" not in explain("tone_curve")
 
 
@@ -133,7 +134,7 @@ def test_explain_reports_which_keys_are_local():
     ("name", "expected"),
     [
         ("exposur", "there is no stage exposur; allowed: white_balance, "),
-        ("exposure.stop", "exposure has no key stop; allowed: stops; did you mean stops?"),
+        ("exposure.stop", "exposure has no key stop; allowed: stops, levelling; did you mean"),
     ],
 )
 def test_explain_what_does_not_exist(name, expected):

@@ -6,8 +6,8 @@ import pytest
 
 from grading.errors import RecipeError
 from grading.recipe.inheritance import LONGEST_CHAIN, look_names, looks_folder, merge
+from grading.recipe.keys import recipe_root
 from grading.recipe.load import load_recipe
-from grading.recipe.model import model_schema
 
 
 @pytest.fixture
@@ -89,7 +89,7 @@ def test_named_windows_and_adjustments_change_drop_and_keep_their_order(write):
     ],
 )
 def test_another_way_to_state_white_drops_the_parents(parent, child, merged):
-    result = merge(model_schema(), {"white_balance": parent}, {"white_balance": child})
+    result = merge(recipe_root(), {"white_balance": parent}, {"white_balance": child})
     assert result == {"white_balance": merged}
 
 
@@ -154,7 +154,7 @@ def test_longest_chain(write):
 def test_missing_parent(write):
     assert message(write("own.yaml", "extends: nowhere.yaml")) == (
         "own.yaml:2:10: extends = nowhere.yaml: there is no such file; "
-        "write a path relative to this recipe, or the name of a shipped look"
+        "write a path relative to this file, or the name of a shipped look"
     )
 
 
@@ -218,8 +218,8 @@ def test_on_the_command_line_a_name_is_a_look(write, tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("stated", "meant"),
     [
-        ("sunset", "sunset-2 beside this recipe"),
-        ("evenlite", "evenlight or evenlit beside this recipe"),
+        ("sunset", "sunset-2 beside this file"),
+        ("evenlite", "evenlight or evenlit beside this file"),
         ("./sunset.yaml", "sunset-2.yml there"),
     ],
 )

@@ -107,7 +107,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "exposure: 2",
-            "2:11: exposure = 2: needs keys under it; allowed: the key stops; "
+            "2:11: exposure = 2: needs keys under it; allowed: the keys stops, levelling; "
             "write stops: … on a line of its own below exposure, indented",
         ),
         (
@@ -124,7 +124,7 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "exposure: {stop: 1}",
-            "2:12: exposure.stop: unknown key; allowed: stops; did you mean stops?",
+            "2:12: exposure.stop: unknown key; allowed: stops, levelling; did you mean stops?",
         ),
         (
             "white_balance: {shift: 300}",

@@ -48,7 +48,7 @@ def earlier():
                 output.name, len(content), sidecar.sha256_of(output), "jpeg", "srgb", 92, None,
                 3, 2, replaces,
             ),
-            sidecar.RecipeRecord("dusk", "0" * 64, {"grading": 1}),
+            sidecar.RecipeRecord("dusk", "0" * 64, {"grading": 1}, {}),
             sidecar.EngineRecord("0.1.0", "3.12.0", "Linux x86_64", {"numpy": "2.0"}),
             {},
             {},

@@ -19,9 +19,10 @@ from grading.recipe.load import load_recipe
 from grading.shoot import batch
 from grading.shoot.batch import overlap, render_all
 from grading.shoot.earlier import earlier_output
-from grading.shoot.jobs import Job, plan_jobs
+from grading.shoot.jobs import Job
+from planning import planned
 
-JOBS = [Job(Path(f"{i}.dng"), Path(f"{i}.jpg"), None) for i in range(6)]
+JOBS = [Job(Path(f"{i}.dng"), None, ()) for i in range(6)]
 
 
 def test_neighbours_overlap():
@@ -48,7 +49,7 @@ def test_neighbours_overlap():
 
     outcomes = list(overlap(JOBS, read, grade, finish))
     assert graded == JOBS
-    assert [outcome.original for outcome in outcomes] == [job.original for job in JOBS]
+    assert [outcome.job for outcome in outcomes] == JOBS
     assert not any(outcome.error for outcome in outcomes)
 
 
@@ -116,7 +117,7 @@ def test_an_interruption_gets_through_and_what_is_being_written_is_finished():
     with pytest.raises(KeyboardInterrupt):
         outcomes.extend(overlap(JOBS, lambda job: job, grade, finish))
     assert finished == JOBS[:2]
-    assert [outcome.original for outcome in outcomes] == [job.original for job in JOBS[:2]]
+    assert [outcome.job for outcome in outcomes] == JOBS[:2]
 
 
 def test_an_interruption_while_a_frame_is_being_written_loses_no_outcome(monkeypatch):
@@ -139,7 +140,7 @@ def test_an_interruption_while_a_frame_is_being_written_loses_no_outcome(monkeyp
     outcomes = []
     with pytest.raises(KeyboardInterrupt):
         outcomes.extend(overlap(JOBS, lambda job: job, lambda job, frame: job, finish))
-    assert [each.original for each in outcomes] == [job.original for job in finished]
+    assert [each.job for each in outcomes] == finished
 
 
 def test_no_jobs():
@@ -151,14 +152,16 @@ def test_outputs_and_sidecars(tmp_path, make_original, recipe_file, file_format)
     originals = [make_original(tmp_path / f"{i}.png", seed=i) for i in range(3)]
     before = [path.read_bytes() for path in originals]
     recipe = load_recipe(recipe_file)
-    jobs = plan_jobs(dict.fromkeys(originals, recipe), tmp_path / "new" / "out", file_format)
-    outcomes = list(render_all(jobs, Output(file_format, long_edge=48)))
+    output = Output(file_format, long_edge=48)
+    jobs = planned(dict.fromkeys(originals, recipe), tmp_path / "new" / "out", output)
+    outcomes = list(render_all(jobs))
     assert [outcome.error for outcome in outcomes] == [None] * 3
     assert [path.read_bytes() for path in originals] == before
     for job in jobs:
-        place = sidecar.sidecar_path(job.output)
+        output = job.targets[0].path
+        place = sidecar.sidecar_path(output)
         record = sidecar.read_sidecar(place)
-        sidecar.check_file(job.output, record.output, place, "")
+        sidecar.check_file(output, record.output, place, "")
         sidecar.check_file(job.original, record.original, place, "")
         assert (record.output.width, record.output.height) == (48, 32)
         assert record.recipe.sha256 == recipe.digest
@@ -172,8 +175,8 @@ def test_a_frame_that_cannot_be_opened(tmp_path, make_original, recipe_file):
     bad = tmp_path / "1.dng"
     bad.write_bytes(b"no picture")
     originals = [make_original(tmp_path / "0.png"), bad, make_original(tmp_path / "2.png")]
-    jobs = plan_jobs(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out", "jpeg")
-    outcomes = list(render_all(jobs, Output()))
+    jobs = planned(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out")
+    outcomes = list(render_all(jobs))
     assert [outcome.error is None for outcome in outcomes] == [True, False, True]
     assert outcomes[1].error.startswith(f"{bad}: ")
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
@@ -184,23 +187,23 @@ def test_a_frame_that_cannot_be_opened(tmp_path, make_original, recipe_file):
 def test_an_output_without_its_sidecar_is_not_left(tmp_path, make_original, recipe_file):
     """It would pass for an original, and a later run would refuse to replace it."""
     originals = [make_original(tmp_path / f"{i}.png") for i in range(2)]
-    jobs = plan_jobs(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out", "jpeg")
-    in_the_way = sidecar.sidecar_path(jobs[0].output)
+    jobs = planned(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out")
+    in_the_way = sidecar.sidecar_path(jobs[0].targets[0].path)
     in_the_way.mkdir(parents=True)
-    outcomes = list(render_all(jobs, Output()))
+    outcomes = list(render_all(jobs))
     assert outcomes[0].error.startswith(f"{in_the_way}: exists and is no sound sidecar")
     assert outcomes[1].error is None
-    assert not jobs[0].output.exists()
-    assert jobs[1].output.exists()
+    assert not jobs[0].targets[0].path.exists()
+    assert jobs[1].targets[0].path.exists()
 
 
 def test_a_picture_that_its_format_cannot_hold_is_told_by_name(
     tmp_path, make_original, recipe_file
 ):
     original = make_original(tmp_path / "wide.png", width=65501, height=1)
-    jobs = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
-    (outcome,) = render_all(jobs, Output())
-    assert outcome.error.startswith(f"{jobs[0].output}: a JPEG of 65501 x 1 pixels")
+    jobs = planned({original: load_recipe(recipe_file)}, tmp_path / "out")
+    (outcome,) = render_all(jobs)
+    assert outcome.error.startswith(f"{jobs[0].targets[0].path}: a JPEG of 65501 x 1 pixels")
 
 
 def _start(tmp_path, recipe_file, count):
@@ -265,6 +268,6 @@ def test_a_stated_number_of_threads_is_that_of_encoding_too(
         jpegstrips, "ThreadPoolExecutor", lambda workers: asked.append(workers) or pool(workers)
     )
     original = make_original(tmp_path / "a.png")
-    jobs = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
-    (outcome,) = render_all(jobs, Output(), workers=1)
+    jobs = planned({original: load_recipe(recipe_file)}, tmp_path / "out")
+    (outcome,) = render_all(jobs, workers=1)
     assert outcome.error is None and asked == [1]

@@ -9,8 +9,8 @@ from grading.files.formats.record import Format, header_by_pillow
 from grading.files.formats.registry import FORMATS
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
-from grading.shoot.jobs import plan_jobs
 from grading.shoot.verify import Verified, verify_folder
+from planning import planned
 
 
 def encode(codes, icc, exif, quality, srgb, workers):
@@ -23,8 +23,8 @@ def test_a_format_that_only_has_a_record(tmp_path, make_original, recipe_file, m
     record = Format("lossless", ".png", 8, encode, False, header_by_pillow("PNG"))
     monkeypatch.setitem(FORMATS, record.name, record)
     recipes = {make_original(tmp_path / "in" / "a.png"): load_recipe(recipe_file)}
-    jobs = plan_jobs(recipes, tmp_path / "out", record.name)
-    assert not any(o.error for o in render_all(jobs, Output(record.name)))
+    jobs = planned(recipes, tmp_path / "out", Output(record.name))
+    assert not any(o.error for o in render_all(jobs))
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["a.png", "a.png.yaml"]
     assert "quality: null" in (tmp_path / "out" / "a.png.yaml").read_text()
     assert verify_folder(tmp_path / "out", redone=1) == Verified(1, 0, [])

@@ -5,12 +5,14 @@ from pathlib import Path
 
 import pytest
 
+from grading.engine.output import Output
 from grading.errors import OutputError
-from grading.shoot.jobs import check_names, plan_jobs
+from grading.shoot.jobs import check_names
+from planning import planned
 
 
-def plan(originals, *arguments, **settings):
-    return plan_jobs(dict.fromkeys(originals), *arguments, **settings)
+def plan(originals, folder, file_format, *arguments, **settings):
+    return planned(dict.fromkeys(originals), folder, Output(file_format), *arguments, **settings)
 
 
 def clashes(*arguments, **settings):
@@ -22,7 +24,7 @@ def clashes(*arguments, **settings):
 @pytest.mark.parametrize(("file_format", "name"), [("jpeg", "a.b.jpg"), ("tiff", "a.b.tif")])
 def test_output_names(file_format, name):
     (job,) = plan([Path("x/a.b.dng")], Path("out"), file_format)
-    assert job.output == Path("out") / name
+    assert [target.path for target in job.targets] == [Path("out") / name]
 
 
 def test_two_originals_of_one_name(tmp_path):
@@ -36,7 +38,7 @@ def test_two_originals_of_one_name(tmp_path):
 
 def test_a_jpeg_of_a_raw_that_is_rendered_too_has_a_name_of_its_own(tmp_path):
     originals = [Path("a/F.dng"), Path("a/f.JPG"), Path("b/g.dng"), Path("c/h.jpg")]
-    outputs = [job.output.name for job in plan(originals, tmp_path, "tiff")]
+    outputs = [job.targets[0].path.name for job in plan(originals, tmp_path, "tiff")]
     assert outputs == ["F.tif", "f-jpg.tif", "g.tif", "h.tif"]
 
 
@@ -67,9 +69,9 @@ def test_outputs_that_do_not_differ_are_kept(tmp_path, earlier):
     records = [earlier(tmp_path / f"{name}.jpg") for name in "ab"]
     apart = {"a.jpg": None, "b.jpg": "made by chance"}
 
-    def compare(job, record):
-        assert record in records and record.output.name == job.output.name
-        return apart[job.output.name]
+    def compare(job, target, record):
+        assert record in records and record.output.name == target.path.name
+        return apart[target.path.name]
 
     assert clashes(ORIGINALS, tmp_path, "jpeg", compare=compare) == [
         f"{tmp_path}/b.jpg: exists already, made by chance; "

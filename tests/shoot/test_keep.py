@@ -8,22 +8,24 @@ from grading.engine.output import Output
 from grading.files.sidecar import as_bytes, engine_facts, read_sidecar, sidecar_path
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
-from grading.shoot.jobs import plan_jobs
 from grading.shoot.keep import what_differs as differs_from_record
+from planning import planned
 
 OUTPUT = Output(long_edge=48)
 
 
 def what_differs(job, recipe, output):
-    job = replace(job, recipe=recipe)
-    return differs_from_record(job, read_sidecar(sidecar_path(job.output)), output)
+    (target,) = job.targets
+    target = replace(target, output=output)
+    job = replace(job, recipe=recipe, targets=(target,))
+    return differs_from_record(job, target, read_sidecar(sidecar_path(target.path)))
 
 
 @pytest.fixture
 def job(tmp_path, make_original, recipe_file):
     original = make_original(tmp_path / "in" / "a.png")
-    (job,) = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
-    (outcome,) = render_all([job], OUTPUT)
+    (job,) = planned({original: load_recipe(recipe_file)}, tmp_path / "out", OUTPUT)
+    (outcome,) = render_all([job])
     assert outcome.error is None
     return job
 
@@ -41,9 +43,9 @@ def test_other_settings(job, recipe_file, change):
 
 
 def test_quality_is_nothing_to_a_tiff(job, recipe_file):
-    job = replace(job, output=job.output.with_suffix(".tif"))
     recipe = load_recipe(recipe_file)
-    list(render_all([job], Output("tiff")))
+    (job,) = planned({job.original: recipe}, job.targets[0].path.parent, Output("tiff"))
+    list(render_all([job]))
     assert what_differs(job, recipe, Output("tiff", quality=80)) is None
 
 
@@ -73,7 +75,7 @@ def test_an_original_that_was_moved(job, recipe_file, tmp_path):
 
 
 def test_other_versions(job, recipe_file):
-    place = sidecar_path(job.output)
+    place = sidecar_path(job.targets[0].path)
     record = read_sidecar(place)
     engine = replace(record.engine, libraries=record.engine.libraries | {"numpy": "1.0"})
     place.write_bytes(as_bytes(replace(record, engine=engine)))

@@ -10,13 +10,14 @@ from contextlib import suppress
 
 import pytest
 
+from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
 from grading.files.atomic import remove_leftovers
 from grading.shoot.deliver import Delivery, write
 from grading.shoot.earlier import earlier_output
-from grading.shoot.jobs import plan_jobs
 from grading.shoot.verify import verify_folder
+from planning import planned
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals and processes of POSIX")
 
@@ -74,10 +75,10 @@ def test_a_kill_before_every_step(tmp_path, earlier, replacing):
         assert content in ((b"first", b"second") if replacing else (None, b"second"))
         found = earlier_output(path)
         assert replacing or content is None or found.whole
-        (job,) = plan_jobs({tmp_path / "a.dng": None}, tmp_path, "jpeg", True) or [None]
+        (job,) = planned({tmp_path / "a.dng": None}, tmp_path, Output(), True) or [None]
         if found and not found.whole and not replacing:  # --keep alone goes on
-            (job,) = plan_jobs({tmp_path / "a.dng": None}, tmp_path, "jpeg", False, lambda *_: None)
-        write(job.output, second, replacing or bool(content))
+            (job,) = planned({tmp_path / "a.dng": None}, tmp_path, Output(), False, lambda *_: None)
+        write(job.targets[0].path, second, replacing or bool(content))
         assert path.read_bytes() == b"second" and earlier_output(path).whole
     assert killed >= 7  # two files opened and flushed, named, and the folder flushed twice
 

@@ -10,8 +10,8 @@ from grading.files import sidecar
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.earlier import earlier_output
-from grading.shoot.jobs import plan_jobs
 from grading.shoot.redo import redo
+from planning import planned
 
 OUTPUTS = [Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80)]
 
@@ -21,11 +21,11 @@ def output(tmp_path, make_original, recipe_file, request):
     """A rendered output, whose recipe is gone."""
     original = make_original(tmp_path / "in" / "a.png")
     recipes = {original: load_recipe(recipe_file)}
-    (job,) = plan_jobs(recipes, tmp_path / "out", request.param.format)
-    (outcome,) = render_all([job], request.param)
+    (job,) = planned(recipes, tmp_path / "out", request.param)
+    (outcome,) = render_all([job])
     assert outcome.error is None
     recipe_file.unlink()
-    return job.output
+    return job.targets[0].path
 
 
 def test_the_same_bits_come_back(output):
@@ -154,14 +154,14 @@ def test_a_number_out_of_range_names_the_sidecar(output, forge):
 def test_the_original_is_never_replaced(tmp_path, make_original, recipe_file):
     original = make_original(tmp_path / "in" / "a.jpg")
     before = original.read_bytes()
-    (job,) = plan_jobs({original: load_recipe(recipe_file)}, tmp_path / "out", "jpeg")
-    list(render_all([job], Output()))
+    (job,) = planned({original: load_recipe(recipe_file)}, tmp_path / "out")
+    list(render_all([job]))
     with pytest.raises(OutputError, match="would replace an original"):
-        redo(sidecar.sidecar_path(job.output), original.parent, overwrite=True)
+        redo(sidecar.sidecar_path(job.targets[0].path), original.parent, overwrite=True)
     assert original.read_bytes() == before
     stranger = make_original(tmp_path / "other" / "a.jpg", seed=1)
     with pytest.raises(OutputError, match="it may be an original"):
-        redo(sidecar.sidecar_path(job.output), stranger.parent, overwrite=True)
+        redo(sidecar.sidecar_path(job.targets[0].path), stranger.parent, overwrite=True)
 
 
 def test_the_record_of_a_picture_that_was_moved_away_is_not_lost(output, tmp_path, earlier):

@@ -11,15 +11,15 @@ from grading.engine.output import Output
 from grading.files import sidecar
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
-from grading.shoot.jobs import plan_jobs
 from grading.shoot.verify import Verified, verify_folder
+from planning import planned
 
 
 @pytest.fixture
 def out(tmp_path, make_original, recipe_file):
     originals = [make_original(tmp_path / "in" / f"{i}.png", seed=i) for i in range(3)]
-    jobs = plan_jobs(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out", "jpeg")
-    assert not any(o.error for o in render_all(jobs, Output()))
+    jobs = planned(dict.fromkeys(originals, load_recipe(recipe_file)), tmp_path / "out")
+    assert not any(o.error for o in render_all(jobs))
     return tmp_path / "out"
 
 
@@ -124,8 +124,8 @@ def test_a_forged_recipe_is_found_by_rendering(out, forge):
 def test_a_forged_fact_of_capture(out, tmp_path):
     folder = tmp_path / "demo"
     demo = Path(__file__).parents[2] / "demo_images" / "harbour_01.dng"
-    (job,) = plan_jobs({demo: load_recipe("evenlight")}, folder, "jpeg")
-    list(render_all([job], Output(long_edge=64)))
+    (job,) = planned({demo: load_recipe("evenlight")}, folder, Output(long_edge=64))
+    list(render_all([job]))
     assert troubles(folder) == []
     place = folder / "harbour_01.jpg.yaml"
     record = sidecar.read_sidecar(place)
@@ -151,8 +151,8 @@ def test_nothing_is_waited_for(out, forge):
 
 def test_an_original_beside_its_output_needs_no_sidecar(tmp_path, make_original, recipe_file):
     original = make_original(tmp_path / "a.jpg")
-    (job,) = plan_jobs({original: load_recipe(recipe_file)}, tmp_path, "tiff")
-    assert not any(o.error for o in render_all([job], Output("tiff")))
+    (job,) = planned({original: load_recipe(recipe_file)}, tmp_path, Output("tiff"))
+    assert not any(o.error for o in render_all([job]))
     assert verify_folder(tmp_path) == Verified(1, 0, [])
 
 

@@ -3,12 +3,16 @@
 Tag codes and meanings: Exif 2.32 (CIPA DC-008), tables 3 to 15.
 """
 
+import mmap
+import os
 from datetime import datetime
 
+from grading.errors import OriginalError
 from grading.files.metadata import tifftags
 from grading.files.metadata.containers import LONGEST_EXIF, exif_blocks
 from grading.files.metadata.tifftags import ASCII, LONG, SHORT, UNDEFINED, Tag
 from grading.frame import Capture
+from grading.regular_file import open_regular
 
 MAKE, MODEL, ORIENTATION, DATE_TIME = 271, 272, 274, 306
 EXPOSURE_TIME, F_NUMBER, ISO_SPEED, FOCAL_LENGTH, LENS_MODEL = 33434, 33437, 34855, 37386, 42036
@@ -52,6 +56,32 @@ def read_exif(data):
             for found in tifftags.read_children(block, chain[0], pointer):
                 child.update(found)
     return separate
+
+
+def read_capture(path):
+    """Facts of capture of an original, read without decoding it.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Capture
+
+    Raises
+    ------
+    OriginalError
+        If the file cannot be read.
+    """
+    try:
+        with open_regular(path) as file:
+            if not os.fstat(file.fileno()).st_size:
+                return Capture()
+            with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data:
+                return capture_facts(read_exif(data))
+    except OSError as error:
+        raise OriginalError(f"cannot be read ({error.strerror})", place=path) from None
 
 
 def capture_facts(directories):

@@ -1,7 +1,8 @@
 """TIFF directories, read and written: the structure that EXIF, DNG and most raw files share.
 
-A directory is a dict from tag code to :class:`Tag`. Values keep the type they have in the
-file, so what is read can be written again without loss. Structure: TIFF 6.0, section 2.
+A directory is a dict from tag code to :class:`Tag`; one that was read is a :class:`Directory`.
+Values keep the type they have in the file, so what is read can be written again without loss.
+Structure: TIFF 6.0, section 2.
 """
 
 import struct
@@ -66,6 +67,12 @@ class Tag(NamedTuple):
         return self.values.strip() if self.kind == ASCII else ""
 
 
+class Directory(dict):
+    """A directory that was read, and where in the file it begins."""
+
+    start = 0
+
+
 def is_tiff(data):
     """Whether ``data`` (bytes-like) begins with a TIFF header, or a raw file's variant of it."""
     order = _byte_order(data)
@@ -82,7 +89,7 @@ def read_chain(data):
 
     Returns
     -------
-    list of dict
+    list of Directory
         The directories in order; empty if ``data`` is no TIFF. Entries that point outside
         ``data`` are left out, as a damaged tag must not hide the sound ones; so is what
         exceeds the limits of directories, of their tags and of one tag in
@@ -128,6 +135,25 @@ def end_of_pixels(directories):
     """Offset just past the last byte of any strip or tile that is named, 0 if none."""
     ends = [end for directory in directories for _, end in segments(directory)]
     return max(ends, default=0)
+
+
+def set_numbers(file, directory, values):
+    """Change tags of a directory in place, each to one number.
+
+    Parameters
+    ----------
+    file : bytearray or memoryview
+        The file that it was read from, or a copy.
+    directory : Directory
+    values : dict
+        Tag code to a whole number of at most 32 bits; what the directory lacks stays out.
+    """
+    order = _byte_order(file)
+    (entries,) = struct.unpack_from(order + "H", file, directory.start)
+    for place in range(directory.start + 2, directory.start + 2 + 12 * entries, 12):
+        (code,) = struct.unpack_from(order + "H", file, place)
+        if code in values:
+            struct.pack_into(order + "HII", file, place + 2, LONG, 1, values[code])
 
 
 def write_directories(main, children, base=0):
@@ -207,7 +233,8 @@ class _Reader:
 
     def directory(self, offset):
         """A directory, and where the next one of its chain begins."""
-        data, order, directory = self.data, self.order, {}
+        data, order, directory = self.data, self.order, Directory()
+        directory.start = offset
         self.directories += 1
         if offset + 2 > len(data):
             return directory, 0

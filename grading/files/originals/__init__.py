@@ -15,6 +15,7 @@ from grading.files.metadata.tifftags import read_chain
 from grading.files.originals.decoders import overheard, undo_failed_imports
 from grading.files.originals.raw import NotRaw, open_raw
 from grading.files.originals.rendered import open_rendered
+from grading.frame import DARK
 from grading.regular_file import open_regular
 
 _RENDERED = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".tif": "TIFF", ".tiff": "TIFF"}
@@ -24,7 +25,7 @@ _RENDERED = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".tif": "TIFF", ".t
 np.linalg.inv(np.eye(3))
 
 
-def open_frame(path, most_pixels=MOST_PIXELS):
+def open_frame(path, most_pixels=MOST_PIXELS, accept_dark=False):
     """Open an original: a raw file, a JPEG, a TIFF or a PNG.
 
     Parameters
@@ -33,6 +34,8 @@ def open_frame(path, most_pixels=MOST_PIXELS):
         The original; it is opened for reading only.
     most_pixels : int
         A picture of more is refused before it is decoded.
+    accept_dark : bool
+        Whether a raw without a pixel of `grading.frame.DARK` is opened, with a warning.
 
     Returns
     -------
@@ -42,12 +45,12 @@ def open_frame(path, most_pixels=MOST_PIXELS):
     Raises
     ------
     OriginalError
-        If there is no such file, it is damaged, empty, too large or of an unknown kind, or there
-        is not enough memory.
+        If there is no such file, it is damaged, empty, too large, of an unknown kind or nearly
+        black, or there is not enough memory.
     """
     path = Path(path)
     try:
-        return _open(path, most_pixels)
+        return _open(path, most_pixels, accept_dark)
     except OriginalError as error:
         raise OriginalError(
             error.problem, place=path, allowed=error.allowed, remedy=error.remedy
@@ -64,13 +67,13 @@ def open_frame(path, most_pixels=MOST_PIXELS):
         ) from None
 
 
-def _open(path, most_pixels):
+def _open(path, most_pixels, accept_dark):
     data = _read(path)
     with ThreadPoolExecutor(1) as beside:
         digest = beside.submit(hashlib.sha256, data)
         with overheard() as warnings:
             frame = _decode(path, data, most_pixels)
-            warnings = (*frame.facts.warnings, *warnings())
+            warnings = (*frame.facts.warnings, *warnings(), *_check_light(frame.facts, accept_dark))
     facts = replace(
         frame.facts, size=len(data), sha256=digest.result().hexdigest(), warnings=warnings
     )
@@ -102,6 +105,28 @@ def _decode(path, data, most_pixels):
         return open_raw(path, data, most_pixels)
     except NotRaw as error:
         raise _not_as_named(claim) if claim else error from None
+
+
+def _check_light(facts, accept_dark):
+    """Refuse a raw without light, and a nearly black one unless it was accepted, with a warning."""
+    if facts.brightest is None:
+        return []
+    if facts.brightest <= 0:
+        raise OriginalError(
+            "every pixel is black: no picture", remedy="copy the file again from the card"
+        )
+    if not facts.dark:
+        return []
+    level = f"its brightest pixel is {facts.brightest:.2g} of the white level"
+    if not accept_dark:
+        raise OriginalError(
+            f"nearly black: {level}",
+            allowed=f"{DARK:g} or more",
+            remedy="the lens cap was on, it was hardly exposed, or LibRaw does not decode its "
+            "lossy compression (then convert it to a DNG that is not compressed); "
+            "to open it as it is, state --accept-dark",
+        )
+    return [f"nearly black, and accepted: {level}"]
 
 
 def _not_as_named(claim):

@@ -5,12 +5,13 @@ import io
 from grading.develop import develop
 from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
-from grading.files.integrity.dng import check_pixels
+from grading.files.integrity.dng import check_codes, check_extent
 from grading.files.limits import MOST_PIXELS, check_size
 from grading.files.metadata.dngtags import black_levels
 from grading.files.metadata.exif import capture_facts, carried_exif, read_exif
 from grading.files.metadata.tifftags import read_pictures
 from grading.files.originals.cameras import read_colours
+from grading.files.originals.unpacking import unpacked
 from grading.frame import Capture, Facts, Frame
 
 
@@ -43,13 +44,15 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     """
     rawpy = libraw()
     directories, pictures = read_exif(data), read_pictures(data)
-    check_pixels(data, pictures)
+    check_extent(data, pictures)
     try:
-        with rawpy.imread(io.BytesIO(data)) as raw:
+        with _readable(data, pictures, most_pixels) as raw:
             check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
-            decoder, pixels, noise, more_warnings = develop(raw, colours, black_levels(pictures))
+            decoder, pixels, noise, brightest, more_warnings = develop(
+                raw, colours, black_levels(pictures)
+            )
             capture = _capture(raw, directories)
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise _unreadable(error) from None
@@ -57,9 +60,18 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     warnings += more_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
-        camera, capture, noise, tuple(warnings), monochrome=camera is None,
+        camera, capture, noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
+
+
+def _readable(data, pictures, most_pixels):
+    """The raw as LibRaw reads it: a checked copy with its pixels not compressed, or the file."""
+    file = unpacked(data, pictures, most_pixels)
+    if file is None:
+        check_codes(data, pictures)
+        file = io.BytesIO(data)
+    return libraw().imread(file)
 
 
 def _unreadable(error):

@@ -6,7 +6,8 @@ which a scan that was damaged on the way practically never does. ITU-T T.81, ann
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, inner
+from grading.kernels.coded_bytes import is_data, load, none_is_255
+from grading.kernels.primitives import compiled
 
 DAMAGED = -1
 _PADDING = 15  # bits that may follow the last code, whatever they are: less than two bytes
@@ -125,6 +126,10 @@ def _coefficients(stream, held, bits, place, codes, k, last, high, run, known):
 @compiled
 def _fill(stream, held, bits, place):
     """Read on until a code and the bits after it are held, or the codes end."""
+    if bits < _ENOUGH and place + 8 <= stream.size:
+        four = load(stream, place) >> np.uint64(32)
+        if none_is_255(four):
+            return held << np.uint64(32) | four, bits + 32, place + 4
     while bits < _ENOUGH and is_data(stream, place):
         held = (held << np.uint64(8)) | np.uint64(stream[place])
         place += 2 if stream[place] == 255 else 1
@@ -159,11 +164,3 @@ def _marker(stream, held, bits, place):
     while place + 1 < stream.size and stream[place + 1] == 255:
         place += 1
     return place + 1 if place + 1 < stream.size else DAMAGED
-
-
-@inner
-def is_data(stream, place):
-    """Whether there is a byte, and no marker: 255 is data with a zero after it (T.81, B.1.1.5)."""
-    if place >= stream.size:
-        return False
-    return stream[place] != 255 or (place + 1 < stream.size and stream[place + 1] == 0)

@@ -18,6 +18,7 @@ def follow(
     originals: Sequence[Path],
     port: int = 0,
     announce: Callable[[str], Any] = print,
+    accept_dark: bool = False,
 ) -> None:
     """Serve the page, and follow the recipe until interrupted.
 
@@ -30,6 +31,8 @@ def follow(
         0 for any that is free.
     announce : callable
         Given the page's address once it can be opened.
+    accept_dark : bool
+        Whether nearly black raws are taken, as `grading.open_frame` has it.
 
     Raises
     ------
@@ -38,7 +41,7 @@ def follow(
     OutputError
         If the port is taken.
     """
-    with following(recipe, originals, port) as server:
+    with following(recipe, originals, port, accept_dark) as server:
         try:
             announce(server.url)
             server.session.follow()
@@ -48,7 +51,10 @@ def follow(
 
 @contextmanager
 def following(
-    recipe: str | PathLike[str], originals: Sequence[Path], port: int = 0
+    recipe: str | PathLike[str],
+    originals: Sequence[Path],
+    port: int = 0,
+    accept_dark: bool = False,
 ) -> Iterator[FollowServer]:
     """A server that answers on a thread of its own; its session is still to be followed.
 
@@ -58,7 +64,7 @@ def following(
     """
     path = find_recipe(str(recipe))
     read_text(path)
-    session = Session(path, originals)
+    session = Session(path, originals, accept_dark)
     with FollowServer(session, port) as server:
         Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()
         try:

@@ -105,10 +105,14 @@ class Session:
     path : Path
         The recipe's file.
     originals : sequence of Path
+    accept_dark : bool
+        Whether nearly black raws are taken, as `grading.open_frame` has it.
     """
 
-    def __init__(self, path: Path, originals: Sequence[Path]) -> None:
-        self.path, self.originals = path, tuple(originals)
+    def __init__(
+        self, path: Path, originals: Sequence[Path], accept_dark: bool = False
+    ) -> None:
+        self.path, self.originals, self.accept_dark = path, tuple(originals), accept_dark
         self.stopped = Event()
         empty = recipe_from_mapping({"grading": 1}, "the empty recipe")
         self._before = RecipeVersion(BEFORE, empty)
@@ -195,7 +199,7 @@ class Session:
             return None, str(error)
 
     def _open(self, index):
-        whole = open_frame(self.originals[index])
+        whole = open_frame(self.originals[index], accept_dark=self.accept_dark)
         return Opened(whole, preview(whole, PREVIEW_EDGE))
 
     def _render(self, key):

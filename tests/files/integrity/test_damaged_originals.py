@@ -14,7 +14,7 @@ from grading.errors import OriginalError
 from grading.files.integrity import dng
 from grading.files.integrity.dct_jpeg import is_sound
 from grading.files.metadata.tifftags import read_pictures, segments
-from grading.files.originals import open_frame
+from grading.files.originals import open_frame, raw
 
 ROUNDS = 12
 MANY = 400
@@ -104,6 +104,7 @@ def _with_tag(content, code, kind, value):
 
 def test_what_libraw_finds_damaged_is_an_error_of_that_file(sound, tmp_path, monkeypatch):
     """Of a coding that this package does not know: here it takes the file for one."""
+    monkeypatch.setattr(raw, "unpacked", lambda *file: None)
     monkeypatch.setattr(dng, "damaged_segment", lambda data, directories: None)
     content = bytearray(sound["lossless.dng"])
     path = tmp_path / "a.dng"

@@ -317,9 +317,30 @@ def test_what_opens_is_not_yet_a_picture(write, changes, message):
     assert caught.value.allowed or caught.value.remedy
 
 
-def test_a_very_dark_frame_is_told_but_opens(write):
-    frame = open_frame(write(rgb=patches() * 0.005))
-    assert any("brightest pixel" in warning for warning in frame.facts.warnings)
+@pytest.mark.parametrize("linear", [False, True])
+@pytest.mark.parametrize(("brightest", "dark"), [(0.0095, True), (0.0105, False)])
+def test_a_nearly_black_frame_opens_only_if_it_is_accepted(write, brightest, dark, linear):
+    rgb = patches() / patches().max() * brightest
+    black = (512,) * 4
+    mosaic = np.round(512 + rgb * (WHITE - 512)).astype(np.uint16) if linear else None
+    path = write(rgb=rgb, mosaic=mosaic, black=black)
+    frame = open_frame(path, accept_dark=True)
+    assert frame.facts.brightest == pytest.approx(brightest, abs=1 / (WHITE - 512))
+    told = [warning for warning in frame.facts.warnings if "nearly black" in warning]
+    assert len(told) == dark
+    if dark:
+        with pytest.raises(OriginalError, match="nearly black: .* lens cap .* --accept-dark"):
+            open_frame(path)
+    else:
+        open_frame(path)
+
+
+def test_a_frame_without_any_light_is_not_to_be_accepted(write):
+    mosaic = np.full((48, 48), 500, np.uint16)
+    mosaic[0, 0] = 400
+    path = write(mosaic=mosaic)
+    with pytest.raises(OriginalError, match="every pixel is black"):
+        open_frame(path, accept_dark=True)
 
 
 def replace_tag(path, code, new):

@@ -1,0 +1,59 @@
+"""Verbs about shoot files: shoot new, level."""
+
+from pathlib import Path
+
+import click
+
+from grading.cli.group import Refusal, Verbs, main, measured, pairs_option, workers_option
+from grading.terminal import say
+
+
+@main.group(cls=Verbs)
+def shoot() -> None:
+    """Begin the shoot file of an evening."""
+
+
+@shoot.command()
+@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The shoot file, such as evening.yaml; never replaced.",
+)
+@pairs_option
+def new(originals: tuple[str, ...], out: Path, pairs: str) -> None:
+    """Write a shoot file to start from: what is there, in order of capture, and how to go on.
+
+    An ORIGINAL is a file, a folder or a quoted pattern, as for `grading render`.
+    """
+    from grading.evening.begin import begin_shoot
+    from grading.evening.captured import in_order_of_capture
+    from grading.files.atomic import write_atomically
+    from grading.shoot.originals import find_originals
+
+    found = find_originals(originals, pairs)
+    frames = in_order_of_capture(found.paths)
+    write_atomically(out, begin_shoot(out, originals, frames, pairs).encode())
+    for note in found.notes:
+        say(note, error=True)
+    say(f"{out}: {len(frames)} frames; next: grading check {out}")
+
+
+@main.command()
+@click.argument("file", metavar="SHOOT", type=click.Path(path_type=Path, dir_okay=False))
+@workers_option
+def level(file: Path, workers: int | None) -> None:
+    """Show what levelling finds in the frames of a SHOOT file, and does about it.
+
+    The course of the evening's light, how each frame recorded it (o), what it is brought to (*),
+    and the white; nothing is rendered.
+    """
+    from grading.evening.level.table import table
+    from grading.evening.load import load_shoot
+
+    evening = load_shoot(file)
+    if evening.model.level is None:
+        raise Refusal(f"{file}: no level is stated; write level: {{exposure: 1}}")
+    say(*table(list(measured(evening, workers).values())))

@@ -1,0 +1,99 @@
+"""What a shoot file can state, and what it states: schema, `explain shoot` and `check`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+
+from grading.evening.captured import Captured
+from grading.evening.deliveries import jobs_of, wants
+from grading.evening.load import Evening
+from grading.evening.model import shoot_root, shoot_schema
+from grading.recipe.describe import NAME, explain_key, for_editors
+from grading.recipe.keys import in_yaml, kinds, properties
+from grading.recipe.model import RECIPE_KEYS
+from grading.recipe.problems import dotted
+from grading.terminal import visible
+
+_HEAD = """\
+A shoot file: the frames of one evening, how each is graded, and what is handed over.
+
+From frame to recipe: the look, then courses through the evening, then notes of groups in order,
+then those of the frame itself, each for all looks and then for one. A later layer replaces what
+an earlier one states, key by key. `grading shoot new` writes a file to start from."""
+
+
+def schema_text() -> str:
+    """JSON schema (draft 2020-12) of a shoot file, as the text of a file."""
+    return json.dumps(for_editors(shoot_schema(), "Shoot file", "shoot"), indent=1) + "\n"
+
+
+def explain_shoot() -> str:
+    """Every key of a shoot file, but for those of recipes."""
+    keys = [explain_key(dotted(path), node) for path, node in _keys(shoot_root())]
+    more = "Notes of frames and groups also take the keys of a recipe: see `grading explain`."
+    paragraphs = [_HEAD, *keys, more]
+    return "\n\n".join(paragraphs) + "\n"
+
+
+def _keys(node: dict, inside: tuple = ()) -> Iterator[tuple[tuple, dict]]:
+    for key, below in properties(node).items():
+        if key in RECIPE_KEYS:
+            continue
+        named = next((k["additionalProperties"] for k in kinds(below) if _is_named(k)), None)
+        here = (*inside, key)
+        if named and not inside:
+            yield from _keys(named, (*here, NAME))
+        elif properties(below):
+            yield from _keys(below, here)
+        else:
+            yield here, below
+
+
+def _is_named(kind):
+    return bool(kind.get("additionalProperties"))
+
+
+def summarise_shoot(evening: Evening) -> str:
+    """What a shoot file means: frames, looks, courses frame by frame, notes, deliveries.
+
+    Raises
+    ------
+    RecipeError
+        For what can only be seen once recipes are settled.
+    """
+    jobs_of(evening)  # finds what is wrong with any
+    title = evening.model.title or evening.path.stem
+    lines = [f"{title} ({evening.path})"]
+    left_out = len(evening.frames) - len(evening.rendered)
+    frames = f"  {len(evening.frames)} frames" + (f", {left_out} left out" if left_out else "")
+    lines.append(f"{frames}; looks: {', '.join(evening.looks)}")
+    lines += [f"  {remark}" for remark in evening.remarks]
+    lines += _courses(evening)
+    for name, members in evening.groups.items():
+        lines.append(f"  Group {name}: {', '.join(sorted(members))}")
+    lines += [line for frame in evening.frames for line in _note(evening, frame)]
+    for name, delivery in evening.model.deliveries.items():
+        count = sum(
+            wants(delivery, look, evening.note(frame).mark)
+            for frame in evening.rendered
+            for look in evening.looks
+        )
+        size = f", long edge {delivery.long_edge} pixels" if delivery.long_edge else ""
+        lines.append(
+            f"  Delivery {name}: {count} files into {delivery.folder}, {delivery.format},"
+            f" {delivery.space}{size}"
+        )
+    return "\n".join(map(visible, lines)) + "\n"
+
+
+def _courses(evening):
+    for run in evening.courses:
+        values = (f"{run.value(frame.time):.4g}" for frame in evening.rendered)
+        yield f"  Course {dotted(run.path)}: {', '.join(values)}"
+
+
+def _note(evening, frame: Captured):
+    key = evening.noted.get(frame.name)
+    if key is not None and evening.data["frames"][key]:
+        yield f"  Frame {key}: {in_yaml(evening.data['frames'][key], 160)}"

@@ -1,0 +1,160 @@
+"""From what was measured to recipe keys: the exposure and the white that even a set out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from grading.colour import camera, spaces, white
+from grading.evening.captured import Captured
+from grading.evening.level.pairs import find_pairs, read_ratios
+from grading.evening.level.small import Small
+from grading.evening.level.solve import solve_light, solve_white
+from grading.evening.model import Level
+
+KELVIN, DUV = (2000.0, 25000.0), 0.05
+"""Whites that a recipe can state."""
+
+LOST_OVER, LOST_UNDER = 0.15, 0.6
+"""Shares of a frame, clipped or drowned in noise, from which it is beyond repair."""
+
+
+@dataclass(frozen=True)
+class Levelled:
+    """What levelling found of a frame, and what it does about it.
+
+    Attributes
+    ----------
+    captured : Captured
+    recorded : float
+        Middle of its green, stops from white.
+    settings : float or None
+        Exposure value of its settings.
+    light : float
+        Light of the scene in stops, 0 in the middle of the set.
+    stops : float
+        Correction of the exposure.
+    as_shot, kelvin, duv : float
+        White that the camera took; the white that is used, and its distance from the Planckian
+        locus.
+    pairs : int
+        How many other frames it was compared with.
+    remarks : tuple of str
+    """
+
+    captured: Captured
+    recorded: float
+    settings: float | None
+    light: float
+    stops: float
+    as_shot: float
+    kelvin: float
+    duv: float
+    pairs: int
+    remarks: tuple[str, ...]
+
+
+def level_frames(
+    frames: Sequence[Small], level: Level, reference: str | None, each: Callable[[Iterable], list]
+) -> list[Levelled]:
+    """Levels for frames of one camera.
+
+    Parameters
+    ----------
+    frames : sequence of Small
+        In order of capture, each with its time.
+    level : Level
+        As the shoot file states it.
+    reference : str or None
+        Name of the frame that stays as it is; if None, or not among these, the middle of all.
+    each : callable
+        Carries out functions, on threads perhaps, and returns what they give in order.
+    """
+    start = frames[0].captured.time
+    seconds = np.array([(frame.captured.time - start).total_seconds() for frame in frames])
+    ratios = read_ratios(frames, find_pairs(frames, each))
+    index = np.array([_middle(frame) for frame in frames])
+    light, recorded = solve_light(seconds, _dials(frames, index), index, ratios)
+    names = [frame.captured.name for frame in frames]
+    anchor = names.index(reference) if reference in names else None
+    stops = _stops(light, recorded, level, anchor)
+    whites = _whites(frames, seconds, ratios, level, anchor)
+    shared = np.bincount([n for r in ratios for n in (r.first, r.second)], minlength=len(frames))
+    return [
+        Levelled(
+            frame.captured,
+            round(float(index[i]), 3),
+            frame.dials,
+            round(float(light[i] - np.median(light)), 3),
+            round(float(np.clip(stops[i], -level.limit, level.limit)), 4),
+            *whites[i],
+            int(shared[i]),
+            tuple(_remarks(frame, float(stops[i]), level, shared[i])),
+        )
+        for i, frame in enumerate(frames)
+    ]
+
+
+def _middle(frame):
+    green = frame.light[1]
+    trusted = green[frame.trusted]
+    return np.log2(max(np.median(trusted if trusted.size > 100 else green), 1e-5))
+
+
+def _dials(frames, index):
+    """What the settings let in; of a frame that does not state them, what its middle suggests."""
+    stated = np.array([np.nan if frame.dials is None else -frame.dials for frame in frames])
+    offset = np.nanmedian(index - stated) if np.isfinite(stated).any() else 0.0
+    return np.where(np.isfinite(stated), stated, index - offset)
+
+
+def _stops(light, recorded, level, anchor):
+    wanted = level.keep_fall * light - recorded
+    zero = np.median(wanted) if anchor is None else wanted[anchor]
+    return level.exposure * (wanted - zero)
+
+
+def _whites(frames, seconds, ratios, level, anchor):
+    """As-shot kelvin, and kelvin and Duv that are used, for each frame."""
+    neutrals = np.log2([frame.neutral for frame in frames])
+    red, blue = (
+        solve_white(seconds, neutrals[:, channel], ratios, claim)
+        for claim, channel in ((1, 0), (2, 2))
+    )
+    found = [_mired_duv(f, [r, 0, b]) for f, r, b in zip(frames, red, blue, strict=True)]
+    course = np.array(found)
+    as_shot = np.array([_mired_duv(f, n) for f, n in zip(frames, neutrals, strict=True)])
+    kept = np.median(course, axis=0) if anchor is None else course[anchor]
+    wanted = course + level.keep_cooling * (kept - course)
+    mired, duv = (as_shot + level.white * (wanted - as_shot)).T
+    kelvin = np.clip(white.mired_to_kelvin(mired), *KELVIN)
+    return [
+        (round(float(white.mired_to_kelvin(shot)), 1), round(float(k), 1), round(float(d), 6))
+        for shot, k, d in zip(as_shot[:, 0], kelvin, np.clip(duv, -DUV, DUV), strict=True)
+    ]
+
+
+def _mired_duv(frame, neutral):
+    """Mired and Duv of the light under which log2 ratios to green are neutral."""
+    rgb = np.exp2(np.asarray(neutral, float))
+    if frame.camera is None:
+        xy = spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ rgb)
+    else:
+        xy = camera.neutral_to_xy(frame.camera, rgb)
+    kelvin, duv = white.xy_to_kelvin_duv(xy)
+    return white.kelvin_to_mired(kelvin), duv
+
+
+def _remarks(frame, stops, level, shared):
+    if frame.over > LOST_OVER:
+        yield f"over-exposed beyond repair: {frame.over:.0%} is clipped"
+    if frame.under > LOST_UNDER:
+        yield f"under-exposed beyond repair: {frame.under:.0%} is lost in noise"
+    if abs(stops) > level.limit:
+        yield f"would need {stops:+.2f} stops, corrected by the limit"
+    if frame.dials is None:
+        yield "does not state its settings"
+    if not shared:
+        yield "shares no places with its neighbours: levelled by its settings alone"

@@ -1,0 +1,131 @@
+"""From a frame and a look to one recipe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
+from typing import Any
+
+from grading.errors import RecipeError
+from grading.evening.captured import Captured
+from grading.evening.level.corrections import Levelled
+from grading.evening.load import Evening
+from grading.evening.model import Level
+from grading.recipe.load import Recipe
+from grading.recipe.model import RECIPE_KEYS
+from grading.recipe.problems import dotted
+
+
+def settle(
+    evening: Evening, frame: Captured, look: str, levelled: Levelled | None = None
+) -> Recipe:
+    """The recipe of a frame: the look with all that the shoot file lays over it.
+
+    Parameters
+    ----------
+    evening : Evening
+    frame : Captured
+        One of its frames.
+    look : str
+        The name of one of its looks.
+    levelled : Levelled, optional
+        What levels the frame.
+
+    Returns
+    -------
+    Recipe
+        Its ``sources`` say which layer each value is from.
+
+    Raises
+    ------
+    RecipeError
+        With ``file:line:column`` for every value that is not possible.
+    """
+    stated = evening.looks[look]
+    for layer, data, positions in _overlays(evening, frame, look, levelled):
+        stated = stated.under(data, positions, layer)
+    return stated.checked()
+
+
+def settle_all(
+    evening: Evening, levels: Mapping[str, Levelled] = MappingProxyType({})
+) -> dict[tuple[str, str], Recipe]:
+    """The recipes of all frames that are not left out, by the names of frame and look.
+
+    Parameters
+    ----------
+    evening : Evening
+    levels : mapping, optional
+        What levels each frame, by its name.
+
+    Returns
+    -------
+    dict
+        Frames in order of capture, each under all looks.
+
+    Raises
+    ------
+    RecipeError
+        That lists what is wrong with any of them, each problem once.
+    """
+    found, errors = {}, {}
+    for frame in evening.rendered:
+        for look in evening.looks:
+            try:
+                found[frame.name, look] = settle(evening, frame, look, levels.get(frame.name))
+            except RecipeError as error:
+                errors[str(error)] = error
+    if errors:
+        raise RecipeError.together(list(errors.values()))
+    return found
+
+
+def _overlays(evening, frame, look, levelled) -> Iterator[tuple[str, dict, dict]]:
+    """What lies over the look, the first layer first: its name, data, positions."""
+    for run in evening.courses:
+        position = evening.positions["courses", dotted(run.path)]
+        yield "course", _nested(run.path, run.value(frame.time)), {run.path: position}
+    if levelled:
+        data = _level(evening.model.level, levelled)
+        paths = [(stage, key) for stage, keys in data.items() for key in keys]
+        yield "level", data, dict.fromkeys(paths, evening.positions["level",])
+    for name, members in evening.groups.items():
+        if frame.name in members:
+            yield from _notes(evening, ("groups", name), look, f"group {name}")
+    if frame.name in evening.noted:
+        key = evening.noted[frame.name]
+        yield from _notes(evening, ("frames", key), look, f"frame {key}")
+
+
+def _level(level: Level, levelled: Levelled) -> dict[str, dict[str, float]]:
+    data = {}
+    if level.exposure:
+        data["exposure"] = {"levelling": levelled.stops}
+    if level.white:
+        data["white_balance"] = {"kelvin": levelled.kelvin, "duv": levelled.duv}
+    return data
+
+
+def _nested(path, value) -> dict[str, Any]:
+    for step in reversed(path):
+        value = {step: value}
+    return value
+
+
+def _notes(evening, path, look, layer):
+    """Recipe keys of a note, for all looks and then for this one."""
+    kind, name = path
+    note = evening.data[kind][name]
+    for inside, keys in (
+        (path, note),
+        ((*path, "looks", look), (note.get("looks") or {}).get(look)),
+    ):
+        data = {key: value for key, value in (keys or {}).items() if key in RECIPE_KEYS}
+        start = len(inside)
+        positions = {
+            at[start:]: position
+            for at, position in evening.positions.items()
+            if at[:start] == inside and at[start : start + 1] and at[start] in data
+        }
+        if data:
+            yield layer, data, positions

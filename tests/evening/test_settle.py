@@ -1,0 +1,112 @@
+"""From frame and look to one recipe: which layer wins, and where each value is from."""
+
+import pytest
+
+from grading.errors import RecipeError
+from grading.evening.settle import settle, settle_all
+
+HEAD = "shoot: 1\noriginals:\nlooks:\ndeliveries:\n"
+NOTES = """
+courses:
+  exposure.stops: {at: {F1: 1}}
+groups:
+  a: {frames: [F1, F2, F3], exposure: {stops: 2}, lift: {shadows: 1}}
+  b:
+    frames: [F2]
+    exposure: {stops: 3}
+    looks: {salt-noon: {exposure: {stops: 4}}}
+frames:
+  F3:
+    exposure: {stops: 5}
+    looks: {salt-noon: {exposure: {stops: 6}}}
+"""
+
+
+def test_a_later_layer_wins_key_by_key(card, shoot):
+    card(4)
+    evening = shoot(NOTES, looks="[evenlight, salt-noon]")
+    recipes = settle_all(evening)
+    stops = {names: recipe.stages["exposure"].stops for names, recipe in recipes.items()}
+    assert stops == {
+        ("F1", "evenlight"): 2, ("F1", "salt-noon"): 2,
+        ("F2", "evenlight"): 3, ("F2", "salt-noon"): 4,
+        ("F3", "evenlight"): 5, ("F3", "salt-noon"): 6,
+        ("F4", "evenlight"): 1, ("F4", "salt-noon"): 1,
+    }  # fmt: skip
+    assert list(recipes)[:2] == [("F1", "evenlight"), ("F1", "salt-noon")]
+    assert recipes["F3", "evenlight"].stages["lift"].shadows == 1
+
+
+def test_each_value_says_where_it_is_from(card, shoot):
+    card(4)
+    evening = shoot(NOTES, looks="[evenlight, salt-noon]")
+    lines = (HEAD + NOTES).splitlines()
+    for number, text, layer in (
+        (1, "    exposure: {stops: 3}", "group b"),
+        (2, "    exposure: {stops: 5}", "frame F3"),
+        (3, "  exposure.stops: {at: {F1: 1}}", "course"),
+    ):
+        found = settle(evening, evening.frames[number], "evenlight").sources
+        assert found["exposure.stops"] == f"evening.yaml:{lines.index(text) + 1}, {layer}"
+        assert found["tone_curve.toe"] == "evenlight.yaml:19"
+    found = settle(evening, evening.frames[2], "salt-noon").sources
+    last = lines.index("    looks: {salt-noon: {exposure: {stops: 6}}}") + 1
+    assert found["exposure.stops"] == f"evening.yaml:{last}, frame F3"
+    assert found["lift.shadows"].endswith(", group a")
+
+
+def test_null_takes_a_key_back_to_its_default(card, shoot):
+    card(1)
+    evening = shoot("frames: {F1: {lift: null, tone_curve: {toe: null}}}", looks="[harbour-dusk]")
+    recipe = settle(evening, evening.frames[0], "harbour-dusk")
+    assert recipe.stages["lift"].shadows == 0 and recipe.stages["tone_curve"].toe == 1
+    assert recipe.stages["tone_curve"].contrast != 1
+
+
+def test_another_way_to_state_white_drops_that_of_the_look(card, shoot, tmp_path):
+    card(1)
+    (tmp_path / "warm.yaml").write_text("grading: 1\nwhite_balance: {kelvin: 5000, duv: 0.01}\n")
+    evening = shoot("frames: {F1: {white_balance: {as_shot: true}}}", looks="[warm]")
+    stated = settle(evening, evening.frames[0], "warm").stages["white_balance"]
+    assert stated.as_shot and stated.kelvin is None and stated.duv is None
+
+
+def test_part_of_what_belongs_together_may_be_stated_alone(card, shoot):
+    """Chroma goes with a hue, which the look states."""
+    card(1)
+    evening = shoot(
+        "frames: {F1: {split_toning: {shadows: {chroma: 0.01}},"
+        " local: {sky: {exposure: {stops: 1}}}}}",
+        looks="[harbour-dusk]",
+    )
+    recipe = settle(evening, evening.frames[0], "harbour-dusk")
+    assert recipe.stages["split_toning"].shadows.chroma == 0.01
+    assert recipe.local["sky"].stages["exposure"].stops == 1
+    assert recipe.local["sky"].where.gradient is not None
+
+
+def test_a_value_that_is_not_possible_is_reported_once_at_its_place(card, shoot, tmp_path):
+    card(3)
+    evening = shoot(
+        "groups: {g: {frames: ['*'], exposure: {stops: 99}}}\nframes: {F2: {lift: {shadow: 1}}}\n",
+        looks="[evenlight, salt-noon]",
+    )
+    with pytest.raises(RecipeError) as caught:
+        settle_all(evening)
+    path = tmp_path / "evening.yaml"
+    lines = str(caught.value).splitlines()
+    assert lines[0] == f"{path}:5:47: exposure.stops = 99: more than 10; allowed: -10 to 10 stops"
+    assert f"{path}:6:22: lift.shadow: unknown key; allowed: shadows, highlights; did you mean" in (
+        str(caught.value)
+    )
+
+
+def test_a_note_that_reads_a_file_reads_it_beside_the_shoot_file(card, shoot, tmp_path):
+    card(1)
+    decision = (
+        "<ColorCorrection xmlns='urn:ASC:CDL:v1.2' id='x'><SOPNode><Slope>1.1 1 1</Slope>"
+        "<Offset>0 0 0</Offset><Power>1 1 1</Power></SOPNode></ColorCorrection>"
+    )
+    (tmp_path / "x.cc").write_text(decision)
+    evening = shoot("frames: {F1: {cdl: {file: x.cc}}}")
+    assert settle(evening, evening.frames[0], "evenlight").stages["cdl"].slope == [1.1, 1, 1]
