@@ -8,8 +8,8 @@
 2. hot sites are repaired (`kernels.raw.hotpixels`);
 3. noise is reduced, if the frame has enough (`noise` measures it, `noise_source` says which is
    taken, `kernels.raw.denoise` acts);
-4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), and the
-   balance is taken out again;
+4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), those of
+   small saturated lights once more (`kernels.raw.lights`), and the balance is taken out again;
 5. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
 
 **Another mosaic** (a 6x6 pattern, four colours) is demosaiced whole by LibRaw (`libraw`).

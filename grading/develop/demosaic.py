@@ -2,8 +2,9 @@
 
 A tile and its halo are unwoven into four half-size planes, one for each site of the 2x2 block.
 Hot sites are repaired in them; of a noisy frame they then lose some noise; missing colours are
-interpolated, and all is woven together.  A pixel's value depends on the mosaic within `HALO` pixels
-and on nothing else: tiles of any size give the same bits.
+interpolated, in small saturated lights once more, and all is woven together.  A pixel's value
+depends on the mosaic within `HALO` pixels and on nothing else: tiles of any size give the same
+bits.
 """
 
 import numpy as np
@@ -11,6 +12,7 @@ import numpy as np
 from grading.kernels.primitives import CACHE_LINE, aligned
 from grading.kernels.raw.denoise import REACH, is_noisy, reduce_noise
 from grading.kernels.raw.hotpixels import repair_hot_pixels
+from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.mosaic import unweave, weave
 from grading.kernels.raw.sites import (
     MARGIN,
@@ -50,7 +52,9 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     planes, top, left = unwoven(mosaic, y0, y1, x0, x1, sensor, gains)
     if is_noisy(sensor.noise):
         planes, top = reduce_noise(planes, sensor.noise, gains), top + 2 * REACH
-    weave(planes, *missing_colours(planes, gains), y0 - top, x0 - left, out)
+    green, colours = missing_colours(planes, gains)
+    mend_lights(planes, sensor.noise, gains, green, colours)
+    weave(planes, green, colours, y0 - top, x0 - left, out)
     return out
 
 

@@ -14,7 +14,7 @@ from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
 
 RAW = ("packed", "highlights", "patches")
-DEVELOPED = ("mosaic", "noise", "colours")
+DEVELOPED = ("mosaic", "noise", "colours", "lights")
 
 
 def needed(

@@ -22,6 +22,7 @@ from grading.kernels.integrity.dct_codes import end_of_scan
 from grading.kernels.primitives import aligned
 from grading.kernels.raw.denoise import reduce_noise
 from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.lossless_jpeg import Scan, decode
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
 from grading.kernels.raw.patches import green_patches
@@ -49,6 +50,11 @@ def _mosaic():
     planes, _, _ = unwoven(mosaic, 0, SIDE, 0, SIDE, sensor, GAINS)
     green, colours = np.zeros((2, *planes.shape[1:]), np.float32), np.stack([planes, planes])
     weave(planes, green, colours, 18, 18, _tile())
+
+
+def _lights():
+    green, colours = np.zeros((2, SIDE, SIDE), np.float32), np.zeros((2, 4, SIDE, SIDE), np.float32)
+    mend_lights(_tile(4), (0.0, 0.0), GAINS, green, colours)
 
 
 def _highlights():
@@ -104,6 +110,7 @@ def _decision():
 REHEARSALS = {
     "noise": lambda: reduce_noise(_tile(4), (1e-3, 1e-5), GAINS),
     "highlights": _highlights,
+    "lights": _lights,
     "scans": _scans,
     "colours": lambda: missing_colours(_tile(4), GAINS),
     "both codes": lambda: _codes(np.uint8, np.uint16),
