@@ -18,10 +18,11 @@ from grading.frame import Capture, Noise
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import noise as module
 from grading.shoot.batch import render_all
-from grading.shoot.jobs import Job, plan_jobs
+from grading.shoot.jobs import Job, Target
 from grading.shoot.keep import what_differs
 from grading.shoot.noise import NoiseOfRun
 from grading.shoot.redo import redo
+from planning import planned
 from truth.textures import CAMERAS, grass, ramp, site_light
 
 CAMERA, SIZE = CAMERAS[0], 384
@@ -140,13 +141,13 @@ def test_no_speed_no_neighbours(shoot):
 def run(shoot, tmp_path):
     """Outputs of grass between smooth frames, with the jobs."""
     paths = shoot(("smooth", 6400), ("grass", 6400), ("smooth", 6400))
-    jobs = plan_jobs(dict.fromkeys(paths, RECIPE), tmp_path / "out", "tiff")
-    assert not any(outcome.error for outcome in render_all(jobs, OUTPUT))
+    jobs = planned(dict.fromkeys(paths, RECIPE), tmp_path / "out", OUTPUT)
+    assert not any(outcome.error for outcome in render_all(jobs))
     return jobs
 
 
 def record_of(job):
-    return read_sidecar(sidecar_path(job.output))
+    return read_sidecar(sidecar_path(job.targets[0].path))
 
 
 def test_a_sidecar_says_where_its_noise_is_from(run):
@@ -160,22 +161,22 @@ def test_a_sidecar_says_where_its_noise_is_from(run):
 
 def test_redo_needs_no_other_frame(run):
     job = run[1]
-    before = job.output.read_bytes()
-    for path in (run[0].original, run[2].original, job.output):
+    before = job.targets[0].path.read_bytes()
+    for path in (run[0].original, run[2].original, job.targets[0].path):
         path.unlink()
-    assert redo(sidecar_path(job.output), workers=1) == (job.output, True)
-    assert job.output.read_bytes() == before
+    assert redo(sidecar_path(job.targets[0].path), workers=1) == (job.targets[0].path, True)
+    assert job.targets[0].path.read_bytes() == before
 
 
 def test_a_frame_alone_has_other_bits_and_says_so(run, tmp_path):
-    alone = Job(run[1].original, tmp_path / "alone.tif", RECIPE)
-    list(render_all([alone], OUTPUT))
+    alone = Job(run[1].original, RECIPE, (Target(tmp_path / "alone.tif", OUTPUT),))
+    list(render_all([alone]))
     assert record_of(alone).measured["noise"]["source"] == "bound by the ISO speed"
-    assert alone.output.read_bytes() != run[1].output.read_bytes()
+    assert alone.targets[0].path.read_bytes() != run[1].targets[0].path.read_bytes()
 
 
 def differs(job, originals):
-    return what_differs(job, record_of(job), OUTPUT, NoiseOfRun(originals))
+    return what_differs(job, job.targets[0], record_of(job), NoiseOfRun(originals))
 
 
 def test_keep_sees_that_other_frames_would_show_other_noise(run):
@@ -188,12 +189,12 @@ def test_keep_sees_that_other_frames_would_show_other_noise(run):
 
 def test_what_is_kept_still_shows_its_noise(run, tmp_path):
     """Only the grass is made again; the smooth frames are kept, and asked."""
-    before = run[1].output.read_bytes()
-    for path in (run[1].output, sidecar_path(run[1].output)):
+    before = run[1].targets[0].path.read_bytes()
+    for path in (run[1].targets[0].path, sidecar_path(run[1].targets[0].path)):
         path.unlink()
     originals = [job.original for job in run]
-    list(render_all([run[1]], OUTPUT, noise_of_run=NoiseOfRun(originals)))
-    assert run[1].output.read_bytes() == before
+    list(render_all([run[1]], noise_of_run=NoiseOfRun(originals)))
+    assert run[1].targets[0].path.read_bytes() == before
 
 
 @pytest.mark.parametrize(
