@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     from grading.engine.resolve import Resolved
     from grading.frame import Frame
 
-GUIDE_EDGE = 1024
-"""The long edge of a guide is at most so many pixels."""
-
 
 @dataclass(frozen=True)
 class Step:
@@ -126,9 +123,7 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
         return Plan(steps, frame.region)
-    factor = 1
-    while max(frame.region.shape) / factor > GUIDE_EDGE:
-        factor *= 2
+    factor = Signal.of(frame).guide_factor
     return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
 
 

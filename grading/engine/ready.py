@@ -18,8 +18,8 @@ from grading.stages.registry import STAGES
 if TYPE_CHECKING:
     from grading.recipe.load import Recipe
 
-RAW = ("packed", "highlights")
-DEVELOPED = ("mosaic", "noise", "colours")
+RAW = ("packed", "highlights", "colour_noise", "reduced")
+DEVELOPED = ("mosaic", "colours")
 
 
 def needed(
@@ -54,7 +54,6 @@ def needed(
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
-        names.update(["reduced"] if reduced or "edge_aware_base" in names else [])
     depth = "both" if len(bits) > 1 else f"{min(bits)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
 

@@ -1,0 +1,2 @@
+EXAMPLE = {"luminance": 0.6, "colour": 0.8}
+ALONE = [{"luminance": 0.5}, {"colour": 0.5}]
