@@ -39,19 +39,23 @@ demosaiced picture, measured on flat grey, and of independent pixels, by the wei
 
 SPECTRUM = np.array(
     [
-        [1.84, 1.67, 1.56, 1.47, 1.39, 1.29, 1.14, 0.96],
-        [1.67, 1.53, 1.44, 1.38, 1.33, 1.24, 1.08, 0.88],
-        [1.56, 1.44, 1.38, 1.35, 1.30, 1.22, 1.06, 0.85],
-        [1.47, 1.38, 1.35, 1.33, 1.30, 1.21, 1.05, 0.84],
-        [1.39, 1.33, 1.30, 1.30, 1.28, 1.19, 1.02, 0.80],
-        [1.29, 1.24, 1.22, 1.21, 1.19, 1.08, 0.90, 0.69],
-        [1.14, 1.08, 1.06, 1.05, 1.02, 0.90, 0.71, 0.50],
-        [0.96, 0.88, 0.85, 0.84, 0.80, 0.69, 0.50, 0.31],
+        [0.25, 0.50, 0.58, 0.72, 0.74, 0.68, 0.54, 0.36],
+        [0.50, 0.55, 0.73, 0.78, 0.79, 0.73, 0.54, 0.35],
+        [0.58, 0.73, 0.83, 0.86, 0.88, 0.78, 0.58, 0.36],
+        [0.72, 0.78, 0.86, 0.94, 0.92, 0.80, 0.62, 0.37],
+        [0.74, 0.79, 0.88, 0.92, 0.92, 0.79, 0.58, 0.35],
+        [0.68, 0.73, 0.78, 0.80, 0.79, 0.67, 0.49, 0.27],
+        [0.54, 0.54, 0.58, 0.62, 0.58, 0.49, 0.29, 0.14],
+        [0.36, 0.35, 0.36, 0.37, 0.35, 0.27, 0.14, 0.06],
     ]
 )
-"""Deviation of the luminance's noise in a demosaiced picture by vertical and horizontal frequency,
-as a share of what sites make; measured on flat grey. It differs by less than 8 % for other lights,
-levels and speeds."""
+"""Variance of luminance in a demosaiced picture by vertical and horizontal frequency, as a share of
+the mean variance of all sites, each as bright as grey: above low frequencies luminance is what all
+sites say alike (Alleysson, Suesstrunk and Herault, IEEE TIP 14(4), 2005). Measured on flat grey."""
+
+LOW = 2.85, 0.38, 0.12
+"""What low frequencies have besides, as a share of the variance of the sites that are mixed into
+luminance: a exp(-b (u + v) - c u v), fitted to the same measurement."""
 
 LIMIT = 2.9
 """Deviations of its noise that a frequency must exceed to count as detail; ours."""
@@ -141,7 +145,8 @@ def prepare(parameters: Denoise, signal: Signal) -> Constants | None:
     steps = int(np.log2(FARTHEST / (factor * signal.scale))) + 1
     whole = signal.scale == 1
     kept = _kept(parameters.colour, signal.scale) if parameters.colour else None
-    limits = _limits(whole) if parameters.luminance else None
+    spectrum = _spectrum(mixing, signal.noise) if whole else np.ones((8, 8))
+    limits = _limits(spectrum) if parameters.luminance else None
     return Constants(
         np.float32(forward), np.float32(back), np.float32(light[1:].sum()), np.float32(light[0]),
         (
@@ -150,7 +155,7 @@ def prepare(parameters: Denoise, signal: Signal) -> Constants | None:
             min(max(steps, 1), kernels.coarse_colour.MOST_STEPS),
         ),
         np.float32(_on_planes(colour, back)), np.float32(DETAILS if whole else OF_MEANS),
-        kept, limits, np.float32((SPECTRUM**2).mean() / 4 if whole else 1 / 4),
+        kept, limits, np.float32(spectrum.mean() / 4),
         np.float32(parameters.luminance),
     )  # fmt: skip
 
@@ -192,8 +197,19 @@ def _kept(colour, scale):
     return np.float32([coarse + (fine - coarse) / scale, coarse])
 
 
-def _limits(whole):
-    limits = LIMIT * (SPECTRUM if whole else np.ones_like(SPECTRUM))
+def _spectrum(mixing, noise):
+    """Variance of luminance by frequency, where `_variance` is 1."""
+    seen = np.maximum(np.linalg.solve(mixing, np.full(3, REFERENCE)), 1e-3 * REFERENCE)
+    sites = _site_variance(noise, seen)
+    mixed = np.square(kernels.base.LUMINANCE @ mixing) @ sites
+    balanced = np.array([1, 2, 1]) / 4 @ (sites / SITES * np.square(REFERENCE / seen))
+    u, v = np.indices(SPECTRUM.shape)
+    size, alone, together = LOW
+    return size * np.exp(-alone * (u + v) - together * u * v) + SPECTRUM * balanced / mixed
+
+
+def _limits(spectrum):
+    limits = LIMIT * np.sqrt(spectrum)
     limits[0, 0] = 0
     return np.float32(limits)
 
