@@ -3,9 +3,8 @@
 Luminance and two colour planes are parted into what `coarse_colour` knows and three finer details:
 what means over two pixels add to it, means over one pixel to these, and the pixels themselves to
 those (Starck and Murtagh, "Image restoration with noise suppression using the wavelet transform",
-A&A 288, 1994). A detail counts as far as its energy, of both colours together, is above that of noise
-there: shrinkage (Donoho and Johnstone, Biometrika 81, 1994), with limits of
-ours.
+A&A 288, 1994). A detail counts as far as its energy, of both colours together, is above that of
+noise there: shrinkage (Donoho and Johnstone, Biometrika 81, 1994), with limits of ours.
 """
 
 import numpy as np

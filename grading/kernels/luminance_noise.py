@@ -211,7 +211,9 @@ def _is_kept(value):
 
 @inner
 def _forward_column(waves, y, k, limits, count, out):
-    a, b, c, d = waves[y % 8, k], waves[(y + 1) % 8, k], waves[(y + 2) % 8, k], waves[(y + 3) % 8, k]
+    a, b, c, d = (
+        waves[y % 8, k], waves[(y + 1) % 8, k], waves[(y + 2) % 8, k], waves[(y + 3) % 8, k],
+    )
     e, g, h, i = (
         waves[(y + 4) % 8, k], waves[(y + 5) % 8, k], waves[(y + 6) % 8, k], waves[(y + 7) % 8, k],
     )
@@ -235,7 +237,9 @@ def _forward_column(waves, y, k, limits, count, out):
 def _back_column(block, weight, sums, y, k):
     a, b, c, d = block[0], block[1], block[2], block[3]
     e, g, h, i = block[4], block[5], block[6], block[7]
-    s0, s1, s2, s3 = sums[y % 8, k], sums[(y + 1) % 8, k], sums[(y + 2) % 8, k], sums[(y + 3) % 8, k]
+    s0, s1, s2, s3 = (
+        sums[y % 8, k], sums[(y + 1) % 8, k], sums[(y + 2) % 8, k], sums[(y + 3) % 8, k],
+    )
     s4, s5, s6, s7 = (
         sums[(y + 4) % 8, k], sums[(y + 5) % 8, k], sums[(y + 6) % 8, k], sums[(y + 7) % 8, k],
     )

@@ -35,7 +35,7 @@ widest mean, of the rest, and what both have in common; measured on flat grey.""
 
 DETAILS, OF_MEANS = (0.018, 0.028, 0.071), (0.64, 0.074, 0.030)
 """Variance of the three details of colour, the finest first, as a share of that of sites: of a
-demosaiced picture, measured on flat grey, and of independent pixels, by the weights of the means."""
+demosaiced picture, measured on flat grey, and of independent pixels, by the means' weights."""
 
 SPECTRUM = np.array(
     [

@@ -1,9 +1,13 @@
 """What is left of the noise, and of the picture, after noise reduction.
 
-    python tests/benchmarks/noise_reduction.py [--package DIR] [--none] [--part flat|scales|edges|pictures|lamps]
+    python tests/benchmarks/noise_reduction.py [--package DIR] [--part PART]
 
-Frames are made of known light through the demo camera with its noise, developed by the package and
-graded. --package takes the package of another checkout, to compare with an earlier state.
+Frames are made of known light, recorded by the demo camera with its noise, developed by the package
+and graded: without noise reduction, by default, and with all of it. --package takes the package of
+another checkout, by its defaults, to compare with an earlier state. Parts are flat grey by speed
+(``flat``), colour noise by its coarseness (``scales``), colour beside edges (``edges``), small
+lights (``lamps``), and photographs of scikit-image (``pictures``), of which constants were tuned on
+the first four only.
 """
 
 import argparse
@@ -115,7 +119,10 @@ def colour_noise(light, size):
 def in_a_table(title, columns, rows):
     print(f"\n{title}\n\n| {' | '.join(columns)} |\n|{'---|' * len(columns)}", flush=True)
     for row in rows:
-        print("| " + " | ".join(f"{v:.3g}" if isinstance(v, float) else str(v) for v in row) + " |", flush=True)
+        print(
+            "| " + " | ".join(f"{v:.3g}" if isinstance(v, float) else str(v) for v in row) + " |",
+            flush=True,
+        )
 
 
 def flat(modes):
@@ -198,8 +205,12 @@ def lamps(modes):
                 frames = shoot(night + star, iso), shoot(night, iso)
                 for mode, keys in modes.items():
                     flux = (graded(frames[0], **keys) - graded(frames[1], **keys)).mean((1, 2))
-                    rows.append([f"{spread} px {tint}", height, mode, *map(float, flux / star.mean((1, 2)))])
-        in_a_table(f"Flux of small lights, ISO {iso}", ("light", "peak / noise", "", "R", "G", "B"), rows)
+                    rows.append(
+                        [f"{spread} px {tint}", height, mode, *map(float, flux / star.mean((1, 2)))]
+                    )
+        in_a_table(
+            f"Flux of small lights, ISO {iso}", ("light", "peak / noise", "", "R", "G", "B"), rows
+        )
 
 
 TUNED = ("astronaut", "coffee", "chelsea", "rocket")

@@ -96,8 +96,8 @@ def test_noise_of_a_flat_place_goes_and_its_mean_stays(level):
     rgb = np.float32(level + rng.normal(0, deviation, (1, 300, 300)).repeat(3, 0))
     flat = np.full((8, 8), 2.9, np.float32)
     flat[0, 0] = 0
-    ours = reduce_luminance_noise(
-        rgb, WEIGHTS, PHOTON, READ, flat, np.float32(0.25), np.float32(1)
-    )
+    ours = reduce_luminance_noise(rgb, WEIGHTS, PHOTON, READ, flat, np.float32(0.25), np.float32(1))
     assert ours[1].std() < 0.3 * deviation
-    assert ours.mean(dtype=float) - rgb.mean(dtype=float) == pytest.approx(0, abs=float(0.05 * deviation))
+    assert ours.mean(dtype=float) - rgb.mean(dtype=float) == pytest.approx(
+        0, abs=float(0.05 * deviation)
+    )
