@@ -59,13 +59,13 @@ def coarse_colour(
     for y in range(rows):
         part(reduced[0, y], reduced[1, y], reduced[2, y], matrix, planes[y], margin)
         widen(planes[y], margin)
-    scratch, noise = aligned((6, columns)), aligned((rows, 2, columns))
+    width, noise = aligned((2, columns)), aligned((rows, 2, columns))
     for y in range(rows):
         _noise_of_row(planes, y, margin, colour_noise, luminance_noise, out[0], noise[y])
     for step in range(steps):
         farthest = f32(2) * FARTHEST * LEFT[step]
         for y in range(rows):
-            _smooth_row(planes, y, 1 << step, margin, noise[y], farthest, scratch, out[y])
+            _smooth_row(planes, y, 1 << step, margin, noise[y], farthest, width, out[y])
             widen(out[y], margin)
         planes, out = out, planes
     result = aligned((3, rows, columns))
@@ -150,24 +150,22 @@ def _noise_of_row(planes, y, margin, colour, luminance, sums, noise):
 
 
 @inner
-def _smooth_row(planes, y, far, margin, noise, farthest, scratch, out):
+def _smooth_row(planes, y, far, margin, noise, farthest, width, out):
     """A row's means over the nine pixels so far apart, by how alike these are."""
-    rows = planes.shape[0]
-    here = planes[y, 0, margin:], planes[y, 1, margin:], planes[y, 2, margin:]
-    width = scratch[0], scratch[1]
-    sums = scratch[2], scratch[3], scratch[4], scratch[5]
-    _widths(here[0], noise[0], noise[1], farthest, width[0], width[1])
-    _begin(here, f32(4), sums)
-    for down in range(-1, 2):
-        row = min(max(y + down * far, 0), rows - 1)
-        for over in range(-1, 2):
-            if down == 0 and over == 0:
-                continue
-            first = margin + over * far
-            there = planes[row, 0, first:], planes[row, 1, first:], planes[row, 2, first:]
-            _add_alike(here, there, width, f32(1) if down and over else f32(2), sums)
-    for k in range(3):
-        _divide(sums[k], sums[3], out[k, margin:])
+    up, down = max(y - far, 0), min(y + far, planes.shape[0] - 1)
+    _widths(planes[y, 0, margin:], noise[0], noise[1], farthest, width[0], width[1])
+    _mean_of_alike(
+        _three(planes, y, margin), _three(planes, y, margin - far), _three(planes, y, margin + far),
+        _three(planes, up, margin), _three(planes, up, margin - far),
+        _three(planes, up, margin + far), _three(planes, down, margin),
+        _three(planes, down, margin - far), _three(planes, down, margin + far),
+        width[0], width[1], out[0, margin:], out[1, margin:], out[2, margin:],
+    )
+
+
+@inner
+def _three(planes, y, first):
+    return planes[y, 0, first:], planes[y, 1, first:], planes[y, 2, first:]
 
 
 @inner
@@ -180,34 +178,33 @@ def _widths(light, colour, luminance, farthest, colour_width, luminance_width):
 
 
 @inner
-def _begin(here, share, sums):
-    p, q, s = here
-    a, b, c, total = sums
-    for x in range(total.size):
-        total[x] = share
-        a[x] = share * p[x]
-        b[x] = share * q[x]
-        c[x] = share * s[x]
+def _mean_of_alike(here, a, b, c, d, e, f, g, h, colour, luminance, out0, out1, out2):
+    """Means of a pixel, which counts 4, of those beside it, which count 2, and of the others."""
+    for x in range(colour.size):
+        p, q, s = here[0][x], here[1][x], here[2][x]
+        own, wide = (p, q, s), (colour[x], luminance[x])
+        sums = f32(4) * p, f32(4) * q, f32(4) * s, f32(4)
+        sums = _with_alike(sums, own, wide, a, x, f32(2))
+        sums = _with_alike(sums, own, wide, b, x, f32(2))
+        sums = _with_alike(sums, own, wide, c, x, f32(2))
+        sums = _with_alike(sums, own, wide, d, x, f32(1))
+        sums = _with_alike(sums, own, wide, e, x, f32(1))
+        sums = _with_alike(sums, own, wide, f, x, f32(2))
+        sums = _with_alike(sums, own, wide, g, x, f32(1))
+        sums = _with_alike(sums, own, wide, h, x, f32(1))
+        inverse = f32(1) / sums[3]
+        out0[x] = sums[0] * inverse
+        out1[x] = sums[1] * inverse
+        out2[x] = sums[2] * inverse
 
 
 @inner
-def _add_alike(here, there, width, share, sums):
-    p, q, s = here
-    p1, q1, s1 = there
-    colour, luminance = width
-    a, b, c, total = sums
-    for x in range(total.size):
-        d, e, g = p1[x] - p[x], q1[x] - q[x], s1[x] - s[x]
-        near = fma(-fma(e, e, g * g), colour[x], fma(-(d * d), luminance[x], f32(1)))
-        near = near if near > f32(0) else f32(0)
-        weight = share * (near * near)
-        total[x] = total[x] + weight
-        a[x] = fma(weight, p1[x], a[x])
-        b[x] = fma(weight, q1[x], b[x])
-        c[x] = fma(weight, s1[x], c[x])
-
-
-@inner
-def _divide(total, weight, out):
-    for x in range(weight.size):
-        out[x] = total[x] / weight[x]
+def _with_alike(sums, own, wide, there, x, share):
+    p, q, s = there[0][x], there[1][x], there[2][x]
+    d, e, g = p - own[0], q - own[1], s - own[2]
+    near = fma(-fma(e, e, g * g), wide[0], fma(-(d * d), wide[1], f32(1)))
+    near = near if near > f32(0) else f32(0)
+    weight = share * (near * near)
+    return (
+        fma(weight, p, sums[0]), fma(weight, q, sums[1]), fma(weight, s, sums[2]), sums[3] + weight
+    )

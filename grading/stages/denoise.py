@@ -128,7 +128,7 @@ def quieting(noise: Noise) -> float:
     """Share of the colour noise to take away so that about a quiet frame's is left.
 
     >>> quieting(Noise(2e-5, 0.0)), round(quieting(Noise(32e-5, 0.0)), 3)
-    (0.0, 0.701)
+    (0.0, 0.699)
     """
     return max(0.0, 1 - (QUIET / noise.variance(MIDDLE_GREY)) ** RISE)
 
