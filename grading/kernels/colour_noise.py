@@ -15,9 +15,12 @@ from grading.kernels.primitives import aligned, clamp, compiled, entries, f32, f
 REACH = 3
 """Pixels in each direction that a pixel depends on."""
 
-FROM, FULLY = f32(7), f32(13)
-"""Energy of a detail, in variances of one plane, from which it counts, and from which it counts
-fully. Noise makes 2 on average and exceeds the first in 3 % of places."""
+FROM = f32(9), f32(7), f32(7)
+"""Energy of a detail, the finest first, in variances of one plane, from which it counts. Noise
+makes 2 on average and exceeds these in 2 or 3 % of places; demosaicing makes the finest uneven."""
+
+FADE = f32(6)
+"""Energy from there on, over which it comes to count fully."""
 
 
 STRUCTURE = 48.0
@@ -114,13 +117,15 @@ def _finish(rgb, own, near, middle, base, matrix, form, certain, grain, shares, 
     for x in range(r.size):
         p, q, s = p3[x], q3[x], s3[x]
         sure = f32(1) / variance(form, p, q, s)
-        p, q, s = _with_detail(p, q, s, p2[x] - p, q2[x] - q, s2[x] - s, sure * certain[2])
+        p, q, s = _with_detail(
+            p, q, s, p2[x] - p, q2[x] - q, s2[x] - s, sure * certain[2], FROM[2]
+        )
         d, e = q2[x] - q, s2[x] - s
         p, q, s = _with_detail(
-            p, q, s, p1[x] - p2[x], q1[x] - q2[x], s1[x] - s2[x], sure * certain[1]
+            p, q, s, p1[x] - p2[x], q1[x] - q2[x], s1[x] - s2[x], sure * certain[1], FROM[1]
         )
         p, q, s = _with_detail(
-            p, q, s, p0[x] - p1[x], q0[x] - q1[x], s0[x] - s1[x], sure * certain[0]
+            p, q, s, p0[x] - p1[x], q0[x] - q1[x], s0[x] - s1[x], sure * certain[0], FROM[0]
         )
         u, v, w = transform(matrix, p, q, s)
         above, level = p0[x] - p, fma(photon, p, read)
@@ -137,10 +142,10 @@ def _finish(rgb, own, near, middle, base, matrix, form, certain, grain, shares, 
 
 
 @inner
-def _with_detail(p, q, s, d, e, g, certain):
+def _with_detail(p, q, s, d, e, g, certain, start):
     """Planes with as much of a detail as is above its noise."""
     energy = fma(e, e, g * g) * certain
-    share = clamp((energy - FROM) * f32(1 / (FULLY - FROM)), f32(0), f32(1))
+    share = clamp((energy - start) * (f32(1) / FADE), f32(0), f32(1))
     return fma(share, d, p), fma(share, e, q), fma(share, g, s)
 
 

@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+        "361377df51856555804b8d5297198bd161c76be69f9017b4b6c9a943cd5cb736",
     ("raw", "srgb", 100):
-        "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+        "0a01ad5d880df1a20b9e15c26e8056a7a3e7c81259c09498171d05dffad36c73",
     ("raw", "bt2020", None):
-        "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+        "02e1de6c78918626542a1e37323123323ec54439150468a553131ae784ac75c0",
     ("raw", "bt2020", 100):
-        "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+        "f4fefc6940051c2cc9d2b434e37bf88167a230d8b2d87573c9731cc97146b662",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -70,8 +70,8 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
-    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("raw", "srgb"): "012f8f9bee6a39bf4ee0220cf49bb7197c6baae0be619ce0902e74f5d3d68479",
+    ("raw", "bt2020"): "0810bf430f87d8e587974a82649853dc4eaf95be379380d123f82c5ac697b413",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from grading.kernels.coarse_colour import FARTHEST, LEFT, MOST_STEPS, TONES, coarse_colour
-from grading.kernels.colour_noise import FROM, FULLY, MOST, REACH, STRUCTURE, reduce_colour_noise
+from grading.kernels.colour_noise import FADE, FROM, MOST, REACH, STRUCTURE, reduce_colour_noise
 from kernels.guards import ODD_SHAPES, guarded
 
 FORWARD = np.float32([[0.3, 0.6, 0.1], [9.0, -7.0, -2.0], [-3.0, -8.0, 11.0]])
@@ -73,14 +73,14 @@ def twin(rgb, coarse, kept):
     planes = coarse.astype(float)
     sure = 1 / variance(NOISE, planes)
 
-    def with_detail(planes, detail, spread):
-        energy = np.square(detail[1:]).sum(0) * sure / spread
-        return planes + np.clip((energy - FROM) / (FULLY - FROM), 0, 1) * detail
+    def with_detail(planes, detail, which):
+        energy = np.square(detail[1:]).sum(0) * sure / DETAILS[which]
+        return planes + np.clip((energy - FROM[which]) / FADE, 0, 1) * detail
 
-    planes = with_detail(planes, middle - planes, DETAILS[2])
+    planes = with_detail(planes, middle - planes, 2)
     rest = middle - planes
-    planes = with_detail(planes, near - middle, DETAILS[1])
-    planes = with_detail(planes, own - near, DETAILS[0])
+    planes = with_detail(planes, near - middle, 1)
+    planes = with_detail(planes, own - near, 0)
     clean, above = np.tensordot(BACK.astype(float), planes, 1), own[0] - planes[0]
     level = np.maximum(PHOTON * planes[0] + READ, READ / 4)
     by_root = above / (1 + above**2 / level / STRUCTURE)
