@@ -161,6 +161,11 @@ class Facts:
         """Whether a raw is so dark that it may be no picture at all."""
         return self.brightest is not None and self.brightest < DARK
 
+    def factor_to(self, long_edge: int) -> int:
+        """The least power of two by which it is to be reduced to keep to a long edge."""
+        blocks = -(-max(self.width, self.height) // long_edge)
+        return 1 << (blocks - 1).bit_length()
+
 
 class Pixels(Protocol):
     """The pixels of a frame, read region by region; upright, linear, float32, planar.
@@ -208,8 +213,7 @@ class Frame:
 
     def factor_to(self, long_edge: int) -> int:
         """The least power of two by which the frame is to be reduced to keep to a long edge."""
-        blocks = -(-max(self.region.shape) // long_edge)
-        return 1 << (blocks - 1).bit_length()
+        return self.facts.factor_to(long_edge)
 
     def reduced(self, factor: int) -> np.ndarray:
         """Means of factor x factor blocks, as `Pixels.reduced` gives them; computed once.

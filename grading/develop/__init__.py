@@ -6,11 +6,12 @@
 1. levels: black and white of each site, row and column; balance by the as-shot light (`counts`,
    `kernels.raw.mosaic`);
 2. hot sites are repaired (`kernels.raw.hotpixels`);
-3. noise is reduced, if the frame has enough (`noise` measures it, `noise_source` says which is
-   taken, `kernels.raw.denoise` acts);
-4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), those of
+3. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), those of
    small saturated lights once more (`kernels.raw.lights`), and the balance is taken out again;
-5. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
+4. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
+
+How noisy the frame is (`noise` measures it, `noise_source` says which numbers are taken) is noted
+for the stage that reduces noise.
 
 **Another mosaic** (a 6x6 pattern, four colours) is demosaiced whole by LibRaw (`libraw`).
 **Samples that need no demosaicing** (of a monochrome sensor, or of every colour at each pixel) stay

@@ -13,8 +13,8 @@ from grading.masks.registry import SHAPES
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
 
-RAW = ("packed", "highlights", "patches")
-DEVELOPED = ("mosaic", "noise", "colours", "lights")
+RAW = ("packed", "highlights", "patches", "colour_noise", "reduced")
+DEVELOPED = ("mosaic", "colours", "lights")
 
 
 def needed(
@@ -49,7 +49,6 @@ def needed(
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
-        names.update(["reduced"] if reduced or "edge_aware_base" in names else [])
     depth = "both" if len(bits) > 1 else f"{min(bits)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
 

@@ -20,7 +20,6 @@ from grading.colour.gamut import gamut
 from grading.develop.demosaic import missing_colours, unwoven
 from grading.kernels.integrity.dct_codes import end_of_scan
 from grading.kernels.primitives import aligned
-from grading.kernels.raw.denoise import reduce_noise
 from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
 from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.lossless_jpeg import Scan, decode
@@ -72,6 +71,21 @@ def _base():
     kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
 
 
+def _colour_noise():
+    matrix, form, shares = np.eye(3, dtype=np.float32), np.ones(4, np.float32), GAINS
+    planes = kernels.coarse_colour.coarse_colour(_tile(), matrix, form, form, 1)
+    planes = kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
+    one = np.float32(1)
+    kernels.colour_noise.reduce_colour_noise(
+        _tile(), planes, matrix, matrix, form, shares, one, one, shares[:2]
+    )
+
+
+def _luminance_noise():
+    one, limits = np.float32(1), np.ones((8, 8), np.float32)
+    kernels.luminance_noise.reduce_luminance_noise(_tile(), GAINS, one, one, limits, one, one)
+
+
 def _codes(*kinds):
     curve = transfer.coefficients("srgb")
     for kind in kinds:
@@ -108,11 +122,12 @@ def _decision():
 
 
 REHEARSALS = {
-    "noise": lambda: reduce_noise(_tile(4), (1e-3, 1e-5), GAINS),
+    "luminance_noise": _luminance_noise,
     "highlights": _highlights,
     "lights": _lights,
     "scans": _scans,
     "colours": lambda: missing_colours(_tile(4), GAINS),
+    "colour_noise": _colour_noise,
     "both codes": lambda: _codes(np.uint8, np.uint16),
     "8-bit codes": lambda: _codes(np.uint8),
     "16-bit codes": lambda: _codes(np.uint16),
