@@ -336,7 +336,7 @@ def test_a_stop_is_reported_in_words(run, monkeypatch, place, words):
     result = run(*words)
     assert result.exit_code == 130
     lines = result.stderr.strip().splitlines()
-    said = [line for line in lines if not line.startswith("Compil")]
+    said = [line for line in lines if line and not line.startswith("Compil")]
     assert said == ["Stopped. No file is half written, and no original was touched."]
     assert sorted(Path().rglob("*")) == before
     assert "130 stopped by Ctrl-C" in " ".join(run("--help").stdout.split())
