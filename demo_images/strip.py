@@ -32,7 +32,7 @@ def main():
         recipes = evening.looks[LOOK].checked(), settle(evening, frame, LOOK, levels)
         columns.append([render(opened, recipe, SIZE).array for recipe in recipes])
     rows = [_joined(row, axis=1) for row in zip(*columns, strict=True)]
-    Image.fromarray(_joined(rows, axis=0)).save(FOLDER / "evening.jpg", quality=90)
+    Image.fromarray(_joined(rows, axis=0)).save(FOLDER / "readme" / "evening.jpg", quality=90)
 
 
 def _joined(pictures, axis):
