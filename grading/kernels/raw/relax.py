@@ -18,11 +18,11 @@ NEAR = np.float32(0.96)
 OBSERVED = np.float32(30)
 """What an observation of full weight weighs beside a neighbour."""
 
-STIFF = np.float32(4)
+STIFF = np.float32(2)
 """By how much stiffer the green-magenta axis is than that from red to blue."""
 
-FADING = 1 / 4
-"""Share of the longer side of a frame over which colour fades to neutral where none is known."""
+FADING = 2.0
+"""Longer sides of a frame over which colour fades to neutral where none is known."""
 
 HELD, TENSION, MOMENTUM = np.float32(100), np.float32(0.004), np.float32(0.6)
 """Of the plate: what an observation weighs, the tension at the finest level, and the share of a
