@@ -22,7 +22,7 @@ from grading.kernels.integrity.dct_codes import end_of_scan
 from grading.kernels.integrity.lossless_codes import left_over
 from grading.kernels.primitives import aligned
 from grading.kernels.raw.denoise import reduce_noise
-from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights, rebuild_sites
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
 
 SIDE = 64
@@ -52,7 +52,9 @@ def _mosaic():
 
 def _highlights():
     mosaic, sensor = _raw()
-    rebuild_highlights(_tile(), 0, 0, highlight_guide(mosaic, sensor, GAINS), GAINS)
+    guide = highlight_guide(mosaic, sensor, GAINS)
+    rebuild_sites(_tile(4), 0, 0, sensor, guide, GAINS)
+    rebuild_highlights(_tile(), 0, 0, guide, sensor, GAINS, 2)
 
 
 def _reduced():

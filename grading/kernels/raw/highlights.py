@@ -284,7 +284,7 @@ def _rebuild_row(values, own, across, sums, c, colours, burnt, green):
             share = a * lights_across[x] + b * lights_along[x] + d * lights[x]
             rest = (one - a) * (one - b) * (one - d)
             level = signal / (share + TINY)
-            light = (level + rest * (burnt[x] - level)) * lights[x]
+            light = (level + rest * max(burnt[x] - level, np.float32(0))) * lights[x]
             values[x] = values[x] + (one - known[x]) * max(light - values[x], np.float32(0))
     else:
         for x in range(1, values.size - 1):
@@ -296,7 +296,7 @@ def _rebuild_row(values, own, across, sums, c, colours, burnt, green):
             share = a * lights_across[x] + b * lights_corner[x] + d * lights[x]
             rest = (one - a) * (one - b) * (one - d)
             level = signal / (share + TINY)
-            light = (level + rest * (burnt[x] - level)) * lights[x]
+            light = (level + rest * max(burnt[x] - level, np.float32(0))) * lights[x]
             values[x] = values[x] + (one - known[x]) * max(light - values[x], np.float32(0))
 
 
@@ -350,7 +350,7 @@ def _rebuild_pixels(red, green, blue, light, gains):
         share = known_r * lights_red[x] + known_g * lights_green[x] + known_b * lights_blue[x]
         rest = smooth(one - (known_r + known_g + known_b))
         level = signal / (share + TINY)
-        level = level + rest * (burnt[x] - level)
+        level = level + rest * max(burnt[x] - level, np.float32(0))
         red[x] += (one - known_r) * max(level * lights_red[x] - r, np.float32(0)) / gains[0]
         green[x] += (one - known_g) * max(level * lights_green[x] - g, np.float32(0)) / gains[1]
         blue[x] += (one - known_b) * max(level * lights_blue[x] - b, np.float32(0)) / gains[2]

@@ -32,7 +32,7 @@ BEND_STEPS = 24
 HIGHEST = np.float32(2.5)
 """Stops that the plate may rise above what it lies on."""
 
-LEAST = np.float32(1e-12)
+LEAST = np.float32(1e-9)
 
 
 def colours(ratios, weights, flow):
@@ -53,19 +53,18 @@ def colours(ratios, weights, flow):
     -------
     ndarray, shape (2, rows, columns), float32
     """
-    levels = [(ratios, weights, flow)]
+    levels = [(ratios, OBSERVED * weights, flow)]
     while min(levels[-1][2].shape) > 3:
         ratios, weights, flow = levels[-1]
+        weights = 4 * weights
         pairs = [shrunk(*pair) for pair in zip(ratios, weights, strict=True)]
         stacks = (np.stack(part) for part in zip(*pairs, strict=True))
         levels.append((*stacks, halved(flow)))
     state = np.zeros((2, *levels[-1][2].shape), np.float32)
-    for k, (ratios, weights, flow) in reversed(list(enumerate(levels))):
+    for k, (ratios, weights, flow) in enumerate(reversed(levels)):
         state = np.stack([grown(plane, flow.shape) for plane in state])
         home = np.float32((1 / (FADING * max(flow.shape))) ** 2)
-        weights = OBSERVED * np.float32(4**k) * weights
-        steps = STEPS * (4 if k == len(levels) - 1 else 1)
-        state = _relaxed(state, ratios, weights, flow, home, steps)
+        state = _relaxed(state, ratios, weights, flow, home, STEPS * (4 if k == 0 else 1))
     return np.stack(((state[0] + state[1]) / 2, (state[1] - state[0]) / 2))
 
 
@@ -161,7 +160,7 @@ def _framed(planes):
 def _relaxed(state, ratios, weights, flow, home, steps):
     """Second-order Chebyshev steps (Golub and Varga, Numer. Math. 3:147, 1961, from memory)."""
     rows, columns = flow.shape
-    links, system = _links(flow), np.empty((5, rows, columns), np.float32)
+    links, system = _links(flow), np.empty((6, rows, columns), np.float32)
     _set_up(ratios, weights, links, home, system)
     state, before = _framed(state), _framed(state)
     pace = np.float32(1)
@@ -184,25 +183,26 @@ def _links(flow):
 
 @compiled
 def _set_up(ratios, weights, links, home, system):
-    """The inverse of each cell's two equations, and what is observed on their right-hand sides."""
-    quarter = np.float32(0.25)
+    """Of each cell, what it is by what it observes, and what its neighbours' sums add.
+
+    In double precision, since a cell that observes one ratio has two equations that are almost one.
+    """
     for i in range(system.shape[1]):
         for j in range(system.shape[2]):
             passed = links[0, i + 1, j] + links[0, i + 1, j + 1]
             passed = passed + links[1, i, j + 1] + links[1, i + 1, j + 1]
+            soft = np.float64(passed) * (1 + home) + LEAST
+            stiff = STIFF * soft
             first, second, third = weights[0, i, j], weights[1, i, j], weights[2, i, j]
-            passed = passed * (np.float32(1) + home) + LEAST
-            soft = passed + third + quarter * (first + second)
-            stiff = STIFF * passed + quarter * (first + second)
-            mixed = quarter * (first - second)
-            share = np.float32(1) / (soft * stiff - mixed * mixed)
-            told_first, told_second = first * ratios[0, i, j], second * ratios[1, i, j]
-            half = np.float32(0.5)
-            system[0, i, j] = stiff * share
-            system[1, i, j] = -mixed * share
-            system[2, i, j] = soft * share
-            system[3, i, j] = third * ratios[2, i, j] + half * (told_first - told_second)
-            system[4, i, j] = half * (told_first + told_second)
+            both, mixed = (first + second) / 4, (first - second) / 4
+            told = first * ratios[0, i, j] / 2, second * ratios[1, i, j] / 2
+            across = third * ratios[2, i, j] + told[0] - told[1]
+            share = 1 / ((soft + third) * (stiff + both) + stiff * both + first * second / 4)
+            a, b, d = (stiff + both) * share, -mixed * share, (soft + third + both) * share
+            system[0, i, j], system[1, i, j], system[2, i, j] = a, STIFF * b, STIFF * d
+            system[3, i, j] = a * across + b * (told[0] + told[1])
+            system[4, i, j] = b * across + d * (told[0] + told[1])
+            system[5, i, j] = b
 
 
 @compiled
@@ -219,7 +219,7 @@ def _step(state, before, links, system, pace):
 def _step_row(soft, stiff, before, along, above, below, system, pace):
     up, here, down = soft[0], soft[1], soft[2]
     other_up, other_here, other_down = stiff[0], stiff[1], stiff[2]
-    a, b, d = system[0], system[1], system[2]
+    a, b, d, e = system[0], system[1], system[2], system[5]
     told, other_told, last, other_last = system[3], system[4], before[0], before[1]
     for x in range(a.size):
         left, right, high, low = along[x], along[x + 1], above[x], below[x]
@@ -228,8 +228,8 @@ def _step_row(soft, stiff, before, along, above, below, system, pace):
             left * other_here[x] + right * other_here[x + 2]
             + high * other_up[x + 1] + low * other_down[x + 1]
         )  # fmt: skip
-        first, second = first + told[x], STIFF * second + other_told[x]
-        t, m = a[x] * first + b[x] * second, b[x] * first + d[x] * second
+        t = told[x] + a[x] * first + b[x] * second
+        m = other_told[x] + e[x] * first + d[x] * second
         last[x] = last[x] + pace * (t - last[x])
         other_last[x] = other_last[x] + pace * (m - other_last[x])
 

@@ -239,4 +239,4 @@ def _conclude(cells, around, behind, gains):
             for k in range(12):
                 cell[k] = told[k]
             bright = max(cell[BRIGHT], np.float32(1e-3))
-            cell[FLOW] = bright * bright * cell[FLOW]
+            cell[FLOW] = bright * bright * bright * bright * cell[FLOW]
