@@ -11,9 +11,9 @@ import numpy as np
 
 from grading.kernels.primitives import CACHE_LINE, aligned
 from grading.kernels.raw.denoise import REACH, is_noisy, reduce_noise
-from grading.kernels.raw.highlights import rebuild_sites
 from grading.kernels.raw.hotpixels import repair_hot_pixels
 from grading.kernels.raw.mosaic import unweave, weave
+from grading.kernels.raw.rebuild import rebuild_sites
 from grading.kernels.raw.sites import (
     MARGIN,
     find_colour,

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from grading.develop.demosaic import demosaic_tile
-from grading.kernels.raw.highlights import rebuild_highlights
 from grading.kernels.raw.mosaic import Sensor, bin_tile
+from grading.kernels.raw.rebuild import rebuild_highlights
 from grading.pixels import block_means, stored_region, upright
 from grading.region import Region
 

@@ -22,8 +22,9 @@ from grading.kernels.integrity.dct_codes import end_of_scan
 from grading.kernels.integrity.lossless_codes import left_over
 from grading.kernels.primitives import aligned
 from grading.kernels.raw.denoise import reduce_noise
-from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights, rebuild_sites
+from grading.kernels.raw.highlights import highlight_guide
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
+from grading.kernels.raw.rebuild import rebuild_highlights, rebuild_sites
 
 SIDE = 64
 GAINS = np.ones(3, np.float32)

@@ -9,10 +9,10 @@ import numpy as np
 
 from grading.kernels.primitives import compiled, inner
 
-STEPS = 12
-"""Of colour a level; the coarsest takes four times as many."""
+STEPS, MOST_STEPS = 16, 96
+"""Of colour: of the finest level, and of any; each takes twice as many as the finer one."""
 
-NEAR = np.float32(0.96)
+NEAR = np.float32(0.99)
 """How slowly the slowest part of an error is taken to fade in a plain step; sets the momentum."""
 
 OBSERVED = np.float32(30)
@@ -64,7 +64,8 @@ def colours(ratios, weights, flow):
     for k, (ratios, weights, flow) in enumerate(reversed(levels)):
         state = np.stack([grown(plane, flow.shape) for plane in state])
         home = np.float32((1 / (FADING * max(flow.shape))) ** 2)
-        state = _relaxed(state, ratios, weights, flow, home, STEPS * (4 if k == 0 else 1))
+        steps = min(STEPS * 2 ** (len(levels) - 1 - k), MOST_STEPS)
+        state = _relaxed(state, ratios, weights, flow, home, steps)
     return np.stack(((state[0] + state[1]) / 2, (state[1] - state[0]) / 2))
 
 
@@ -92,7 +93,8 @@ def plate(observed, weight, floor, flow):
     for k, (observed, weight, floor, flow) in enumerate(reversed(levels)):
         level = grown(level, flow.shape)
         tension = TENSION * np.float32(4 ** (len(levels) - 1 - k))
-        level = _bent(level, observed, weight, floor, flow, tension, BEND_STEPS * (4 if k == 0 else 1))
+        steps = BEND_STEPS * (4 if k == 0 else 1)
+        level = _bent(level, observed, weight, floor, flow, tension, steps)
     return level
 
 

@@ -149,7 +149,7 @@ def _weigh(top, least, greatest, weight, flow, bright):
 
 @inner
 def _to_middle(near, far, column, middle, peak):
-    """A site's colour interpolated to the middle of its block, and the most of what it is made of."""
+    """A site's colour interpolated to the middle of its block, and the most that is in it."""
     for x in range(middle.size):
         a, b, c, d = near[x + 1], near[x + column], far[x + 1], far[x + column]
         middle[x] = np.float32(9 / 16) * a + np.float32(3 / 16) * (b + c) + np.float32(1 / 16) * d

@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 
 from grading.develop.demosaic import demosaic_tile
-from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights, rebuild_sites
-from grading.kernels.raw.mosaic import bin_tile
-from kernels.guards import ODD_SHAPES, guarded
+from grading.kernels.raw.highlights import highlight_guide
 from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
 
 PUREST = 5 / np.log(2)
