@@ -6,10 +6,11 @@
 1. levels: black and white of each site, row and column; balance by the as-shot light (`counts`,
    `kernels.raw.mosaic`);
 2. hot sites are repaired (`kernels.raw.hotpixels`);
-3. noise is reduced, if the frame has enough (`noise` measures it, `kernels.raw.denoise` acts);
-4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), and the
-   balance is taken out again;
-5. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
+3. highlights: clipped sites are rebuilt from the light around them (`kernels.raw.highlights` makes
+   a guide of the frame when it is opened, `kernels.raw.rebuild` acts);
+4. noise is reduced, if the frame has enough (`noise` measures it, `kernels.raw.denoise` acts);
+5. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), and the
+   balance is taken out again.
 
 **Another mosaic** (a 6x6 pattern, four colours) is demosaiced whole by LibRaw (`libraw`).
 **Samples that need no demosaicing** (of a monochrome sensor, or of every colour at each pixel) stay

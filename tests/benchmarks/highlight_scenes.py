@@ -91,8 +91,8 @@ def clouds(shape, seed):
     total = np.zeros(shape)
     for octave in range(1, 8):
         size = 3 * 2**octave // 2, 2 * 2**octave
-        part = zoom(rng.normal(size=size), [n / s for n, s in zip(shape, size, strict=True)], order=3)
-        total += 0.5**octave * part
+        factors = [n / s for n, s in zip(shape, size, strict=True)]
+        total += 0.5**octave * zoom(rng.normal(size=size), factors, order=3)
     return total / total.std()
 
 
@@ -197,10 +197,13 @@ SCENES = {
         sun=((1, 0.66, 0.35), 3, 0.1), seed=6, camera="two",
     ),
     "blue hour, camera two": lambda: sky(
-        "blue hour, camera two", (0.5, 0.7, 1), (0.25, 0.5, 1), (1.9, 0.1), True, seed=7, camera="two"
+        "blue hour, camera two", (0.5, 0.7, 1), (0.25, 0.5, 1), (1.9, 0.1), True,
+        seed=7, camera="two",
     ),
     "lamps B": lambda: lamps("lamps B", ("warm", "red", "magenta"), True, seed=2),
-    "lamps, camera two": lambda: lamps("lamps, camera two", tuple(TINTS), True, camera="two", seed=3),
+    "lamps, camera two": lambda: lamps(
+        "lamps, camera two", tuple(TINTS), True, camera="two", seed=3
+    ),
     "frame 5": lambda: painted(5, 0, True, CROPS),
     "frame 7": lambda: painted(7, 2, True, CROPS),
 }  # fmt: skip

@@ -143,7 +143,8 @@ def print_lamps(scene, before, after):
         part = slice(row - 70, row + 70), slice(column - 70, column + 70)
         for camera in (before, after):
             found.setdefault(radius, []).append(lamp_measures(scene, camera, part, some[part]))
-    print(f"\n{scene.name}, by radius, 1 stop down\n\n| radius | error | colour | hue |\n|---|---|---|---|")
+    print(f"\n{scene.name}, by radius, 1 stop down\n")
+    print("| radius | error | colour | hue |\n|---|---|---|---|")
     for radius, rows in found.items():
         b, a = np.nanmean(rows[::2], axis=0), np.nanmean(rows[1::2], axis=0)
         cells = [f"{b[k]:.3f} / {a[k]:.3f}" for k in range(2)]

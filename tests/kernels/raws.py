@@ -130,6 +130,7 @@ def developed(light):
     mosaic = counts(sample(light / BALANCE[:, None, None]))
     facts = sensor(SHAPE, noise=(1e-4, 1e-6))
     whole = mosaic, 0, SHAPE[0], 0, SHAPE[1], facts, BALANCE
-    clipped, rebuilt = demosaic_tile(*whole), demosaic_tile(*whole, highlight_guide(mosaic, facts, BALANCE))
+    guide = highlight_guide(mosaic, facts, BALANCE)
+    clipped, rebuilt = demosaic_tile(*whole), demosaic_tile(*whole, guide)
     gains = BALANCE[:, None, None]
     return clipped * gains, rebuilt * gains, (clipped > 0.985).sum(0)

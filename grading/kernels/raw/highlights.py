@@ -1,17 +1,16 @@
 """The guide by which clipped highlights are rebuilt: the light about each place of a frame.
 
-At a small fraction of the frame's size it holds the colour of the light, which goes on smoothly from
-the bright, unclipped surroundings into the clipped places, also by what two channels tell where the
-third clips, and fades to neutral far from all that is known; and the level where all channels clip,
-which goes on in value and slope from the rim, like a thin plate, and never lies below what clipping
-tells. `survey` reads the mosaic, `relax` fills the guide, and `rebuild` reads it.
+At a small fraction of the frame's size it holds the colour of the light, which goes on smoothly
+from the bright, unclipped surroundings into the clipped places, also by what two channels tell
+where the third clips, and fades to neutral far from all that is known; and the level where all
+channels clip, which goes on in value and slope from the rim, like a thin plate. `survey` reads the mosaic, `relax` fills the guide, and `rebuild` reads it.
 """
 
 import numpy as np
 
 from grading.kernels.primitives import clamp, compiled, exp2, log2
 from grading.kernels.raw.rebuild import CLIP
-from grading.kernels.raw.relax import colours, plate
+from grading.kernels.raw.relax import NOWHERE, colours, plate
 from grading.kernels.raw.survey import (
     BRIGHT,
     BURNT,
@@ -30,9 +29,9 @@ PUREST = np.float32(5 / np.log(2))
 LYING = np.float32(0.3)
 """Share of a cell's blocks that clip in every channel from which its level lies on the floor."""
 
-NOWHERE = np.float32(-20)
-"""A floor, in stops, that nothing lies on."""
-
+SLANT = np.float32(0.3)
+"""Stops by which the floor lies lower than clipping tells in a cell of which next to nothing
+clips."""
 
 
 def highlight_guide(mosaic, sensor, balance):
@@ -89,7 +88,8 @@ def _find_level(cells, hue, gains, level, weight, floor):
             known = known + cells[SIGNAL_WEIGHT + 2, i, j]
             weight[i, j] = known * (one - burnt) * (one - burnt)
             least = max(max(stops[0] - hue[0, i, j], stops[1]), stops[2] - hue[1, i, j])
-            floor[i, j] = least if burnt > LYING else NOWHERE
+            lying = least - SLANT * (one - burnt)
+            floor[i, j] = lying if burnt > LYING else NOWHERE
 
 
 @compiled

@@ -12,6 +12,9 @@ from grading.kernels.primitives import compiled, inner
 STEPS, MOST_STEPS = 16, 96
 """Of colour: of the finest level, and of any; each takes twice as many as the finer one."""
 
+SETTLING = 4
+"""Plain steps at the end of a level."""
+
 NEAR = np.float32(0.99)
 """How slowly the slowest part of an error is taken to fade in a plain step; sets the momentum."""
 
@@ -24,13 +27,18 @@ STIFF = np.float32(2)
 FADING = 2.0
 """Longer sides of a frame over which colour fades to neutral where none is known."""
 
-HELD, TENSION, MOMENTUM = np.float32(100), np.float32(0.004), np.float32(0.6)
-"""Of the plate: what an observation weighs, the tension at the finest level, and the share of a
-step that is taken again."""
+HELD, MOMENTUM = np.float32(100), np.float32(.8)
+"""Of the plate: what an observation weighs, and the share of a step that is taken again."""
 
-BEND_STEPS = 24
-HIGHEST = np.float32(2.5)
-"""Stops that the plate may rise above what it lies on."""
+LENGTH, SHORTEST = 1 / 12, 16
+"""Share of the longer side of a frame over which the plate loses a slope, and the least of it in
+cells."""
+
+BEND_STEPS = 60
+"""Of the plate a level; the coarsest takes four times as many."""
+
+NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
+"""A floor that is none, and the stops that the plate may rise above one."""
 
 LEAST = np.float32(1e-9)
 
@@ -61,10 +69,10 @@ def colours(ratios, weights, flow):
         stacks = (np.stack(part) for part in zip(*pairs, strict=True))
         levels.append((*stacks, halved(flow)))
     state = np.zeros((2, *levels[-1][2].shape), np.float32)
-    for k, (ratios, weights, flow) in enumerate(reversed(levels)):
+    for k, (ratios, weights, flow) in reversed(list(enumerate(levels))):
         state = np.stack([grown(plane, flow.shape) for plane in state])
         home = np.float32((1 / (FADING * max(flow.shape))) ** 2)
-        steps = min(STEPS * 2 ** (len(levels) - 1 - k), MOST_STEPS)
+        steps = min(STEPS * 2**k, MOST_STEPS)
         state = _relaxed(state, ratios, weights, flow, home, steps)
     return np.stack(((state[0] + state[1]) / 2, (state[1] - state[0]) / 2))
 
@@ -83,17 +91,16 @@ def plate(observed, weight, floor, flow):
     -------
     ndarray, shape (rows, columns), float32
     """
-    levels = [(observed, weight, floor, flow)]
+    levels = [(observed, HELD * weight, floor, flow)]
     while min(levels[-1][0].shape) > 3:
         observed, weight, floor, flow = levels[-1]
-        levels.append((*shrunk(observed, weight), halved(floor), halved(flow)))
+        levels.append((*shrunk(observed, 16 * weight), _coarse_floor(floor), halved(flow)))
     observed, weight, floor, _ = levels[-1]
     mean = (observed * weight).sum() / max(weight.sum(), LEAST)
     level = np.maximum(np.full(floor.shape, mean, np.float32), floor)
-    for k, (observed, weight, floor, flow) in enumerate(reversed(levels)):
-        level = grown(level, flow.shape)
-        tension = TENSION * np.float32(4 ** (len(levels) - 1 - k))
-        steps = BEND_STEPS * (4 if k == 0 else 1)
+    for k, (observed, weight, floor, flow) in reversed(list(enumerate(levels))):
+        level, steps = grown(level, flow.shape), BEND_STEPS * min(2**k, 4)
+        tension = np.float32(max(LENGTH * max(flow.shape), SHORTEST / 2**k) ** -2)
         level = _bent(level, observed, weight, floor, flow, tension, steps)
     return level
 
@@ -119,6 +126,12 @@ def grown(values, shape):
     out = np.empty(shape, np.float32)
     _grow(np.ascontiguousarray(values), out)
     return out
+
+
+def _coarse_floor(floor):
+    """A floor under those of 2x2 cells of which most have one."""
+    mean, share = shrunk(floor, (floor > NOWHERE).astype(np.float32))
+    return np.where(share > 0.5, mean, NOWHERE)
 
 
 @compiled
@@ -165,13 +178,18 @@ def _relaxed(state, ratios, weights, flow, home, steps):
     links, system = _links(flow), np.empty((6, rows, columns), np.float32)
     _set_up(ratios, weights, links, home, system)
     state, before = _framed(state), _framed(state)
-    pace = np.float32(1)
-    for k in range(steps):
+    for pace in _paces(steps):
         _step(state, before, links, system, pace)
         state, before = before, state
-        half = NEAR * NEAR / np.float32(4)
-        pace = np.float32(1) / (np.float32(1) - (2 if k == 0 else pace) * half)
     return state[:, 1:-1, 1:-1]
+
+
+def _paces(steps):
+    """Of some steps, and of a few plain ones, in which what is observed settles."""
+    paces, shrinking = [1.0], float(NEAR) ** 2 / 4
+    for k in range(1, steps):
+        paces.append(1 / (1 - (2 if k == 1 else paces[-1]) * shrinking))
+    return [np.float32(pace) for pace in (*paces, *[1.0] * SETTLING)]
 
 
 def _links(flow):
@@ -240,12 +258,10 @@ def _bent(level, observed, weight, floor, flow, tension, steps):
     """Steps down the plate's slope with momentum, held above the floor."""
     links, framed = _links(flow), _framed(level)
     before, bend = framed.copy(), np.zeros_like(framed)
-    held = HELD * weight
-    top = floor + HIGHEST
-    top = np.where(weight > 0, np.maximum(top, observed), top).astype(np.float32)
+    top = np.where(floor > NOWHERE, floor + HIGHEST, -NOWHERE)
     for _ in range(steps):
         _find_bend(framed, links, bend)
-        _bend(framed, before, links, bend, observed, held, floor, top, tension)
+        _bend(framed, before, links, bend, observed, weight, floor, top, tension)
         framed, before = before, framed
     return framed[1:-1, 1:-1]
 

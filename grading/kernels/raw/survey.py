@@ -29,6 +29,10 @@ EDGE, LEAK = np.float32(0.02), np.float32(0.05)
 SMALL = 2
 """Cells to each side within which something dark is small, and a background is near."""
 
+DEEP, SHALLOW = np.float32(0.4), np.float32(0.9)
+"""A channel over what it is around, at and below which something small and dark tells nothing, and
+from which on it is no such thing."""
+
 BACK, FRONT = np.float32(0.1), np.float32(0.4)
 """A background over what stands before it, at and below which all of it is taken off, and from
 which on nothing is."""
@@ -69,8 +73,10 @@ def survey(mosaic, sensor, gains):
     down, across = (-(-(n + p) // CELL) for n, p in zip(mosaic.shape, sensor.phase, strict=True))
     cells = np.empty((SUMS, down, across), np.float32)
     _survey(mosaic, sensor, cells)
-    around = _extreme(np.minimum, _extreme(np.maximum, cells[BRIGHT], SMALL), 2 * SMALL)
-    behind = np.stack([_extreme(np.minimum, mean, SMALL) for mean in cells[MEANS:]])
+    means = cells[MEANS:]
+    closed = (_extreme(np.maximum, mean, SMALL) for mean in means)
+    around = np.stack([_extreme(np.minimum, mean, 2 * SMALL) for mean in closed])
+    behind = np.stack([_extreme(np.minimum, mean, SMALL) for mean in means])
     _conclude(cells, around, behind, gains)
     return cells
 
@@ -214,18 +220,18 @@ def _join(values, cells):
 @compiled
 def _conclude(cells, around, behind, gains):
     """Sums of pairs and channels become ratios, signals and weights; in place."""
-    one, zero = np.float32(1), np.float32(0)
+    zero = np.float32(0)
     stops = (log2(gains[0]), log2(gains[1]), log2(gains[2]))
-    told = np.empty(12, np.float32)
-    for i in range(around.shape[0]):
-        for j in range(around.shape[1]):
+    told, trust = np.empty(12, np.float32), np.empty(3, np.float32)
+    for i in range(cells.shape[1]):
+        for j in range(cells.shape[2]):
             cell, back = cells[:, i, j], behind[:, i, j]
             shown = cell[SHOWN] / max(cell[SHOWING], LEAST)
             deepest = max(max(back[0], back[1]), max(back[2], zero))
             off = smooth((FRONT - deepest / max(shown, TINY)) / (FRONT - BACK))
-            beside = min(shown / max(around[i, j], TINY), one)
-            square = shown * beside * beside
-            trust = square * square
+            for k in range(3):
+                beside = cell[9 + k] / max(cell[12 + k] * around[k, i, j], LEAST)
+                trust[k] = shown * shown * smooth((beside - DEEP) / (SHALLOW - DEEP))
             for k in range(3):
                 first, second = PAIRS[k]
                 weight = cell[3 * k + 2]
@@ -233,9 +239,9 @@ def _conclude(cells, around, behind, gains):
                 above = log2(max(cell[3 * k] - off * weight * max(back[first], zero), least))
                 below = log2(max(cell[3 * k + 1] - off * weight * max(back[second], zero), least))
                 told[RATIO + k] = above - below + stops[first] - stops[second]
-                told[RATIO_WEIGHT + k] = np.sqrt(trust * weight)
-                told[SIGNAL + k] = trust * cell[9 + k]
-                told[SIGNAL_WEIGHT + k] = trust * cell[12 + k]
+                told[RATIO_WEIGHT + k] = np.sqrt(min(trust[first], trust[second]) * weight)
+                told[SIGNAL + k] = trust[k] * cell[9 + k]
+                told[SIGNAL_WEIGHT + k] = trust[k] * cell[12 + k]
             for k in range(12):
                 cell[k] = told[k]
             bright = max(cell[BRIGHT], np.float32(1e-3))
