@@ -3,7 +3,8 @@
 At a small fraction of the frame's size it holds the colour of the light, which goes on smoothly
 from the bright, unclipped surroundings into the clipped places, also by what two channels tell
 where the third clips, and fades to neutral far from all that is known; and the level where all
-channels clip, which goes on in value and slope from the rim, like a thin plate. `survey` reads the mosaic, `relax` fills the guide, and `rebuild` reads it.
+channels clip, which goes on in value and slope from the rim, like a thin plate.
+`survey` reads the mosaic, `relax` fills the guide, and `rebuild` reads it.
 """
 
 import numpy as np

@@ -29,7 +29,7 @@ EDGE, LEAK = np.float32(0.02), np.float32(0.05)
 SMALL = 2
 """Cells to each side within which something dark is small, and a background is near."""
 
-DEEP, SHALLOW = np.float32(0.4), np.float32(0.9)
+DEEP, SHALLOW = np.float32(0.6), np.float32(0.75)
 """A channel over what it is around, at and below which something small and dark tells nothing, and
 from which on it is no such thing."""
 

@@ -11,6 +11,7 @@ from grading.kernels.raw.highlights import highlight_guide
 from kernels.guards import guarded
 from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
 
+
 @pytest.mark.parametrize("tint", [(1, 1, 1), (1.6, 0.9, 0.35), (0.5, 0.8, 1.6)])
 def test_one_or_two_clipped_channels_follow_the_light(tint):
     light = lamp(tint)
@@ -37,7 +38,7 @@ def test_a_burnt_out_sun_is_smooth_neutral_and_never_darker_than_its_rim():
 
 @pytest.mark.parametrize("tint", [(1.5, 0.9, 0.6), (0.6, 0.8, 1.4), (1.3, 0.8, 1.0)])
 def test_colour_and_slope_go_on_into_what_is_clipped_whole(tint):
-    """A sky that brightens evenly downwards, by half a stop from where its last channel clips on."""
+    """A sky that brightens evenly downwards, also where its last channel clips."""
     rise = 0.35 * np.exp2(np.arange(SHAPE[0]) / 64)
     light = np.reshape(tint, (3, 1, 1)) * np.tile(rise[:, None], (1, SHAPE[1]))
     clipped, rebuilt, count = developed(light)

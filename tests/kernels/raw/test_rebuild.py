@@ -99,7 +99,8 @@ def test_sites_beside_a_mosaic_convolved(phase):
 def plain_sites(planes, top, left, guide):
     """The rule on the whole mosaic, woven; `top` and `left` from the first cell on."""
     _, rows, columns = planes.shape
-    mosaic = planes.reshape(2, 2, rows, columns).transpose(2, 0, 3, 1).reshape(2 * rows, 2 * columns)
+    woven = planes.reshape(2, 2, rows, columns).transpose(2, 0, 3, 1)
+    mosaic = woven.reshape(2 * rows, 2 * columns)
     y, x = np.indices(mosaic.shape)
     colour = y % 2 + x % 2
     gain, own = BALANCE[colour], known(mosaic / BALANCE[colour])

@@ -39,12 +39,10 @@ def exact_colours(ratios, weights, flow):
     smoothness = off + diags_array(degree * (1 + home) + 1e-9)
     first, second, third = (OBSERVED * w.ravel().astype(float) for w in weights)
     told = [w * r.ravel() for w, r in zip((first, second, third), ratios, strict=True)]
-    matrix = block_array(
-        [
-            [smoothness + diags_array(third + (first + second) / 4), diags_array((first - second) / 4)],
-            [diags_array((first - second) / 4), STIFF * smoothness + diags_array((first + second) / 4)],
-        ]
-    )
+    both, mixed = (first + second) / 4, diags_array((first - second) / 4)
+    soft = smoothness + diags_array(third + both)
+    stiff = STIFF * smoothness + diags_array(both)
+    matrix = block_array([[soft, mixed], [mixed, stiff]])
     sides = [told[2] + (told[0] - told[1]) / 2, (told[0] + told[1]) / 2]
     t, m = spsolve(matrix.tocsc(), np.concatenate(sides)).reshape(2, *flow.shape)
     return np.stack([(t + m) / 2, (m - t) / 2])
@@ -53,8 +51,8 @@ def exact_colours(ratios, weights, flow):
 def fields(rng, shape, known=0.3):
     ratios = rng.normal(size=(3, *shape)).astype(np.float32)
     ratios[2] = ratios[0] - ratios[1]
-    weights = (rng.uniform(0.2, 1, (3, *shape)) * (rng.random((3, *shape)) < known)).astype(np.float32)
-    return ratios, weights, rng.uniform(0.3, 1, shape).astype(np.float32)
+    weights = rng.uniform(0.2, 1, (3, *shape)) * (rng.random((3, *shape)) < known)
+    return ratios, weights.astype(np.float32), rng.uniform(0.3, 1, shape).astype(np.float32)
 
 
 @pytest.mark.parametrize("shape", SHAPES)
