@@ -24,7 +24,7 @@ OBSERVED = np.float32(30)
 STIFF = np.float32(2)
 """By how much stiffer the green-magenta axis is than that from red to blue."""
 
-FADING = 2.0
+FADING = 5.0
 """Longer sides of a frame over which colour fades to neutral where none is known."""
 
 HELD, MOMENTUM = np.float32(100), np.float32(.8)

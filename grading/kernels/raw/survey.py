@@ -30,7 +30,7 @@ SMALL = 2
 """Cells to each side within which something dark is small, and a background is near."""
 
 DEEP, SHALLOW = np.float32(0.6), np.float32(0.75)
-"""A channel over what it is around, at and below which something small and dark tells nothing, and
+"""A channel over what it is around, at and below which something small and dark tells no level, and
 from which on it is no such thing."""
 
 BACK, FRONT = np.float32(0.1), np.float32(0.4)
@@ -222,7 +222,7 @@ def _conclude(cells, around, behind, gains):
     """Sums of pairs and channels become ratios, signals and weights; in place."""
     zero = np.float32(0)
     stops = (log2(gains[0]), log2(gains[1]), log2(gains[2]))
-    told, trust = np.empty(12, np.float32), np.empty(3, np.float32)
+    told, beside = np.empty(12, np.float32), np.empty(3, np.float32)
     for i in range(cells.shape[1]):
         for j in range(cells.shape[2]):
             cell, back = cells[:, i, j], behind[:, i, j]
@@ -230,8 +230,8 @@ def _conclude(cells, around, behind, gains):
             deepest = max(max(back[0], back[1]), max(back[2], zero))
             off = smooth((FRONT - deepest / max(shown, TINY)) / (FRONT - BACK))
             for k in range(3):
-                beside = cell[9 + k] / max(cell[12 + k] * around[k, i, j], LEAST)
-                trust[k] = shown * shown * smooth((beside - DEEP) / (SHALLOW - DEEP))
+                beside[k] = cell[9 + k] / max(cell[12 + k] * around[k, i, j], LEAST)
+                beside[k] = min(max(beside[k], zero), np.float32(1))
             for k in range(3):
                 first, second = PAIRS[k]
                 weight = cell[3 * k + 2]
@@ -239,9 +239,11 @@ def _conclude(cells, around, behind, gains):
                 above = log2(max(cell[3 * k] - off * weight * max(back[first], zero), least))
                 below = log2(max(cell[3 * k + 1] - off * weight * max(back[second], zero), least))
                 told[RATIO + k] = above - below + stops[first] - stops[second]
-                told[RATIO_WEIGHT + k] = np.sqrt(min(trust[first], trust[second]) * weight)
-                told[SIGNAL + k] = trust[k] * cell[9 + k]
-                told[SIGNAL_WEIGHT + k] = trust[k] * cell[12 + k]
+                square = min(beside[first], beside[second]) * min(beside[first], beside[second])
+                told[RATIO_WEIGHT + k] = shown * square * np.sqrt(weight)
+                trust = shown * shown * smooth((beside[k] - DEEP) / (SHALLOW - DEEP))
+                told[SIGNAL + k] = trust * cell[9 + k]
+                told[SIGNAL_WEIGHT + k] = trust * cell[12 + k]
             for k in range(12):
                 cell[k] = told[k]
             bright = max(cell[BRIGHT], np.float32(1e-3))
