@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+        "9378327b298d7aa1afe57f602f4c35f9fad67a6456007ddc0952b798e9ce2b74",
     ("raw", "srgb", 100):
-        "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+        "faf4fb1b124ecd428bbb02eebdb39bc7712b3f143939bc8a24b3b65450e3d5d3",
     ("raw", "bt2020", None):
-        "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+        "f5f4a32f442685b0f2cb577ab7bf72f9a7bf6895bd2b10f4c33c7bf5f1ee8999",
     ("raw", "bt2020", 100):
-        "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+        "59566974a98be3476c4fd958ba9263ec84cc9b920e351f9de52de857ef54342a",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -70,8 +70,8 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
-    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("raw", "srgb"): "7eab8f05ef854c7febffa39f7e166debbc812b80cf4c1d7c2e975d5b4c480af4",
+    ("raw", "bt2020"): "8f3aa4adba04b2328ed54934efd1408bdf1414620a50537dd51c7b6f6db13b39",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }
