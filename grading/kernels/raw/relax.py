@@ -25,9 +25,10 @@ STIFF = np.float32(2)
 """By how much stiffer the green-magenta axis is than that from red to blue."""
 
 FADING = 5.0
-"""Longer sides of a frame over which colour fades to neutral where none is known."""
+"""In longer sides of a frame, how far colour reaches before it fades to neutral where none is
+known."""
 
-HELD, MOMENTUM = np.float32(100), np.float32(.8)
+HELD, MOMENTUM = np.float32(100), np.float32(0.8)
 """Of the plate: what an observation weighs, and the share of a step that is taken again."""
 
 LENGTH, SHORTEST = 1 / 12, 16
@@ -35,7 +36,7 @@ LENGTH, SHORTEST = 1 / 12, 16
 cells."""
 
 BEND_STEPS = 60
-"""Of the plate a level; the coarsest takes four times as many."""
+"""Of the plate: of the finest level; the others take two or four times as many."""
 
 NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
 """A floor that is none, and the stops that the plate may rise above one."""
@@ -291,12 +292,8 @@ def _bend(level, before, links, bend, observed, held, floor, top, tension):
         seen, hold, low, high = observed[i - 1], held[i - 1], floor[i - 1], top[i - 1]
         for x in range(1, now.size - 1):
             left, right, over, under = along[x - 1], along[x], above[x], below[x]
-            slope = (
-                left * (here[x - 1] - here[x])
-                + right * (here[x + 1] - here[x])
-                + over * (up[x] - here[x])
-                + under * (down[x] - here[x])
-            )
+            slope = left * (here[x - 1] - here[x]) + right * (here[x + 1] - here[x])
+            slope = slope + over * (up[x] - here[x]) + under * (down[x] - here[x])
             slope = slope - tension * here[x] + hold[x - 1] * (now[x] - seen[x - 1])
             passed = left + right + over + under
             stiff = passed * passed + four * passed + two * tension * passed + hold[x - 1] + least
