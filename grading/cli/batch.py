@@ -2,6 +2,7 @@
 
 import sys
 import time
+from functools import partial
 from math import inf
 from pathlib import Path
 
@@ -12,7 +13,6 @@ from grading.cli.group import (
     MEGA,
     SPACES,
     STOPPED,
-    Refusal,
     dark_option,
     each,
     get_ready,
@@ -24,6 +24,7 @@ from grading.cli.group import (
     pairs_option,
     workers_option,
 )
+from grading.errors import GradingError, SidecarError
 from grading.terminal import progress, say
 
 
@@ -35,9 +36,7 @@ class Redone(click.ParamType):
     def convert(
         self, value: str, parameter: click.Parameter | None, context: click.Context | None
     ) -> float:
-        if value == "all":
-            return inf
-        return click.IntRange(0).convert(value, parameter, context)
+        return inf if value == "all" else click.IntRange(0).convert(value, parameter, context)
 
 
 def _only_with_a_recipe(option):
@@ -98,7 +97,7 @@ def render(
     from grading.engine.output import Output
     from grading.evening.kind import is_shoot
 
-    opening = {"most_pixels": limit * MEGA, "accept_dark": accept_dark}
+    opening = {"max_pixels": limit * MEGA, "accept_dark": accept_dark}
     if is_shoot(recipe):
         wanted, notes = _of_shoot(recipe, originals, workers, opening)
     else:
@@ -116,10 +115,12 @@ def _of_shoot(path, originals, workers, opening):
     given = ["ORIGINAL"] if originals else []
     given += filter(None, map(_only_with_a_recipe, stated))
     if given:
-        raise Refusal(f"{path} is a shoot file, which states this itself: leave out {given[0]}")
+        raise GradingError(
+            f"a shoot file states this itself: {given[0]}", place=path, remedy="leave it out"
+        )
     evening = load_shoot(path)
     levels = measured(evening, workers, **opening)
-    for name, levelled in levels.items():
+    for name, levelled in (levels or {}).items():
         for remark in levelled.remarks:
             say(f"{name}: {remark}", error=True)
     return jobs_of(evening, levels), evening.remarks
@@ -132,12 +133,12 @@ def _of_recipe(recipe, originals, out, output, pairs):
     from grading.shoot.originals import find_originals
 
     if not originals:
-        raise Refusal("Missing argument 'ORIGINAL...'.")
+        raise GradingError("Missing argument 'ORIGINAL...'.")
     if out is None:
-        raise Refusal("Missing option '--out'.")
+        raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)
-    found = find_originals(originals, pairs)
-    return jobs_in_folder(dict.fromkeys(found.paths, loaded), out, output), found.notes
+    paths, notes = find_originals(originals, pairs)
+    return jobs_in_folder(dict.fromkeys(paths, loaded), out, output), notes
 
 
 def _carry_out(wanted, notes, keep, overwrite, workers, opening):
@@ -146,8 +147,11 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.noise import NoiseOfRun
 
-    jobs = plan_jobs(wanted, overwrite, what_differs if keep else None)
+    noise = NoiseOfRun(list(dict.fromkeys(job.original for job in wanted)), **opening)
+    compare = partial(what_differs, noise_of_run=noise) if keep else None
+    jobs = plan_jobs(wanted, overwrite, compare)
     targets = [target for job in jobs for target in job.targets]
     folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
     for folder in folders:
@@ -160,7 +164,7 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
         resized=any(output.long_edge is not None for output in outputs),
     )
     kept = sum(len(job.targets) for job in wanted) - len(targets)
-    outcomes = render_all(jobs, overwrite, workers, **opening)
+    outcomes = render_all(jobs, overwrite, workers, noise, **opening)
     _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
 
 
@@ -182,18 +186,17 @@ def _follow(outcomes, jobs, total, kept, folders, notes):
     where = ", ".join(map(str, folders))
     text = f"{made} of {total} rendered into {where} in {time.monotonic() - start:.1f} s"
     say(text + _remarks(kept, failed, stopped, notes), error=True)
-    if failed or stopped:
-        sys.exit(STOPPED if stopped else 1)
+    sys.exit(STOPPED if stopped else 1 if failed else 0)
 
 
 def _remarks(kept, failed, stopped, notes):
-    text = f", {kept} kept" if kept else ""
-    text += "".join(f", {note}" for note in notes)
-    if failed:
-        text += f", {len(failed)} failed"
-    if stopped:
-        text += ", stopped; every file there is whole: --keep goes on from here"
-    return text
+    said = (
+        f"{kept} kept" if kept else "",
+        *notes,
+        f"{len(failed)} failed" if failed else "",
+        "stopped; every file there is whole: --keep goes on from here" if stopped else "",
+    )
+    return "".join(f", {each}" for each in said if each)
 
 
 @main.command()
@@ -231,7 +234,7 @@ def redo(
     for path in sidecars:
         inside = sidecars_in(path) if path.is_dir() else [path]
         if not inside:
-            raise Refusal(f"{path}: no outputs with sidecars are here")
+            raise SidecarError("no outputs with sidecars are here", place=path)
         places += inside
     for folder in {out or place.parent for place in places}:
         remove_leftovers(folder)
@@ -254,7 +257,7 @@ def verify(folder: Path, originals: Path | None, redone: float, workers: int | N
 
     found = verify_folder(folder, originals, redone, workers)
     if not found.agreeing and not found.troubles:
-        raise Refusal(f"{folder}: no outputs with sidecars are here")
+        raise SidecarError("no outputs with sidecars are here", place=folder)
     for trouble in found.troubles:
         say(*str(trouble).split("\n"), error=True)
     say(f"{found.agreeing} agree with their sidecars, {found.disagreeing} in trouble")

@@ -5,20 +5,14 @@ floating point: first along the rows, band by band while the frame is graded, th
 columns.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
+from grading.engine.output import Output
 from grading.engine.threads import run_all
-
-if TYPE_CHECKING:
-    from grading.engine.output import Output
-    from grading.region import Region
+from grading.region import Region
 
 STRIP = 64
 """Rows of a resized output that are resampled down the columns at a time."""
@@ -42,7 +36,7 @@ class Finish:
     def __init__(self, output: Output, frame: Region) -> None:
         rows, columns = frame.shape
         width, height = output.size(columns, rows)
-        self.output = output
+        self._dither = output.bits == 8
         self.codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
         self._gamut, self._curve = gamut(output.space), transfer.coefficients(output.curve)
@@ -81,10 +75,6 @@ class Finish:
         if not self.is_resized:
             return np.zeros((2, 3), np.int64)
         return sum(run_all(self._strip, range(0, len(self.codes), STRIP), workers))
-
-    @property
-    def _dither(self):
-        return self.output.bits == 8
 
     def _strip(self, top):
         bottom = min(top + STRIP, len(self.codes))

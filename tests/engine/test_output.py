@@ -7,7 +7,7 @@ from grading.errors import OutputError
 
 
 @pytest.mark.parametrize(
-    ("keys", "told"),
+    ("keys", "reported"),
     [
         ({"format": "bmp"}, "format = 'bmp'; allowed: jpeg, tiff"),
         ({"format": ["jpeg"]}, "allowed: jpeg, tiff"),
@@ -22,10 +22,10 @@ from grading.errors import OutputError
         ({"long_edge": float("nan")}, "long_edge = nan"),
     ],
 )
-def test_what_cannot_be_delivered_is_reported(keys, told):
+def test_what_cannot_be_delivered_is_reported(keys, reported):
     with pytest.raises(OutputError) as caught:
         Output(**keys)
-    assert told in str(caught.value)
+    assert reported in str(caught.value)
 
 
 @pytest.mark.parametrize(

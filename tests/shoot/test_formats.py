@@ -5,7 +5,7 @@ import io
 from PIL import Image
 
 from grading.engine.output import Output
-from grading.files.formats.record import Format, header_by_pillow
+from grading.files.formats.record import Format
 from grading.files.formats.registry import FORMATS
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
@@ -20,7 +20,7 @@ def encode(codes, icc, exif, quality, srgb, workers):
 
 
 def test_a_format_that_only_has_a_record(tmp_path, make_original, recipe_file, monkeypatch):
-    record = Format("lossless", ".png", 8, encode, False, header_by_pillow("PNG"))
+    record = Format("lossless", ".png", 8, encode, False, "PNG")
     monkeypatch.setitem(FORMATS, record.name, record)
     recipes = {make_original(tmp_path / "in" / "a.png"): load_recipe(recipe_file)}
     jobs = planned(recipes, tmp_path / "out", Output(record.name))

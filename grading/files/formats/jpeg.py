@@ -4,7 +4,7 @@ from functools import partial
 
 from grading.errors import OutputError
 from grading.files.formats.jpegstrips import encode_in_strips
-from grading.files.formats.record import Format, header_by_pillow
+from grading.files.formats.record import Format
 from grading.files.metadata.containers import LONGEST_EXIF, add_to_jpeg
 from grading.files.metadata.exif import exif_block
 
@@ -54,4 +54,4 @@ def encode_jpeg(rgb8, icc, exif, quality, srgb=False, workers=None):
     return add_to_jpeg(encode_in_strips(rgb8, encode, workers), block, icc)
 
 
-FORMAT = Format("jpeg", ".jpg", 8, encode_jpeg, True, header_by_pillow("JPEG"))
+FORMAT = Format("jpeg", ".jpg", 8, encode_jpeg, True, "JPEG")

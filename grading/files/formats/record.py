@@ -32,8 +32,8 @@ class Format:
         is known there alone.
     has_quality : bool
         Whether the quality makes a difference, so that a sidecar states it.
-    read_header : callable
-        The `Header` of an open file, or None if it is of another format.
+    pillow : str
+        What Pillow calls it, which reads the header.
     """
 
     name: str
@@ -41,20 +41,15 @@ class Format:
     bits: int
     encode: Callable[..., bytes]
     has_quality: bool
-    read_header: Callable[[BinaryIO], Header | None]
+    pillow: str
 
-
-def header_by_pillow(kind):
-    """A format's `read_header`, for one that Pillow reads and calls ``kind``."""
-
-    def read_header(file):
+    def read_header(self, file: BinaryIO) -> Header | None:
+        """The header of an open file; None if it is of another format."""
         from PIL import Image
 
         Image.MAX_IMAGE_PIXELS = None
         try:
-            with Image.open(file, formats=[kind]) as picture:
+            with Image.open(file, formats=[self.pillow]) as picture:
                 return Header(*picture.size, picture.info.get("icc_profile"))
         except OSError:
             return None
-
-    return read_header

@@ -5,7 +5,7 @@ import struct
 import numpy as np
 
 from grading.errors import OutputError
-from grading.files.formats.record import Format, header_by_pillow
+from grading.files.formats.record import Format
 from grading.files.metadata.exif import output_directories
 from grading.files.metadata.tifftags import LONG, SHORT, UNDEFINED, Tag, write_directories
 
@@ -72,4 +72,4 @@ def encode_tiff(rgb16, icc, exif, quality=None, srgb=False, workers=None):
     return b"".join([header, pixels, write_directories(main, children, base=end)])
 
 
-FORMAT = Format("tiff", ".tif", 16, encode_tiff, False, header_by_pillow("TIFF"))
+FORMAT = Format("tiff", ".tif", 16, encode_tiff, False, "TIFF")
