@@ -23,8 +23,6 @@ TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
 work for milliseconds, or threads would wait for each other; larger ones fall out of the cache."""
 
-CHANNELS = ("red", "green", "blue")
-
 
 @dataclass(frozen=True)
 class Picture:
@@ -33,12 +31,14 @@ class Picture:
     Attributes
     ----------
     array : ndarray, shape (height, width, 3), uint8 or uint16
+        Shape (height, width) where the output is grey; 0 to 1023 where it has 10 bits.
     output : Output
     resolved : Resolved
         The recipe with the numbers that were used.
     clipping : dict
         Shares of pixels, 0..1: ``black`` and ``white`` with one for each of ``red``, ``green``
-        and ``blue``, and ``outside``, those that the colour space could not show as they were.
+        and ``blue``, or for ``grey``, and ``outside``, those that the colour space could not show
+        as they were.
     """
 
     array: np.ndarray = field(repr=False)
@@ -171,8 +171,6 @@ def _assemble(grade, region):
 def _clipping(finish, counts, workers, frame):
     ends, outside = zip(*counts, strict=True)
     ends = sum(ends) + finish.complete(workers)
-    black, white = (
-        dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends / finish.codes[..., 0].size
-    )
+    black, white = finish.shares(ends)
     rows, columns = frame.shape
     return {"black": black, "white": white, "outside": sum(outside) / (rows * columns)}

@@ -72,7 +72,8 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
             resolved.title, job.recipe.digest, resolved.as_mapping(), job.recipe.sources
         )
         for target, picture in zip(job.targets, pictures, strict=True):
-            delivery = deliver.make_delivery(target.path, frame, picture, made_with, workers)
+            label = target.label
+            delivery = deliver.make_delivery(target.path, frame, picture, made_with, label, workers)
             deliver.write(target.path, delivery, overwrite)
         return frame.facts.warnings
 

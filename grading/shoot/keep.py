@@ -25,6 +25,8 @@ def what_differs(job: Job, target: Target, record: sidecar.Sidecar) -> str | Non
         return "made by another recipe, or by this one before it was changed"
     if not _as_asked(record.output, target.output):
         return "made in another colour space, size or quality"
+    if record.label != target.label.as_mapping():
+        return "made with another caption, mark or credits"
     if record.engine != sidecar.engine_facts():
         return "made by other versions of the engine"
     if sidecar.describe_original(job.original, target.path.parent) != record.original:
@@ -33,6 +35,8 @@ def what_differs(job: Job, target: Target, record: sidecar.Sidecar) -> str | Non
 
 
 def _as_asked(made, output):
-    if (made.format, made.space, made.long_edge) != (output.format, output.space, output.long_edge):
+    box = output.box and list(output.box)
+    asked = output.format, output.space, output.long_edge, output.short_edge, box
+    if (made.format, made.space, made.long_edge, made.short_edge, made.box) != asked:
         return False
     return made.quality in (None, output.quality)

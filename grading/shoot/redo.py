@@ -100,7 +100,8 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
-    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, workers)
+    label = deliver.stated_label(stated, path)
+    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, label, workers)
     _compare(path, stated, made.record)
     return replace(made, record=stated), original
 
