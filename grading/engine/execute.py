@@ -152,10 +152,11 @@ def carry_out(
     whole_rows = any(finish.is_resized for finish in finishes)
     regions = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
     counted = zip(*run_all(work, regions, workers), strict=True)
-    finished = [
-        (finish.codes, _clipping(finish, counts, workers, frame.region))
+    clipping = [
+        _clipping(finish, counts, workers, frame.region)
         for finish, counts in zip(finishes, counted, strict=True)
     ]
+    finished = [(finish.codes, shares) for finish, shares in zip(finishes, clipping, strict=True)]
     return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
 
 
@@ -169,6 +170,7 @@ def _assemble(grade, region):
 
 
 def _clipping(finish, counts, workers, frame):
+    """Complete a picture, and say what of it is clipped."""
     ends, outside = zip(*counts, strict=True)
     ends = sum(ends) + finish.complete(workers)
     black, white = finish.shares(ends)

@@ -35,7 +35,7 @@ def sidecars_in(folder):
 
 
 def verify_folder(folder, originals=None, redone=0, workers=None):
-    """Check every sidecar in a folder, and that no output is without one.
+    """Check every sidecar in a folder, and, where there are any, that no output is without one.
 
     Checked are the sidecar itself (it was not changed, and is called after its output), the
     output (bytes, format, size, colour space, credits), the recipe (it can be read), and the
@@ -74,7 +74,7 @@ def verify_folder(folder, originals=None, redone=0, workers=None):
         except GradingError as error:
             troubles.append(error)
     lost = sum(map(len, missing.values()))
-    stray = _without_sidecar(folder, known)
+    stray = _without_sidecar(folder, known) if places else []
     return Verified(
         agreeing=len(places) - len(troubles) - lost,
         disagreeing=len(troubles) + lost + len(stray),
