@@ -58,7 +58,7 @@ def _only_with_a_recipe(option):
     help="Folder for the outputs; made where there is none.",
 )
 @click.option("--format", "file_format", type=click.Choice(FORMATS), default="jpeg",
-              show_default=True, help="JPEG, TIFF of 16 or 8 bit, PNG of 8 or 16 bit.")
+              show_default=True, help="tiff and png16 have 16 bits, avif 10, all others 8.")
 @click.option("--space", type=click.Choice(SPACES), default="srgb", show_default=True,
               help="Colour space, stated in the file; grey has one channel.")
 @click.option("--long-edge", type=SIDE, metavar="PIXELS",

@@ -25,6 +25,9 @@ from grading.errors import OutputError
         ({"box": [640]}, "box = [640]; allowed: width and height in pixels"),
         ({"box": (640, 0)}, "box = 0; allowed: a whole number, 16 to 65500"),
         ({"box": 640}, "box = 640"),
+        ({"format": "avif", "space": "oprgb"}, "avif has no way to state the space oprgb; allowed:"
+                                               " srgb, display-p3, bt2020, grey"),
+        ({"format": "jxl", "space": "bt2020"}, "allowed: srgb, grey; choose another format"),
         ({"box": (640, 480), "short_edge": 300}, "short_edge and box are stated together;"
                                                  " allowed: one of long_edge, short_edge and box"),
     ],
@@ -80,8 +83,8 @@ def test_a_picture_fits_into_its_box(frame):
 
 
 def test_bits_and_curves():
-    names = ("jpeg", "tiff", "tiff8", "png", "png16")
-    assert [Output(name).bits for name in names] == [8, 16, 8, 8, 16]
+    names = ("jpeg", "tiff", "tiff8", "png", "png16", "avif", "jxl")
+    assert [Output(name).bits for name in names] == [8, 16, 8, 8, 16, 10, 8]
     spaces = ("srgb", "display-p3", "bt2020", "oprgb", "grey")
     curves = ["srgb", "srgb", "bt2020", "oprgb", "srgb"]
     assert [Output(space=s).curve for s in spaces] == curves

@@ -1,6 +1,7 @@
 """Encoders, read back by Pillow, tifffile and exifread."""
 
 import io
+import struct
 
 import exifread
 import imagecodecs
@@ -259,3 +260,45 @@ def test_exif_is_parsed_once_and_written_once(record, tmp_path, monkeypatch):
     frame = open_frame(path)
     monkeypatch.setattr(tifftags._Reader, "__init__", None)  # whoever parses from here on fails
     assert record.encode(PICTURES[record.bits], Attached("srgb", frame.exif), 90, 1)
+
+
+def test_a_jpeg_xl_that_would_state_another_colour_is_refused():
+    """The encoder says of 16-bit codes that they are linear: nobody would see what was meant."""
+    with pytest.raises(OutputError, match="does not state the space srgb; deliver another format"):
+        FORMATS["jxl"].encode(PICTURE16, Attached("srgb"), 90, 1)
+
+
+def test_a_jpeg_xl_of_quality_100_is_exact():
+    file = FORMATS["jxl"].encode(PICTURE8, Attached("srgb", CARRIED, XMP), 100, 2)
+    np.testing.assert_array_equal(imagecodecs.jpegxl_decode(file), PICTURE8)
+
+
+@pytest.mark.parametrize("size", [(1, 1), (8, 8), (8, 300), (256, 264), (37, 700), (600, 800)])
+def test_sizes_come_back_from_the_head_of_a_jpeg_xl(size):
+    """Sides are stored in several ways: by eights, by a ratio, with 9, 13 or more bits."""
+    for shape in ((*size, 3), size, (*size[::-1], 3)):
+        file = FORMATS["jxl"].encode(np.zeros(shape, np.uint8), Attached(
+            "srgb" if len(shape) == 3 else "grey"), 90, 1)  # fmt: skip
+        found = FORMATS["jxl"].read_header(io.BytesIO(file))
+        assert (found.height, found.width) == shape[:2]
+
+
+@pytest.mark.parametrize("space", ["srgb", "display-p3", "bt2020", "grey"])
+def test_an_avif_states_its_code_points(space):
+    """ITU-T H.273 and ISO/IEC 14496-12, 12.1.5: colr box of kind nclx, of the full range."""
+    shape = (16, 24) if space == "grey" else (16, 24, 3)
+    file = FORMATS["avif"].encode(np.full(shape, 700, np.uint16), Attached(space), 90, 1)
+    points = {"srgb": (1, 13), "display-p3": (12, 13), "bt2020": (9, 14), "grey": (1, 13)}[space]
+    place = file.index(b"colrnclx") + 8
+    assert struct.unpack_from(">HHHB", file, place) == (*points, 6, 0x80)
+    assert np.abs(imagecodecs.avif_decode(file).astype(int) - 700).max() <= 2
+
+
+def test_items_do_not_change_the_pixels_of_an_avif():
+    plain = FORMATS["avif"].encode(PICTURES[10], Attached("srgb"), 90, 1)
+    file = FORMATS["avif"].encode(PICTURES[10], Attached("srgb", CARRIED, XMP), 90, 1)
+    np.testing.assert_array_equal(imagecodecs.avif_decode(file), imagecodecs.avif_decode(plain))
+    tags = exifread.process_file(io.BytesIO(file))
+    assert str(tags["Image Make"]) == "Invented"
+    with Image.open(io.BytesIO(file)) as image:
+        assert image.info["xmp"] == XMP and image.getexif().get_ifd(34853)[1] == "N"
