@@ -165,7 +165,9 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.manifest import check_manifests, write_manifests
 
+    check_manifests(wanted)
     jobs = plan_jobs(wanted, overwrite, what_differs if keep else None)
     targets = [target for job in jobs for target in job.targets]
     folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
@@ -181,6 +183,8 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     kept = sum(len(job.targets) for job in wanted) - len(targets)
     outcomes = render_all(jobs, overwrite, workers, **opening)
     _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
+    for path, count in write_manifests(wanted):
+        say(f"{path}: checksums of {count} outputs", error=True)
 
 
 def _follow(outcomes, jobs, total, kept, folders, notes):

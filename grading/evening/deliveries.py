@@ -61,7 +61,8 @@ def _targets(evening: Evening, frame: Captured, look: str, taken: dict) -> Itera
         if at in taken:
             raise _same_name(evening, path, taken[at], here)
         taken[at] = here
-        yield Target(path, output_of(evening, name), _label(evening, note, name))
+        label = _label(evening, note, name)
+        yield Target(path, output_of(evening, name), label, delivery.manifest)
 
 
 def output_of(evening: Evening, name: str) -> Output:

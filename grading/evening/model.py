@@ -143,6 +143,10 @@ class Delivery(Model):
     place: Literal[LEAVE_OUT, KEEP] = parameter(
         LEAVE_OUT, "Whether the files and their sidecars say where the frames were taken."
     )
+    manifest: bool = parameter(
+        False,
+        "true: once all is made, the folder gets a list SHA256SUMS, by which sha256sum checks it.",
+    )
     looks: Names | None = parameter(None, "Only these of the shoot's looks.")
     marks: Annotated[list[Mark], Field(min_length=1)] | None = parameter(
         None, "Only frames with one of these marks."

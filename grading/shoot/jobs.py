@@ -21,11 +21,15 @@ LONGEST_NAME = 255
 
 @dataclass(frozen=True)
 class Target:
-    """An output that is to be made: where, what is asked of it, and what it says beside it."""
+    """An output that is to be made: where, what is asked of it, and what it says beside it.
+
+    With ``manifest`` it is put on a list of checksums in its folder.
+    """
 
     path: Path
     output: Output
     label: Label = Label()
+    manifest: bool = False
 
 
 @dataclass(frozen=True)
