@@ -94,7 +94,7 @@ class Finish:
 
         uint8, or uint16 for more than 8 bits.
         """
-        return np.ascontiguousarray(self._codes[..., 1]) if self.output.is_grey else self._codes
+        return self._codes[..., 1].copy() if self.output.is_grey else self._codes
 
     def shares(self, ends: np.ndarray) -> list[dict[str, float]]:
         """Shares of the lowest and of the highest codes, by channel, from how many there are."""

@@ -73,6 +73,8 @@ def summarise_shoot(evening: Evening) -> str:
     for name, members in evening.groups.items():
         lines.append(f"  Group {name}: {', '.join(sorted(members))}")
     lines += [line for frame in evening.frames for line in _note(evening, frame)]
+    if evening.data.get("credits"):
+        lines.append(f"  Credits: {in_yaml(evening.data['credits'], 160)}")
     for name, delivery in evening.model.deliveries.items():
         count = sum(
             wants(delivery, look, evening.note(frame).mark)

@@ -1,5 +1,7 @@
 """Deliveries: several of one grade, and none clipped or rounded on the way to its size."""
 
+import io
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -10,6 +12,8 @@ from grading.colour import oklab, transfer
 from grading.engine import execute
 from grading.engine.execute import render, render_outputs
 from grading.engine.output import Output
+from grading.files.formats.registry import FORMATS
+from grading.shoot.deliver import encode
 
 LOOK = {"exposure": {"stops": 0.6}, "tone_curve": {"contrast": 1.3, "shoulder": 0.2}}
 OUTPUTS = [
@@ -70,6 +74,15 @@ def test_grey_is_the_lightness_of_the_colours(edge):
     assert made.clipping["outside"] == 0
     share = (made.array == 65535).mean()
     assert made.clipping["white"]["grey"] == share
+
+
+def test_grey_of_a_single_pixel_is_a_file_in_every_format():
+    """A view of one pixel counts as contiguous whatever its strides, which encoders refuse."""
+    for name, record in FORMATS.items():
+        for side in (1, 3):
+            made = render(frame(scene(side, 1)), recipe(), Output(name, "grey"))
+            file = encode(made, None)
+            assert record.read_header(io.BytesIO(file))[:2] == (1, side)
 
 
 def test_black_is_black_on_every_curve():

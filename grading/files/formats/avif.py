@@ -30,7 +30,8 @@ def encode_avif(codes, attached, quality, workers=None):
         0 to 1023.
     attached : Attached
     quality : int
-        1 to 100; at 100 some codes are off by one.
+        1 to 100; at 100 some codes are off by one. Grey is coded without loss at any quality, as
+        the encoder at hand does it.
     workers : int, optional
         Has no effect: the bytes would depend on it.
 

@@ -18,8 +18,8 @@ from grading.files.metadata.exif import exif_block
 from grading.files.metadata.label import density
 
 _FAST = {"level": 1, "strategy": 3, "filter": 16}
-"""Differences to the left and runs of equal bytes; five times as fast as the defaults on a
-photograph, and no larger."""
+"""Differences to the left and runs of equal bytes: five to ten times as fast as the encoder's own
+settings on photographs, and within 8 % of their size."""
 
 
 def encode_png(codes, attached, quality=None, workers=None):

@@ -302,3 +302,10 @@ def test_items_do_not_change_the_pixels_of_an_avif():
     assert str(tags["Image Make"]) == "Invented"
     with Image.open(io.BytesIO(file)) as image:
         assert image.info["xmp"] == XMP and image.getexif().get_ifd(34853)[1] == "N"
+
+
+@pytest.mark.parametrize("quality", [20, 90])
+def test_a_grey_avif_is_exact(quality):
+    grey = np.ascontiguousarray(PICTURES[10][..., 0])
+    file = FORMATS["avif"].encode(grey, Attached("grey"), quality, 1)
+    np.testing.assert_array_equal(imagecodecs.avif_decode(file), grey)
