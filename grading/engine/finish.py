@@ -45,7 +45,7 @@ class Finish:
         width, height = output.size(columns, rows)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
-        self._codes = np.empty((height, width, 3), np.uint8 if output.bits == 8 else np.uint16)
+        self._codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         if self.is_resized:
@@ -113,3 +113,7 @@ class Finish:
         return kernels.output.encode(
             light, self._curve, self._codes, top, 0, self._dither, self.top
         )
+
+
+def _empty(height, width, bits):
+    return np.empty((height, width, 3), np.uint8 if bits == 8 else np.uint16)
