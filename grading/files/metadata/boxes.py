@@ -7,7 +7,9 @@ ISO/IEC 23008-12, annex A. What is damaged reads as far as it is sound.
 import struct
 from typing import NamedTuple
 
-_PRIMARY_KINDS = {b"Exif": b"", b"mime": b"application/rdf+xml\0"}
+from grading.errors import OutputError
+
+_CONTENT_TYPES = {b"Exif": b"", b"mime": b"application/rdf+xml\0"}
 
 
 class Box(NamedTuple):
@@ -81,7 +83,7 @@ def add_items(data, exif=None, xmp=None):
 
     Raises
     ------
-    ValueError
+    OutputError
         If the file is laid out in another way.
     """
     added = [(b"Exif", bytes(4) + exif)] if exif else []  # the TIFF header is 0 bytes on
@@ -91,8 +93,12 @@ def add_items(data, exif=None, xmp=None):
     outer, inner = boxes(data), inside_meta(data)
     whole = next((each for each in outer if each.name == b"meta"), None)
     names = [each.name for each in inner]
-    if whole is None or b"iref" in names or not {b"pitm", b"iloc", b"iinf"} <= set(names):
-        raise ValueError("the encoder wrote an AVIF of another layout")
+    known = {b"pitm", b"iloc", b"iinf"} <= set(names) and _locations(content_of(inner, b"iloc"))
+    if whole is None or b"iref" in names or not known:
+        raise OutputError(
+            "the AVIF encoder installed here lays its files out in an unknown way",
+            remedy="deliver another format, or install another version of imagecodecs",
+        )
     growth = len(_meta(inner, added, 0, 0)) - (whole.end - whole.start)
     meta = _meta(inner, added, growth, len(data) + growth + 8)
     pixels = box(b"mdat", b"".join(content for _, content in added))
@@ -110,7 +116,7 @@ def _meta(inner, added, growth, place):
         known.append([number, [(place, len(content))]])
         place += len(content)
         entry = bytes((2, 0, 0, 1)) + struct.pack(">HH", number, 0) + kind + b"\0"
-        entries += box(b"infe", entry + _PRIMARY_KINDS[kind])
+        entries += box(b"infe", entry + _CONTENT_TYPES[kind])
         references += box(b"cdsc", struct.pack(">HHH", number, 1, primary))
     information = content_of(inner, b"iinf")
     (count,) = struct.unpack_from(">H", information, 4)

@@ -17,6 +17,7 @@ from grading.files.formats.record import Attached, Header
 from grading.files.formats.registry import FORMATS
 from grading.files.formats.tiff import encode_tiff
 from grading.files.metadata import tifftags
+from grading.files.metadata.boxes import add_items
 from grading.files.metadata.containers import add_to_jpeg
 from grading.files.metadata.tifftags import Tag
 from grading.files.originals import open_frame
@@ -309,3 +310,13 @@ def test_a_grey_avif_is_exact(quality):
     grey = np.ascontiguousarray(PICTURES[10][..., 0])
     file = FORMATS["avif"].encode(grey, Attached("grey"), quality, 1)
     np.testing.assert_array_equal(imagecodecs.avif_decode(file), grey)
+
+
+def test_an_avif_of_a_layout_that_nobody_knows_is_refused():
+    """Rather than a file whose pixels lie elsewhere than it says."""
+    plain = FORMATS["avif"].encode(PICTURES[10], Attached("srgb"), 90, 1)
+    place = plain.index(b"iloc") + 4
+    for other in (plain[:place] + b"\1" + plain[place + 1 :], b"", plain.replace(b"pitm", b"free")):
+        with pytest.raises(OutputError, match="unknown way; deliver another format"):
+            add_items(other, xmp=XMP)
+    assert add_items(plain) == plain
