@@ -26,7 +26,7 @@ def what_differs(job: Job, target: Target, record: sidecar.Sidecar) -> str | Non
     if not _as_asked(record.output, target.output):
         return "made in another colour space, size or quality"
     if record.label != target.label.as_mapping():
-        return "made with another caption, mark or credits"
+        return "made with another caption, mark, density, place or credits"
     if record.engine != sidecar.engine_facts():
         return "made by other versions of the engine"
     if sidecar.describe_original(job.original, target.path.parent) != record.original:
