@@ -7,7 +7,7 @@ from os import PathLike
 
 from grading.terminal import visible
 
-MOST_LINES = 20
+MAX_ERRORS = 20
 """Errors that a message lists before it only counts the rest."""
 
 
@@ -49,14 +49,14 @@ class GradingError(Exception):
         Parameters
         ----------
         errors : sequence of GradingError
-            Those beyond `MOST_LINES` are only counted.
+            Those beyond `MAX_ERRORS` are only counted.
         more : int
             Errors that are only counted, too.
         """
         if len(errors) + more == 1:
             return errors[0]
         error = cls(f"{len(errors) + more} problems")
-        error.several = tuple(map(str, errors[:MOST_LINES]))
+        error.several = tuple(map(str, errors[:MAX_ERRORS]))
         more += len(errors) - len(error.several)
         if more:
             error.several += (f"and {more} more",)
@@ -65,13 +65,10 @@ class GradingError(Exception):
     def __str__(self):
         if self.several:
             return "\n".join(self.several)
-        parts = [self.problem]
-        if self.allowed:
-            parts.append(f"allowed: {self.allowed}")
-        if self.remedy:
-            parts.append(self.remedy)
-        text = "; ".join(parts)
-        return visible(f"{self.place}: {text}" if self.place else text)
+        place = self.place and f"{self.place}: "
+        allowed = self.allowed and f"; allowed: {self.allowed}"
+        remedy = self.remedy and f"; {self.remedy}"
+        return visible("".join(filter(None, [place, self.problem, allowed, remedy])))
 
 
 def of_frame(error: Exception, path: str | PathLike[str]) -> GradingError:

@@ -6,7 +6,7 @@ from difflib import get_close_matches
 LONGEST_VALUE = 60
 """Characters of a value in a message."""
 
-MOST_LISTED = 20
+MAX_ITEMS = 20
 """Items of a list in a message."""
 
 
@@ -25,8 +25,8 @@ def shortened(text: str, longest: float = LONGEST_VALUE) -> str:
 
 def listed(names: Sequence[str]) -> str:
     """Names with commas between them, the first twenty of many."""
-    shown = ", ".join(shortened(name) for name in names[:MOST_LISTED])
-    more = len(names) - MOST_LISTED
+    shown = ", ".join(shortened(name) for name in names[:MAX_ITEMS])
+    more = len(names) - MAX_ITEMS
     return f"{shown} and {more} more" if more > 0 else shown
 
 

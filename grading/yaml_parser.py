@@ -113,9 +113,10 @@ def parse(text: str, limits: Limits) -> yaml.Node | None:
     try:
         parser = Parser(text, limits)
     except yaml.reader.ReaderError as cause:
-        character = repr(chr(cause.character))
         raise NotYaml(
-            f"there is a control character, {character}, in the text", "delete it", cause.position
+            f"there is a control character, {chr(cause.character)!r}, in the text",
+            "delete it",
+            cause.position,
         ) from None
     try:
         return parser.get_single_node()

@@ -6,22 +6,16 @@ thousand. Keys are text and stand once. PyYAML's safe loader does the parsing; i
 are replaced.
 """
 
-from __future__ import annotations
-
 import re
 from os import PathLike
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import yaml
 
-from grading.errors import RecipeError
+from grading.errors import GradingError, RecipeError
 from grading.messages import shortened
 from grading.regular_file import open_regular
 from grading.yaml_parser import CORE, TAG, Limits, NotYaml, Places, Position, core_schema, parse
-
-if TYPE_CHECKING:
-    from grading.errors import GradingError
 
 MIB = 1 << 20
 
@@ -76,7 +70,6 @@ def read_text(
         Of type ``error``, if there is no such file, or it is no regular file, too large or not
         UTF-8.
     """
-    path = Path(path)
     try:
         with open_regular(path) as file:
             data = file.read(limits.size + 1)
@@ -136,18 +129,12 @@ def load_yaml(
         raise error(cause.problem, place=where, remedy=cause.remedy) from None
 
 
-def check_limits(
-    data: Any,
-    place: str | PathLike[str],
-    error: type[GradingError] = RecipeError,
-    limits: Limits = RECIPE,
-) -> None:
-    """Refuse plain data that is larger than what a text may hold, such as texts put together.
+def check_limits(data: Any, place: str | PathLike[str], limits: Limits = RECIPE) -> None:
+    """Refuse plain data that is larger than a recipe may be, such as texts put together.
 
     Raises
     ------
-    GradingError
-        Of type ``error``.
+    RecipeError
     """
     values = text = 0
     waiting = [(data, 1)]
@@ -164,7 +151,7 @@ def check_limits(
             text += len(value)
         waiting += [(each, depth + 1) for each in inside]
         if depth > limits.depth or values > limits.values or text > limits.text:
-            raise error(
+            raise RecipeError(
                 "too large, with all that it extends",
                 place=str(place),
                 allowed=f"{limits.values} values, {limits.text} characters, {limits.depth} levels",
@@ -236,19 +223,11 @@ def _scalar(node):
     return _VALUES[kind](text)
 
 
-def _integer(text):
-    return int(text, 0) if text[:2] in ("0o", "0x") else int(text)
-
-
-def _float(text):
-    return float(re.sub(r"\.(?=[inIN])", "", text))
-
-
 _VALUES = {
     "null": lambda text: None,
     "bool": lambda text: text.lower() == "true",
-    "int": _integer,
-    "float": _float,
+    "int": lambda text: int(text, 0 if text[:2] in ("0o", "0x") else 10),
+    "float": lambda text: float(re.sub(r"\.(?=[inIN])", "", text)),
 }
 
 

@@ -6,6 +6,9 @@ NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 DEEPEST = 3
 """References followed, one inside another, until masks are no longer made of masks."""
 
+NOT_DRAWN = ("cameras", "calibrations")
+"""Keys that are for frames of one camera only."""
+
 
 def legal(model):
     """A strategy for mappings that the model accepts, but for a gradient without direction."""
@@ -68,7 +71,7 @@ def _mappings(schema, definitions, depth):
     optional = {
         key: _values(part, definitions, depth)
         for key, part in schema["properties"].items()
-        if depth < DEEPEST or key not in ("all", "any", "not")
+        if (depth < DEEPEST or key not in ("all", "any", "not")) and key not in NOT_DRAWN
     }
     required = {key: optional.pop(key) for key in schema.get("required", ())}
     groups = schema.get("exclusive", ())

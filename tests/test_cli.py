@@ -205,7 +205,7 @@ def test_what_a_shoot_states_is_no_option(run):
     )
     for option in (["--box", 20, 20], ["--dpi", 300], ["--place", "keep"], ["--short-edge", 20]):
         result = run("render", "e.yaml", *option)
-        assert result.exit_code == 2 and f"leave out {option[0]}" in result.stderr
+        assert result.exit_code == 2 and f": {option[0]}; leave it out" in result.stderr
 
 
 def test_the_package_exposes_its_functions_lazily():
@@ -369,9 +369,9 @@ def test_a_stop_is_reported_in_words(run, monkeypatch, place, words):
     before = sorted(Path().rglob("*"))
     result = run(*words)
     assert result.exit_code == 130
-    assert result.stderr.strip() == (
-        "Stopped. No file is half written, and no original was touched."
-    )
+    lines = result.stderr.strip().splitlines()
+    said = [line for line in lines if line and not line.startswith("Compil")]
+    assert said == ["Stopped. No file is half written, and no original was touched."]
     assert sorted(Path().rglob("*")) == before
     assert "130 stopped by Ctrl-C" in " ".join(run("--help").stdout.split())
 

@@ -16,7 +16,7 @@ LAYERS = (
     ("signal", "develop"),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
-    ("engine",),
+    ("engine", "calibrate"),
     ("shoot", "interchange", "pages", "evening"),
     ("cli", "__main__", "__init__"),
 )
@@ -31,6 +31,9 @@ ROOMS_OF_FILES = (
     ("originals", "sidecar"),
 )
 """The same within `files`."""
+
+COMMON_GROUND = tuple(f"grading.stages.{name}" for name in ("calibrated", "levels", "stage"))
+"""What stages may import of each other."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 
@@ -107,4 +110,18 @@ def test_stages_do_not_import_each_other_but_for_their_common_ground():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             module = getattr(node, "module", None) or ""
             if isinstance(node, ast.ImportFrom) and module.startswith("grading.stages"):
-                assert node.module in ("grading.stages.stage", "grading.stages.levels"), path
+                assert node.module in COMMON_GROUND, path
+
+
+def test_colour_science_is_imported_where_the_chart_is_known_and_nowhere_else():
+    def imports_it(path):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [node.module] if isinstance(node, ast.ImportFrom) and not node.level else []
+            names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if any(name and name.split(".")[0] == "colour" for name in names):
+                return True
+        return False
+
+    assert [path.relative_to(ROOT) for path in MODULES if imports_it(path)] == [
+        Path("calibrate/chart.py")
+    ]

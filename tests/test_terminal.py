@@ -136,11 +136,11 @@ def test_a_slow_first_frame_has_no_part_in_the_estimate(seed):
     be wrong by a factor of 8 after four frames."""
     rng = random.Random(seed)
     moments = simulated([40, *(rng.uniform(0.8, 1.6) for _ in range(60))])
-    told = list(estimates(moments))
-    assert told[0][0] == 4
-    for _, left, truth in told:
+    estimated = list(estimates(moments))
+    assert estimated[0][0] == 4
+    for _, left, truth in estimated:
         assert left == pytest.approx(truth, rel=0.35, abs=1.5)
-    for (_, before, _), (_, after, _) in zip(told[5:], told[6:], strict=False):
+    for (_, before, _), (_, after, _) in zip(estimated[5:], estimated[6:], strict=False):
         assert after == pytest.approx(before, rel=0.2, abs=1.5)  # steady
     naive = moments[3] / 4 * 57
     assert naive > 7 * (moments[-1] - moments[3])
@@ -150,10 +150,10 @@ def test_a_slow_first_frame_has_no_part_in_the_estimate(seed):
 def test_frames_that_come_several_at_a_time(workers):
     rng = random.Random(workers)
     moments = simulated([rng.uniform(4, 5) for _ in range(25 * workers)], workers)
-    told = list(estimates(moments))
-    for _, left, truth in told:
+    estimated = list(estimates(moments))
+    for _, left, truth in estimated:
         assert truth / 2.5 - 5 < left < 2 * truth + 5
-    for done, left, truth in told:
+    for done, left, truth in estimated:
         if done > 4 * workers:
             assert left == pytest.approx(truth, rel=0.3, abs=5)
 

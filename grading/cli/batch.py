@@ -2,6 +2,7 @@
 
 import sys
 import time
+from functools import partial
 from math import inf
 from pathlib import Path
 
@@ -13,7 +14,6 @@ from grading.cli.group import (
     PLACES,
     SPACES,
     STOPPED,
-    Refusal,
     dark_option,
     each,
     get_ready,
@@ -25,6 +25,7 @@ from grading.cli.group import (
     pairs_option,
     workers_option,
 )
+from grading.errors import GradingError, SidecarError
 from grading.terminal import progress, say
 
 SIDE = click.IntRange(16, 65500)
@@ -38,9 +39,7 @@ class Redone(click.ParamType):
     def convert(
         self, value: str, parameter: click.Parameter | None, context: click.Context | None
     ) -> float:
-        if value == "all":
-            return inf
-        return click.IntRange(0).convert(value, parameter, context)
+        return inf if value == "all" else click.IntRange(0).convert(value, parameter, context)
 
 
 def _only_with_a_recipe(option):
@@ -112,7 +111,7 @@ def render(
     from grading.evening.kind import is_shoot
     from grading.files.metadata.label import Label
 
-    opening = {"most_pixels": limit * MEGA, "accept_dark": accept_dark}
+    opening = {"max_pixels": limit * MEGA, "accept_dark": accept_dark}
     if is_shoot(recipe):
         wanted, notes = _of_shoot(recipe, originals, workers, opening)
     else:
@@ -135,10 +134,12 @@ def _of_shoot(path, originals, workers, opening):
     given = ["ORIGINAL"] if originals else []
     given += filter(None, map(_only_with_a_recipe, stated))
     if given:
-        raise Refusal(f"{path} is a shoot file, which states this itself: leave out {given[0]}")
+        raise GradingError(
+            f"a shoot file states this itself: {given[0]}", place=path, remedy="leave it out"
+        )
     evening = load_shoot(path)
     levels = measured(evening, workers, **opening)
-    for name, levelled in levels.items():
+    for name, levelled in (levels or {}).items():
         for remark in levelled.remarks:
             say(f"{name}: {remark}", error=True)
     return jobs_of(evening, levels), evening.remarks
@@ -151,12 +152,12 @@ def _of_recipe(recipe, originals, pairs, asked):
     from grading.shoot.originals import find_originals
 
     if not originals:
-        raise Refusal("Missing argument 'ORIGINAL...'.")
+        raise GradingError("Missing argument 'ORIGINAL...'.")
     if asked[0] is None:
-        raise Refusal("Missing option '--out'.")
+        raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)
-    found = find_originals(originals, pairs)
-    return jobs_in_folder(dict.fromkeys(found.paths, loaded), *asked), found.notes
+    paths, notes = find_originals(originals, pairs)
+    return jobs_in_folder(dict.fromkeys(paths, loaded), *asked), notes
 
 
 def _carry_out(wanted, notes, keep, overwrite, workers, opening):
@@ -166,9 +167,12 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
     from grading.shoot.manifest import check_manifests, write_manifests
+    from grading.shoot.noise import NoiseOfRun
 
     check_manifests(wanted)
-    jobs = plan_jobs(wanted, overwrite, what_differs if keep else None)
+    noise = NoiseOfRun(list(dict.fromkeys(job.original for job in wanted)), **opening)
+    compare = partial(what_differs, noise_of_run=noise) if keep else None
+    jobs = plan_jobs(wanted, overwrite, compare)
     targets = [target for job in jobs for target in job.targets]
     folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
     for folder in folders:
@@ -181,7 +185,7 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
         resized=any(output.resizes for output in outputs),
     )
     kept = sum(len(job.targets) for job in wanted) - len(targets)
-    outcomes = render_all(jobs, overwrite, workers, **opening)
+    outcomes = render_all(jobs, overwrite, workers, noise, **opening)
     _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
     for path, count in write_manifests(wanted):
         say(f"{path}: checksums of {count} outputs", error=True)
@@ -205,18 +209,18 @@ def _follow(outcomes, jobs, total, kept, folders, notes):
     where = ", ".join(map(str, folders))
     text = f"{made} of {total} rendered into {where} in {time.monotonic() - start:.1f} s"
     say(text + _remarks(kept, failed, stopped, notes), error=True)
-    if failed or stopped:
+    if stopped or failed:
         sys.exit(STOPPED if stopped else 1)
 
 
 def _remarks(kept, failed, stopped, notes):
-    text = f", {kept} kept" if kept else ""
-    text += "".join(f", {note}" for note in notes)
-    if failed:
-        text += f", {len(failed)} failed"
-    if stopped:
-        text += ", stopped; every file there is whole: --keep goes on from here"
-    return text
+    said = (
+        f"{kept} kept" if kept else "",
+        *notes,
+        f"{len(failed)} failed" if failed else "",
+        "stopped; every file there is whole: --keep goes on from here" if stopped else "",
+    )
+    return "".join(f", {each}" for each in said if each)
 
 
 @main.command()
@@ -254,7 +258,7 @@ def redo(
     for path in sidecars:
         inside = sidecars_in(path) if path.is_dir() else [path]
         if not inside:
-            raise Refusal(f"{path}: no outputs with sidecars are here")
+            raise SidecarError("no outputs with sidecars are here", place=path)
         places += inside
     for folder in {out or place.parent for place in places}:
         remove_leftovers(folder)
@@ -277,7 +281,7 @@ def verify(folder: Path, originals: Path | None, redone: float, workers: int | N
 
     found = verify_folder(folder, originals, redone, workers)
     if not found.agreeing and not found.troubles:
-        raise Refusal(f"{folder}: no outputs with sidecars are here")
+        raise SidecarError("no outputs with sidecars are here", place=folder)
     for trouble in found.troubles:
         say(*str(trouble).split("\n"), error=True)
     say(f"{found.agreeing} agree with their sidecars, {found.disagreeing} in trouble")

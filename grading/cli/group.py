@@ -25,18 +25,11 @@ PAIRS = ("raw", "jpeg", "both")
 MEGA = 1_000_000
 
 
-class Refusal(click.ClickException):
-    """An error in what was asked for, found before any work."""
-
-    exit_code = 2
-
-
 class Verb(click.Command):
     """A verb whose help is its docstring."""
 
     def __init__(self, name: str, callback: Callable[..., Any], **settings: Any) -> None:
-        settings["help"] = docstring(callback)
-        super().__init__(name, callback=callback, **settings)
+        super().__init__(name, callback=callback, **settings | {"help": docstring(callback)})
 
 
 class Verbs(Verb, click.Group):
@@ -58,15 +51,10 @@ class Verbs(Verb, click.Group):
         except click.ClickException as error:
             status = error.exit_code
             say(*_in_lines(error), error=True)
+        except OSError as error:  # but for a broken pipe, at which click ends quietly
+            status = 2
+            say(f"Error: {error.filename or 'output'}: {error.strerror}", error=True)
         sys.exit(status)
-
-    def invoke(self, context: click.Context) -> Any:
-        try:
-            return super().invoke(context)
-        except BrokenPipeError:
-            raise  # click ends quietly
-        except OSError as error:
-            raise Refusal(f"{error.filename or 'output'}: {error.strerror}") from None
 
 
 def _in_lines(error):
@@ -116,10 +104,10 @@ def find(arguments, pairs):
     """Originals; what was left out is printed."""
     from grading.shoot.originals import find_originals
 
-    found = find_originals(arguments, pairs)
-    for note in found.notes:
+    paths, notes = find_originals(arguments, pairs)
+    for note in notes:
         say(note, error=True)
-    return found.paths
+    return paths
 
 
 def get_ready(recipes, originals, bits, **work):
@@ -141,11 +129,11 @@ def get_ready(recipes, originals, bits, **work):
 
 
 def measured(evening, workers, **opening):
-    """What levels each frame of a shoot, by its name; nothing where it is not asked for."""
+    """What was measured of each frame of a shoot, by its name; None where nothing needs it."""
     from grading.evening.level.measure import Measuring
 
-    if evening.model.level is None:
-        return {}
+    if not evening.is_measured:
+        return None
     measuring = Measuring(evening, workers, **opening)
     for _ in progress(measuring, len(measuring), "Measuring"):
         pass

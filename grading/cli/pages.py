@@ -107,19 +107,18 @@ def follow(
     """
     import webbrowser
 
-    from grading.pages.follow.run import follow
+    from grading.pages.follow.run import following
     from grading.recipe.load import load_recipe
-
-    def announce(url):
-        say(url)
-        if opens:
-            webbrowser.open(url)
 
     paths, looks = find(originals, pairs), []
     with suppress(GradingError):  # the page shows what is wrong
         looks.append(load_recipe(recipe))
     get_ready(looks, paths, {8}, reduced=True)
-    follow(recipe, paths, port or 0, announce, accept_dark)
+    with following(recipe, paths, port or 0, accept_dark) as server, suppress(KeyboardInterrupt):
+        say(server.url)
+        if opens:
+            webbrowser.open(server.url)
+        server.session.follow()
 
 
 @main.command()
@@ -158,5 +157,4 @@ def sheet(
     for row in failed:
         say(f"{row.path}: {row.problem}", error=True)
     say(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", error=True)
-    if failed:
-        sys.exit(1)
+    sys.exit(1 if failed else 0)

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import click
 
-from grading.cli.group import Refusal, Verbs, main, measured, pairs_option, workers_option
+from grading.cli.group import Verbs, main, measured, pairs_option, workers_option
+from grading.errors import GradingError
 from grading.terminal import say
 
 
@@ -33,10 +34,10 @@ def new(originals: tuple[str, ...], out: Path, pairs: str) -> None:
     from grading.files.atomic import write_atomically
     from grading.shoot.originals import find_originals
 
-    found = find_originals(originals, pairs)
-    frames = in_order_of_capture(found.paths)
+    paths, notes = find_originals(originals, pairs)
+    frames = in_order_of_capture(paths)
     write_atomically(out, begin_shoot(out, originals, frames, pairs).encode())
-    for note in found.notes:
+    for note in notes:
         say(note, error=True)
     say(f"{out}: {len(frames)} frames; next: grading check {out}")
 
@@ -54,6 +55,6 @@ def level(file: Path, workers: int | None) -> None:
     from grading.evening.load import load_shoot
 
     evening = load_shoot(file)
-    if evening.model.level is None:
-        raise Refusal(f"{file}: no level is stated; write level: {{exposure: 1}}")
+    if not evening.is_measured:
+        raise GradingError(f"{file}: nothing is levelled; write level: {{exposure: 1}}")
     say(*table(list(measured(evening, workers).values())))

@@ -2,7 +2,8 @@
 
 The model is that of the Digital Negative specification (version 1.7, chapter "Mapping Camera
 Color Space to CIE XYZ Space"): one to three matrices from XYZ to camera RGB, measured under
-known lights and interpolated between them.
+known lights and interpolated between them. Under bluer light than that of the bluer of two
+calibrations, where the specification keeps that one, they are extrapolated.
 """
 
 from __future__ import annotations
@@ -13,17 +14,32 @@ import numpy as np
 
 from grading.colour.adaptation import cat16
 from grading.colour.spaces import D65, WORKING, xy_to_uv, xy_to_xyz, xyz_to_rgb, xyz_to_xy
-from grading.colour.white import nearest_kelvin
+from grading.colour.white import DUV_LIMIT, kelvin_duv_to_xy, kelvin_to_mired, nearest_kelvin
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike
 
+    from grading.colour.calibration import Calibration, Camera
+
 _D50 = np.array([0.3457, 0.3585])
-_FULL_PASSES, _PASSES = 60, 400
+_FULL_PASSES, _PASSES, _SETTLED = 60, 400, 1e-7
 
 LAMP_TOLERANCE = 0.006
 """How far from its nominal chromaticity a lamp may lie, in CIE 1960 (u, v): the tolerance of
 Duv in ANSI C78.377 (from memory)."""
+
+EXTRAPOLATED = 0.85
+"""Share of the way in reciprocal kelvin beyond two calibrations that their change goes on. Chosen,
+like `ADAPTING`, on simulated cameras (`tests/truth/simulated.py`), and judged on measured ones."""
+
+ADAPTING = 330.0
+"""Mireds from a calibration at which camera RGB alone would adapt to the light."""
+
+UNLIKE = 4.0
+"""From where two calibrations that see one light in other ratios of channels are taken for wrong,
+and nothing is extrapolated from them (own rule; those of measured cameras stay below 1.2)."""
 
 
 def _inverse(matrix):
@@ -32,13 +48,13 @@ def _inverse(matrix):
     return np.linalg.inv(matrix)
 
 
-def calibration_weights(calibrations, xy: ArrayLike) -> tuple[float, ...]:
+def calibration_weights(calibrations: Sequence[Calibration], xy: ArrayLike) -> tuple[float, ...]:
     """Share of each calibration in the matrix for a light.
 
     Parameters
     ----------
-    calibrations : sequence of grading.frame.Calibration
-        One, two or three, as in :class:`grading.frame.Camera`.
+    calibrations : sequence of Calibration
+        One, two or three, as in :class:`grading.colour.calibration.Camera`.
     xy : array_like, shape (2,)
         CIE 1931 chromaticity of the light.
 
@@ -50,16 +66,16 @@ def calibration_weights(calibrations, xy: ArrayLike) -> tuple[float, ...]:
     Notes
     -----
     Two are interpolated in reciprocal kelvin, and beyond their lights the nearer one counts, as
-    the Digital Negative specification demands. For a third, which it means for the very light
-    of the picture, it demands nothing. Here the third counts for its own light: its share falls
-    from 1 by a normal curve, whose deviation is the tolerance of lamps or, if less, a third of
-    the way to the nearer of the other lights. The two share the rest as if they were alone.
+    the Digital Negative specification demands; `xyz_to_camera` carries the bluer one on. For a
+    third, which it means for the very light of the picture, it demands nothing. Here the third
+    counts for its own light: its share falls from 1 by a normal curve, whose deviation is the
+    tolerance of lamps or, if less, a third of the way to the nearer of the other lights. The
+    two share the rest as if they were alone.
     """
     if len(calibrations) == 1:
         return (1.0,)
     low, high, *third = calibrations
-    share = (1 / nearest_kelvin(xy) - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin)
-    share = min(max(float(share), 0.0), 1.0)
+    share = min(max(_way(low, high, xy), 0.0), 1.0)
     if not third:
         return 1 - share, share
     own = xy_to_uv(third[0].xy)
@@ -69,31 +85,110 @@ def calibration_weights(calibrations, xy: ArrayLike) -> tuple[float, ...]:
     return (1 - peak) * (1 - share), (1 - peak) * share, peak
 
 
-def xyz_to_camera(camera, xy: ArrayLike) -> np.ndarray:
+def _way(low, high, xy):
+    """Way of a light from one calibration (0) to the other (1), in reciprocal kelvin."""
+    return float((1 / nearest_kelvin(xy) - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin))
+
+
+def nearness(xy: ArrayLike) -> float:
+    """How near a light is to the Planckian locus.
+
+    Parameters
+    ----------
+    xy : array_like, shape (2,)
+        CIE 1931 chromaticity of the light.
+
+    Returns
+    -------
+    float
+        1 on the locus between 1000 and 100000 K, 0 from a distance of `DUV_LIMIT` on, and
+        smooth between.
+
+    Raises
+    ------
+    ValueError
+        If the chromaticity is not that of a light.
+
+    Examples
+    --------
+    A light with half of the largest Duv, and the green of a phosphor:
+
+    >>> round(nearness(kelvin_duv_to_xy(5000, 0.025)), 4), nearness((0.3, 0.6))
+    (0.75, 0.0)
+    """
+    offset = xy_to_uv(xy) - xy_to_uv(kelvin_duv_to_xy(nearest_kelvin(xy), 0.0))
+    return max(1 - float(offset @ offset) / DUV_LIMIT**2, 0.0)
+
+
+def xyz_to_camera(camera: Camera, xy: ArrayLike) -> np.ndarray:
     """Matrix from CIE 1931 XYZ to camera RGB under a light.
 
     Parameters
     ----------
-    camera : grading.frame.Camera
+    camera : Camera
     xy : array_like, shape (2,)
         CIE 1931 chromaticity of the light.
 
     Returns
     -------
     ndarray, shape (3, 3), float64
-        Interpolated between the calibrations, see :func:`calibration_weights`.
+        Interpolated between the calibrations, see :func:`calibration_weights`, and extrapolated
+        under light that is bluer than the bluer of two.
+
+    Notes
+    -----
+    Bluer light is that of the sky, at dusk above all, and the change from a lamp's matrix to
+    that of daylight goes on towards it, less so the less the light is like daylight (own rule,
+    see `EXTRAPOLATED`). What a neutral surface
+    looks like is extrapolated by ratios, so that it stays above 0. The rest is extrapolated
+    in the middle of two readings of a matrix, which differ in how colours adapt to the light:
+    with XYZ, as it stands, or with camera RGB.
     """
     weights = calibration_weights(camera.calibrations, xy)
     matrices = [np.asarray(c.xyz_to_camera, dtype=np.float64) for c in camera.calibrations]
+    if len(matrices) > 1:
+        matrices[1] = _carried_on(camera.calibrations, matrices, np.asarray(xy, dtype=np.float64))
     return sum(weight * matrix for weight, matrix in zip(weights, matrices, strict=True))
 
 
-def neutral_to_xy(camera, neutral: ArrayLike) -> np.ndarray:
+def _carried_on(calibrations, matrices, xy):
+    """The bluer of two matrices, for a light that may be bluer than its own."""
+    low, high = calibrations[:2]
+    near = nearness(xy)
+    beyond = EXTRAPOLATED * near * min(_way(low, high, xy) - 1, 1.0)
+    if beyond <= 0:
+        return matrices[1]
+    own = [xy_to_xyz(kelvin_duv_to_xy(c.kelvin) if c.xy is None else c.xy) for c in (low, high)]
+    light = xy_to_xyz(xy)
+    seen = np.stack([matrix @ np.stack([own[1], light], axis=1) for matrix in matrices[:2]])
+    if seen.min() <= 0:
+        return matrices[1]
+    ratios = seen[1] / seen[0]
+    if np.any(ratios.max(axis=0) > UNLIKE * ratios.min(axis=0)):
+        return matrices[1]
+    distance = kelvin_to_mired(high.kelvin) - kelvin_to_mired(nearest_kelvin(xy))
+    share = near * min(float(distance) / ADAPTING, 1.0)
+    first, last = (
+        _partly_adapted(matrix, white, light, share)
+        for matrix, white in zip(matrices[:2], own, strict=True)
+    )
+    neutral = seen[1, :, 1] * ratios[:, 0] ** beyond
+    return neutral[:, None] * (last + beyond * (last - first))
+
+
+def _partly_adapted(matrix, own, light, share):
+    """From XYZ under a light to camera RGB, white 1: a share adapts with camera RGB."""
+    as_it_stands = matrix / (matrix @ light)[:, None]
+    balanced = matrix / (matrix @ own)[:, None] @ cat16(light, own)
+    return (1 - share) * as_it_stands + share * balanced
+
+
+def neutral_to_xy(camera: Camera, neutral: ArrayLike) -> np.ndarray:
     """Chromaticity of the light that makes a neutral surface look as given to the camera.
 
     Parameters
     ----------
-    camera : grading.frame.Camera
+    camera : Camera
     neutral : array_like, shape (3,)
         Camera RGB of the surface, all above 0; its scale does not matter.
 
@@ -129,15 +224,17 @@ def neutral_to_xy(camera, neutral: ArrayLike) -> np.ndarray:
         if np.abs(move).max() < 1e-10:
             break
         last = move
+    if np.abs(move).max() > _SETTLED:
+        raise ValueError(f"camera neutral {neutral.tolist()} is not the colour of a light")
     return xy
 
 
-def xy_to_neutral(camera, xy: ArrayLike) -> np.ndarray:
+def xy_to_neutral(camera: Camera, xy: ArrayLike) -> np.ndarray:
     """Camera RGB of a neutral surface under a light.
 
     Parameters
     ----------
-    camera : grading.frame.Camera
+    camera : Camera
     xy : array_like, shape (2,)
         CIE 1931 chromaticity of the light.
 
@@ -157,12 +254,12 @@ def xy_to_neutral(camera, xy: ArrayLike) -> np.ndarray:
     return neutral / neutral.max()
 
 
-def camera_to_working(camera, xy: ArrayLike) -> np.ndarray:
+def camera_to_working(camera: Camera, xy: ArrayLike) -> np.ndarray:
     """Matrix from camera RGB under a light to the working light.
 
     Parameters
     ----------
-    camera : grading.frame.Camera
+    camera : Camera
     xy : array_like, shape (2,)
         CIE 1931 chromaticity of the light.
 

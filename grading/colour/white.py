@@ -169,7 +169,8 @@ def xy_to_kelvin_duv(xy: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     point, normal = _locus_and_normal(position)
     duv = ((uv - point) * normal).sum(axis=-1)
     low, high = KELVIN_RANGE
-    reached = (position > _PITCH / (high * (1 + 1e-9) + _PITCH)) & (position < _END)
+    beyond = ((uv - point) * (normal[..., ::-1] * (1, -1))).sum(axis=-1) > 1e-12
+    reached = (position > _PITCH / (high * (1 + 1e-9) + _PITCH)) & ~((position == _END) & beyond)
     inside = reached & (np.abs(duv) <= DUV_LIMIT * (1 + 1e-9))
     if not np.all(inside):
         x, y = xy[~inside].reshape(-1, 2)[0]

@@ -10,6 +10,8 @@ from grading.errors import OriginalError
 from grading.frame import Camera
 
 _LEAST_NEUTRAL = 1 / 32
+"""Least share of the largest channel with which a mosaic is balanced while it is developed (common
+practice, no source: under most lamps cameras stay above 1/8)."""
 
 
 class Colours(NamedTuple):
@@ -18,7 +20,7 @@ class Colours(NamedTuple):
     Attributes
     ----------
     neutral : ndarray, shape (n,), float64
-        What they read of a neutral surface under the as-shot light, largest 1.
+        What they read of a neutral surface under the as-shot light, largest 1, none below 1/32.
     reduction : ndarray, shape (3, n), or None
         To the three of the frame; None if they are these.
     """
@@ -49,7 +51,7 @@ def in_three_channels(camera):
     Colours
     """
     if len(camera.neutral) == 3:
-        return camera, Colours(camera.neutral, None)
+        return camera, Colours(np.maximum(camera.neutral, _LEAST_NEUTRAL), None)
     bluest = max(camera.calibrations, key=lambda calibration: calibration.kelvin)
     reduction = xyz_to_rgb(WORKING) @ np.linalg.pinv(bluest.xyz_to_camera)
     reduction /= (reduction @ camera.neutral)[1]
@@ -57,7 +59,7 @@ def in_three_channels(camera):
         tuple(replace(c, xyz_to_camera=reduction @ c.xyz_to_camera) for c in camera.calibrations),
         checked_neutral(reduction @ camera.neutral),
     )
-    return reduced, Colours(camera.neutral, reduction)
+    return reduced, Colours(np.maximum(camera.neutral, _LEAST_NEUTRAL), reduction)
 
 
 def checked_neutral(neutral, channels=3):
@@ -66,15 +68,13 @@ def checked_neutral(neutral, channels=3):
     Raises
     ------
     OriginalError
-        If it has not as many channels, all finite and at least 1/32 of the largest (common
-        practice, no source: lamps and cameras stay above 1/8).
+        If it has not as many channels, all finite and above 0.
     """
     neutral = np.asarray(neutral, dtype=np.float64)
-    sound = neutral.shape == (channels,) and np.isfinite(neutral).all() and neutral.max() > 0
-    if not sound or neutral.min() < _LEAST_NEUTRAL * neutral.max():
+    if neutral.shape != (channels,) or not np.isfinite(neutral).all() or neutral.min() <= 0:
         raise OriginalError(
             f"impossible as-shot white balance: a neutral of {neutral.tolist()} in camera light",
-            allowed=f"{channels} positive numbers, none below 1/32 of the largest",
+            allowed=f"{channels} positive numbers",
             remedy="convert the file again; its AsShotNeutral is wrong",
         )
     return neutral / neutral.max()

@@ -1,23 +1,17 @@
 """Carry out plans, region by region on a pool of threads; the regions do not change the bits."""
 
-from __future__ import annotations
-
 import os
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.engine.finish import Finish
 from grading.engine.output import Output
-from grading.engine.plan import common_start, make_plan
+from grading.engine.plan import Plan, common_start, make_plan
 from grading.engine.resolve import Resolved, resolve
 from grading.engine.threads import run_all
-
-if TYPE_CHECKING:
-    from grading.engine.plan import Plan
-    from grading.frame import Frame
-    from grading.recipe.load import Recipe
+from grading.frame import Frame
+from grading.recipe.load import Recipe
 
 TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is

@@ -5,20 +5,14 @@ floating point: first along the rows, band by band while the frame is graded, th
 columns.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
+from grading.engine.output import Output
 from grading.engine.threads import run_all
-
-if TYPE_CHECKING:
-    from grading.engine.output import Output
-    from grading.region import Region
+from grading.region import Region
 
 STRIP = 64
 """Rows of a resized output that are resampled down the columns at a time."""
@@ -45,6 +39,7 @@ class Finish:
         width, height = output.size(columns, rows)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
+        self._dither = output.bits < 16
         self._codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
@@ -102,10 +97,6 @@ class Finish:
         counted = ends[:, 1:2] if self.output.is_grey else ends
         shares = (counted / (height * width)).tolist()
         return [dict(zip(self.channels, row, strict=True)) for row in shares]
-
-    @property
-    def _dither(self):
-        return self.output.bits < 16
 
     def _strip(self, top):
         bottom = min(top + STRIP, len(self._codes))

@@ -5,27 +5,21 @@ image. After that a step depends on a pixel's own place, and on its surroundings
 stage's reach.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from functools import cache
+from typing import Any
 
 import numpy as np
 
 from grading import kernels
+from grading.engine.resolve import Resolved
+from grading.frame import Frame
 from grading.masks.where import prepare_mask
 from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
 from grading.stages.stage import Stage
-
-if TYPE_CHECKING:
-    from grading.engine.resolve import Resolved
-    from grading.frame import Frame
-
-GUIDE_EDGE = 1024
-"""The long edge of a guide is at most so many pixels."""
 
 
 @dataclass(frozen=True)
@@ -77,16 +71,15 @@ class Plan:
         ndarray, shape (3, rows, columns), float32
             The picture in Oklab.
         """
-        here, reach, weights = self.source(region), self.reach, {}
+        here, reach = self.source(region), self.reach
+        weights = cache(lambda mask, there: mask(there))  # steps through one mask share them
         for step in self.steps:
             reach -= step.reach
             there = region.grown(reach, self.frame) if step.reach else here
             if step.where is None:
                 pixels = there.cut(_apply_step(step, pixels, self, here), here)
             else:
-                weight = weights.get((id(step.where), there))
-                if weight is None:
-                    weight = weights[id(step.where), there] = step.mask(there)
+                weight = weights(step.mask, there)
                 before = there.cut(pixels, here)
                 if weight.max() > 0:
                     pixels = there.cut(_apply_step(step, pixels, self, here), here)
@@ -126,9 +119,7 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
         return Plan(steps, frame.region)
-    factor = 1
-    while max(frame.region.shape) / factor > GUIDE_EDGE:
-        factor *= 2
+    factor = Signal.of(frame).guide_factor
     return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
 
 

@@ -25,15 +25,9 @@ def preview(frame: Frame, long_edge: int) -> Frame:
         With the facts of the original, except its width, height and scale.
     """
     facts = frame.facts
-    factor = 1
-    while max(facts.width, facts.height) / factor > long_edge:
-        factor *= 2
+    factor = frame.factor_to(long_edge)
     planes = frame.reduced(factor)
     _, height, width = planes.shape
-    pixels = StoredPixels(planes.transpose(1, 2, 0), _as_they_are)
+    pixels = StoredPixels(planes.transpose(1, 2, 0), lambda light: light)
     facts = replace(facts, width=width, height=height)
     return Frame(facts, pixels, frame.exif, frame.scale * factor)
-
-
-def _as_they_are(light):
-    return light

@@ -3,23 +3,18 @@
 A failure here does no harm: a kernel that is not ready is compiled where it is first used.
 """
 
-from __future__ import annotations
-
 import os
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
-from typing import TYPE_CHECKING
 
 from grading.masks.registry import SHAPES
+from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
 
-if TYPE_CHECKING:
-    from grading.recipe.load import Recipe
-
-RAW = ("packed", "highlights")
-DEVELOPED = ("mosaic", "noise", "colours")
+RAW = ("packed", "highlights", "patches", "colour_noise", "reduced")
+DEVELOPED = ("mosaic", "colours", "lights")
 
 
 def needed(
@@ -34,7 +29,7 @@ def needed(
     Parameters
     ----------
     recipes : iterable of Recipe
-    kinds : set of {"raw", "jpeg", "rendered"}
+    kinds : set of {"raw", "jpeg"}
         What there is among the originals.
     bits : set of int
         Of the pictures' channels: 8, 10 or 16.
@@ -54,7 +49,6 @@ def needed(
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
-        names.update(["reduced"] if reduced or "edge_aware_base" in names else [])
     widths = {8 if each == 8 else 16 for each in bits}  # of the codes in memory
     depth = "both" if len(widths) > 1 else f"{min(widths)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
@@ -74,8 +68,7 @@ def _of_recipe(recipe):
 
 def _of_mask(where):
     yield from (shape.name for shape in SHAPES if getattr(where, shape.name))
-    inner = [*(where.all or ()), *(where.any or ()), *([where.not_] if where.not_ else ())]
-    for each in inner:
+    for each in (*(where.all or ()), *(where.any or ()), *filter(None, [where.not_])):
         yield from _of_mask(each)
 
 
@@ -101,7 +94,8 @@ def compile_each(names: list[str]) -> Iterator[None]:
         done, report = map(stack.enter_context, _pipe())
         try:
             for _ in range(min(len(names), os.cpu_count())):
-                stack.callback(_end, _start(names, waiting, report))
+                process = stack.enter_context(_start(names, waiting, report))
+                stack.callback(process.kill)
         except OSError:
             pass  # those that were started do all
         queue.write(bytes(range(len(names))))
@@ -123,8 +117,3 @@ def _start(names, waiting, report):
     return subprocess.Popen(
         command, stdin=waiting, stdout=report, stderr=subprocess.DEVNULL, env=os.environ | places
     )
-
-
-def _end(process):
-    process.kill()
-    process.wait()

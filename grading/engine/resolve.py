@@ -1,15 +1,10 @@
 """A recipe resolved for one frame: numbers only."""
 
-from __future__ import annotations
-
 from dataclasses import fields
-from typing import TYPE_CHECKING
 
+from grading.frame import Frame
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
-
-if TYPE_CHECKING:
-    from grading.frame import Frame
 
 
 class Resolved(Recipe):
@@ -17,6 +12,19 @@ class Resolved(Recipe):
 
     `resolve` alone makes one. It can be planned for that frame and for smaller versions of it.
     """
+
+
+def warnings(recipe: Recipe, frame: Frame) -> tuple[str, ...]:
+    """Sentences for a person about the frame, and about what the recipe asks of it.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        As it is written, not resolved.
+    frame : Frame
+    """
+    asked = (stage.warn(recipe.stages[stage.name], frame.facts) for stage in STAGES if stage.warn)
+    return (*frame.facts.warnings, *(sentence for each in asked for sentence in each))
 
 
 def resolve(recipe: Recipe, frame: Frame) -> Resolved:

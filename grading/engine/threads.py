@@ -6,10 +6,10 @@ from typing import Any
 
 
 def run_all(work: Callable[[Any], Any], tasks: Iterable[Any], workers: int) -> list:
-    """What `work` makes of each task, in no order; the caller's thread is one of the workers.
+    """What `work` makes of each task, in order.
 
-    A thread that is done with a task takes the next itself. Once a task has failed, or the caller
-    was interrupted, none is begun any more.
+    Once a task has failed and those before it are done, or the caller was interrupted, none is
+    begun any more.
 
     Parameters
     ----------
@@ -22,14 +22,5 @@ def run_all(work: Callable[[Any], Any], tasks: Iterable[Any], workers: int) -> l
     -------
     list
     """
-    waiting = iter(list(tasks))
-
-    def run():
-        try:
-            return [work(task) for task in waiting]
-        finally:
-            list(waiting)  # takes what is left
-
     with ThreadPoolExecutor(workers) as pool:
-        others = [pool.submit(run) for _ in range(workers - 1)]
-        return run() + [made for other in others for made in other.result()]
+        return list(pool.map(work, tasks))

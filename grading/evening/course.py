@@ -1,10 +1,10 @@
 """Courses: recipe keys whose value runs through the evening.
 
 A course passes through the values stated at some frames or times. Between two of them it is a
-monotone cubic in capture time (Fritsch and Carlson, SIAM J. Numer. Anal. 17:238, 1980, with the
-slopes of Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5:300, 1984), so that it never overshoots
-what is stated; before the first and after the last it stays. Kelvin runs in mired, in which equal
-steps look equal, and a hue runs the shorter way round.
+monotone cubic in capture time, or in the measured light of the scene (Fritsch and Carlson, SIAM J.
+Numer. Anal. 17:238, 1980, with the slopes of Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5:300,
+1984), so that it never overshoots what is stated; before the first and after the last it stays.
+Kelvin runs in mired, in which equal steps look equal, and a hue runs the shorter way round.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import numpy as np
 from grading.colour.white import kelvin_to_mired, mired_to_kelvin
 from grading.errors import RecipeError
 from grading.evening.captured import Captured, frame_named
+from grading.evening.model import Course
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, kinds, node_at, properties
 
@@ -62,44 +63,84 @@ def _inner_slopes(secant, h):
 
 @dataclass(frozen=True)
 class Run:
-    """A course that is settled: seconds and values of its points, in the scale in which it runs.
+    """A course that is settled.
 
     Attributes
     ----------
     path : tuple of str
         The key of the recipe.
-    seconds, values : tuple of float
-        From the first point.
-    start : datetime
-        Of the first point, by the camera's clock.
+    by : {"time", "light"}
+        What it runs along.
+    points : tuple of (Captured or datetime, float)
+        Frames, or moments by the camera's clock, and the values there.
     scale : {"mired", "hue", "plain"}
+        In which the value runs.
+    place : str
+        Where it is stated.
     """
 
     path: tuple[str, ...]
-    seconds: tuple[float, ...]
-    values: tuple[float, ...]
-    start: datetime
+    by: str
+    points: tuple[tuple[Captured | datetime, float], ...]
     scale: str
+    place: str
 
-    def value(self, when: datetime) -> float:
-        """The key's value at a moment, in the key's own unit."""
-        found = through(self.seconds, self.values, (when - self.start).total_seconds())
+    def value(self, frame: Captured, light: Mapping[str, float] | None = None) -> float:
+        """The key's value at a frame, in the key's own unit.
+
+        Parameters
+        ----------
+        frame : Captured
+        light : mapping, optional
+            The measured light of the scene in stops, by the names of frames; for a course by light.
+
+        Raises
+        ------
+        RecipeError
+            If the light of a frame that it needs is not known, or two points have the same.
+        """
+        known = sorted((self._where(anchor, light), value) for anchor, value in self.points)
+        where, values = map(np.array, zip(*known, strict=True))
+        if (np.diff(where) == 0).any():
+            raise RecipeError(
+                f"{shortened('.'.join(self.path))}: two points are at one and the same {self.by}",
+                place=self.place,
+                remedy="keep one of them",
+            )
+        if self.scale == "mired":
+            values = kelvin_to_mired(values)
+        elif self.scale == "hue":
+            values = np.unwrap(values, period=360)
+        found = through(where, values, self._where(frame, light))
         if self.scale == "mired":
             return float(mired_to_kelvin(found))
         return found % 360 if self.scale == "hue" else found
 
+    def _where(self, anchor, light):
+        """Seconds of the clock, or stops of light."""
+        if self.by == "time":
+            when = anchor if isinstance(anchor, datetime) else anchor.time
+            return (when - datetime(1970, 1, 1)).total_seconds()
+        if anchor.name not in light:
+            raise RecipeError(
+                f"the light of frame {anchor.name} could not be measured",
+                place=self.place,
+                remedy="state the course by time, or leave that frame out",
+            )
+        return light[anchor.name]
+
 
 def settle_course(
-    key: str, at: Mapping[str, float], frames: Sequence[Captured], place: Mapping[str | None, str]
+    key: str, course: Course, frames: Sequence[Captured], place: Mapping[str | None, str]
 ) -> Run:
-    """A course with its points in order of time.
+    """A course with what its points stand for.
 
     Parameters
     ----------
     key : str
         Dotted, such as ``white_balance.kelvin``.
-    at : mapping
-        From a frame's name or a time of the clock to a value.
+    course : Course
+        As the shoot file states it.
     frames : sequence of Captured
         All of the shoot, in order.
     place : mapping
@@ -108,29 +149,15 @@ def settle_course(
     Raises
     ------
     RecipeError
-        If the key is not one whose value is a number, if a point is neither a frame nor a time, or
-        two are at the same moment.
+        If the key is not one whose value is a number, or a point is neither a frame nor a time.
     """
     path = tuple(key.split("."))
     scale = _scale(key, path, place[None])
-    points = {}
-    for name, value in at.items():
-        when = _moment(name, frames, place[name])
-        if when in points:
-            raise RecipeError(
-                f"{shortened(name)}: two values for one moment, {when:%H:%M:%S}",
-                place=place[name],
-                remedy="keep one of them",
-            )
-        points[when] = float(value)
-    start, *_ = moments = sorted(points)
-    values = [points[when] for when in moments]
-    if scale == "mired":
-        values = kelvin_to_mired(np.array(values))
-    elif scale == "hue":
-        values = np.unwrap(values, period=360)
-    seconds = tuple((when - start).total_seconds() for when in moments)
-    return Run(path, seconds, tuple(map(float, values)), start, scale)
+    points = tuple(
+        (_anchor(name, course.by, frames, place[name]), float(value))
+        for name, value in course.at.items()
+    )
+    return Run(path, course.by, points, scale, place[None])
 
 
 def _scale(key, path, place):
@@ -162,8 +189,10 @@ def _no_number(key, path, node, place):
     )
 
 
-def _moment(name, frames, place):
-    """When a point of a course is, by the camera's clock."""
+def _anchor(name, by, frames, place):
+    """The frame of a name, or the moment by the camera's clock."""
+    if by == "light":
+        return frame_named(frames, name, place)
     times = [frame.time for frame in frames]
     if None in times:
         raise RecipeError(
@@ -172,10 +201,16 @@ def _moment(name, frames, place):
             place=place,
             remedy="state the key in each frame's notes instead",
         )
-    if not _CLOCK.fullmatch(name):
-        return frame_named(frames, name, place).time
+    if _CLOCK.fullmatch(name):
+        return _moment(name, times, place)
+    return frame_named(frames, name, place)
+
+
+def _moment(name, times, place):
+    """The moment of a time of the clock, on the day that is nearest to the middle of the set."""
+    hours, _, rest = name.partition(":")
     try:
-        clock = time.fromisoformat(name.zfill(len(name) + len(name.partition(":")[0]) % 2))
+        clock = time.fromisoformat(f"{hours.zfill(2)}:{rest}")
     except ValueError:
         raise RecipeError(
             f"{name}: no time of the clock", place=place, allowed="00:00 to 23:59:59"

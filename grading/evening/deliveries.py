@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from types import MappingProxyType
 
 from grading.engine.output import Output
 from grading.errors import OutputError, RecipeError
@@ -21,14 +20,14 @@ from grading.messages import shortened
 from grading.shoot.jobs import Job, Target
 
 
-def jobs_of(evening: Evening, levels: Mapping[str, Levelled] = MappingProxyType({})) -> list[Job]:
+def jobs_of(evening: Evening, levels: Mapping[str, Levelled] | None = None) -> list[Job]:
     """All that a shoot file asks for; jobs of one frame follow each other.
 
     Parameters
     ----------
     evening : Evening
     levels : mapping, optional
-        What levels each frame, by its name.
+        What was measured of each frame, by its name.
 
     Raises
     ------

@@ -97,8 +97,11 @@ def _size(delivery):
 
 def _courses(evening):
     for run in evening.courses:
-        values = (f"{run.value(frame.time):.4g}" for frame in evening.rendered)
-        yield f"  Course {dotted(run.path)}: {', '.join(values)}"
+        if run.by == "light":
+            words = "by the light, which is measured when it is rendered"
+        else:
+            words = ", ".join(f"{run.value(frame):.4g}" for frame in evening.rendered)
+        yield f"  Course {dotted(run.path)}: {words}"
 
 
 def _note(evening, frame: Captured):

@@ -75,6 +75,11 @@ class Evening:
         return next(f.name for f in self.frames if name in (f.name, f.path.name))
 
     @property
+    def is_measured(self) -> bool:
+        """Whether its recipes depend on what is measured in the frames."""
+        return self.model.level is not None or any(run.by == "light" for run in self.courses)
+
+    @property
     def rendered(self) -> list[Captured]:
         """The frames that are not left out, in order of capture."""
         return [frame for frame in self.frames if not self.note(frame).leave_out]
@@ -105,8 +110,8 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
     path = Path(path)
     data, positions = _read(path)
     model = _validated(data, positions, path)
-    found = find_originals((path.parent / each for each in model.originals), model.pairs)
-    frames = in_order_of_capture(found.paths)
+    paths, remarks = find_originals((path.parent / each for each in model.originals), model.pairs)
+    frames = in_order_of_capture(paths)
 
     def place(*at):
         return str(positions[at].value)
@@ -121,7 +126,7 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
         courses=_courses(model.courses, frames, place),
         groups=_groups(model.groups, frames, place),
         noted=_noted(model.frames, frames, positions),
-        remarks=found.notes,
+        remarks=remarks,
     )
     _check_names_of_looks(evening)
     if model.level and model.level.reference:
@@ -175,7 +180,7 @@ def _courses(courses, frames, place):
     return tuple(
         settle_course(
             key,
-            course.at,
+            course,
             frames,
             {None: place("courses", key)}
             | {name: place("courses", key, "at", name) for name in course.at},

@@ -64,8 +64,10 @@ class Course(Model):
     at: Annotated[dict[str, float], Field(min_length=1)] = parameter(
         ...,
         "Values at frames, by name, or at times such as 19:30. Between them the value runs on a"
-        " monotone curve in capture time, kelvin in mired; before the first and after the last it"
-        " stays.",
+        " monotone curve, kelvin in mired; before the first and after the last it stays.",
+    )
+    by: Literal["time", "light"] = parameter(
+        "time", "What it runs along: the time of capture, or the light of the scene as measured."
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from types import MappingProxyType
 from typing import Any
 
 from grading.errors import RecipeError
@@ -17,7 +16,7 @@ from grading.recipe.problems import dotted
 
 
 def settle(
-    evening: Evening, frame: Captured, look: str, levelled: Levelled | None = None
+    evening: Evening, frame: Captured, look: str, levels: Mapping[str, Levelled] | None = None
 ) -> Recipe:
     """The recipe of a frame: the look with all that the shoot file lays over it.
 
@@ -28,8 +27,9 @@ def settle(
         One of its frames.
     look : str
         The name of one of its looks.
-    levelled : Levelled, optional
-        What levels the frame.
+    levels : mapping, optional
+        What was measured of each frame, by its name. Without it, levelling and courses by light are
+        left out.
 
     Returns
     -------
@@ -42,13 +42,13 @@ def settle(
         With ``file:line:column`` for every value that is not possible.
     """
     stated = evening.looks[look]
-    for layer, data, positions in _overlays(evening, frame, look, levelled):
+    for layer, data, positions in _overlays(evening, frame, look, levels):
         stated = stated.under(data, positions, layer)
     return stated.checked()
 
 
 def settle_all(
-    evening: Evening, levels: Mapping[str, Levelled] = MappingProxyType({})
+    evening: Evening, levels: Mapping[str, Levelled] | None = None
 ) -> dict[tuple[str, str], Recipe]:
     """The recipes of all frames that are not left out, by the names of frame and look.
 
@@ -56,7 +56,7 @@ def settle_all(
     ----------
     evening : Evening
     levels : mapping, optional
-        What levels each frame, by its name.
+        As in `settle`.
 
     Returns
     -------
@@ -72,7 +72,7 @@ def settle_all(
     for frame in evening.rendered:
         for look in evening.looks:
             try:
-                found[frame.name, look] = settle(evening, frame, look, levels.get(frame.name))
+                found[frame.name, look] = settle(evening, frame, look, levels)
             except RecipeError as error:
                 errors[str(error)] = error
     if errors:
@@ -80,13 +80,16 @@ def settle_all(
     return found
 
 
-def _overlays(evening, frame, look, levelled) -> Iterator[tuple[str, dict, dict]]:
+def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
     """What lies over the look, the first layer first: its name, data, positions."""
+    light = {name: each.light for name, each in (levels or {}).items()}
     for run in evening.courses:
-        position = evening.positions["courses", dotted(run.path)]
-        yield "course", _nested(run.path, run.value(frame.time)), {run.path: position}
-    if levelled:
-        data = _level(evening.model.level, levelled)
+        if run.by == "time" or levels is not None:
+            position = evening.positions["courses", dotted(run.path)]
+            yield "course", _nested(run.path, run.value(frame, light)), {run.path: position}
+    level = evening.model.level
+    if level and levels and frame.name in levels:
+        data = _level(level, levels[frame.name], settle(evening, frame, look))
         paths = [(stage, key) for stage, keys in data.items() for key in keys]
         yield "level", data, dict.fromkeys(paths, evening.positions["level",])
     for name, members in evening.groups.items():
@@ -97,13 +100,29 @@ def _overlays(evening, frame, look, levelled) -> Iterator[tuple[str, dict, dict]
         yield from _notes(evening, ("frames", key), look, f"frame {key}")
 
 
-def _level(level: Level, levelled: Levelled) -> dict[str, dict[str, float]]:
+def _level(level: Level, levelled: Levelled, recipe: Recipe) -> dict[str, dict[str, float]]:
+    """The keys of a level; its white as the recipe's calibrated cameras tell it, if it has any."""
     data = {}
     if level.exposure:
         data["exposure"] = {"levelling": levelled.stops}
-    if level.white:
-        data["white_balance"] = {"kelvin": levelled.kelvin, "duv": levelled.duv}
+    if level.white and levelled.kelvin is not None:
+        kelvin, duv = levelled.kelvin, levelled.duv
+        for camera in recipe.stages["white_balance"].calibrations or ():
+            if levelled.camera and camera.is_like(levelled.captured.capture):
+                kelvin, duv = _white(camera, levelled)
+        data["white_balance"] = {"kelvin": kelvin, "duv": duv}
     return data
+
+
+def _white(camera, levelled):
+    try:
+        return camera.white(levelled.kelvin, levelled.duv, levelled.camera)
+    except ValueError as error:
+        raise RecipeError(
+            f"the levelled white is none by the camera file of {camera.name}: {error}",
+            place=str(levelled.captured.path),
+            remedy="calibrate the camera in a light nearer to that of the shoot",
+        ) from None
 
 
 def _nested(path, value) -> dict[str, Any]:

@@ -46,7 +46,7 @@ def make_folder(folder):
         ) from None
 
 
-class Part(NamedTuple):
+class NewFile(NamedTuple):
     """A file to be written: its path, its content, and whether it may replace another."""
 
     path: Path
@@ -71,36 +71,36 @@ def write_atomically(path, data, overwrite=False):
     OutputError
         As `write_together` does.
     """
-    write_together([Part(Path(path), data, overwrite)])
+    write_together([NewFile(Path(path), data, overwrite)])
 
 
-def write_together(parts):
+def write_together(files):
     """Write files that belong together so that no name ever stands for a partial one.
 
     All bytes go to temporary files in the same folders and are flushed to the disk. Only then the
-    files get their names, in the order given, each flushed before the next. Unless a part may
+    files get their names, in the order given, each flushed before the next. Unless a file may
     overwrite, an existing file is never replaced, not even one that another process makes
     meanwhile (on file systems with hard links).
 
     Parameters
     ----------
-    parts : sequence of Part
+    files : sequence of NewFile
 
     Raises
     ------
     OutputError
         If a file exists, or cannot be written. No temporary file is left then, and no new name.
     """
-    new = []
+    named = []
     with ExitStack() as stack:
-        temporaries = [stack.enter_context(_temporary(part)) for part in parts]
-        stack.callback(lambda: [path.unlink(missing_ok=True) for path in new])
-        for part, temporary in zip(parts, temporaries, strict=True):
-            with _in_words(part):
-                _give_name(temporary, part)
-            if not part.overwrite:
-                new.append(part.path)
-        new.clear()
+        temporaries = [stack.enter_context(_temporary(new)) for new in files]
+        stack.callback(lambda: [path.unlink(missing_ok=True) for path in named])
+        for new, temporary in zip(files, temporaries, strict=True):
+            with _in_words(new):
+                _give_name(temporary, new)
+            if not new.overwrite:
+                named.append(new.path)
+        named.clear()
 
 
 def remove_leftovers(folder):
@@ -110,41 +110,31 @@ def remove_leftovers(folder):
     ----------
     folder : path-like
         Where outputs are written; need not exist.
-
-    Returns
-    -------
-    list of Path
-        What was removed.
     """
-    leftovers = sorted(Path(folder).glob(f"{_PREFIX}*{_SUFFIX}"))
-    return [path for path in leftovers if _remove_if_left(path)]
+    for path in Path(folder).glob(f"{_PREFIX}*{_SUFFIX}"):
+        with suppress(OSError):  # another run has it locked, or removed it
+            _remove_if_left(path)
 
 
 def _remove_if_left(path):
-    """Whether a temporary file was nobody's any more, and is gone."""
-    try:
-        if fcntl is None:
-            if time.time() - path.stat().st_mtime < _ABANDONED:
-                return False
+    """Remove a temporary file if it is nobody's any more."""
+    if fcntl is not None:
+        with open(path, "r+b") as file:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             path.unlink()
-        else:
-            with open(path, "r+b") as file:
-                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                path.unlink()
-    except OSError:
-        return False
-    return True
+    elif time.time() - path.stat().st_mtime >= _ABANDONED:
+        path.unlink()
 
 
 @contextmanager
-def _temporary(part):
-    """A file with the content of a part, flushed to the disk; gone in the end, or renamed."""
-    with _in_words(part):
-        path, file = _new_file(part.path)
+def _temporary(new):
+    """A file with the content of a new one, flushed to the disk; gone in the end, or renamed."""
+    with _in_words(new):
+        path, file = _open_temporary(new.path)
     try:
         with file:
-            with _in_words(part):
-                file.write(part.data)
+            with _in_words(new):
+                file.write(new.data)
                 file.flush()
                 os.fsync(file.fileno())
             if fcntl is None:
@@ -155,7 +145,7 @@ def _temporary(part):
             path.unlink(missing_ok=True)
 
 
-def _new_file(beside):
+def _open_temporary(beside):
     """A temporary file, open for writing and locked, so that no other run takes it for left."""
     while True:
         path = beside.with_name(f"{_PREFIX}{secrets.token_hex(8)}{_SUFFIX}")
@@ -168,21 +158,21 @@ def _new_file(beside):
         file.close()  # another run took it before it was locked
 
 
-def _give_name(temporary, part):
-    if part.overwrite:
-        os.replace(temporary, part.path)
+def _give_name(temporary, new):
+    if new.overwrite:
+        os.replace(temporary, new.path)
     else:
-        _rename_to_new(temporary, part.path)
-    _flush_folder(part.path.parent)
+        _rename_to_new(temporary, new.path)
+    _flush_folder(new.path.parent)
 
 
 @contextmanager
-def _in_words(part):
+def _in_words(new):
     """Say what the system says of a file as an error of ours."""
     try:
         yield
     except OSError as error:
-        raise _output_error(part.path, error, len(part.data)) from None
+        raise _output_error(new.path, error, len(new.data)) from None
 
 
 def _rename_to_new(temporary, path):

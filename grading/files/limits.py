@@ -2,37 +2,37 @@
 
 from grading.errors import OriginalError
 
-MOST_PIXELS = 1_000_000_000
+MAX_PIXELS = 1_000_000_000
 """Of an original, unless another number is stated."""
 
 LARGEST_PROFILE = 16 << 20
 """Bytes of a colour profile, unpacked."""
 
-MOST_DIRECTORIES = 64
+MAX_DIRECTORIES = 64
 """Of tags, in a file or an EXIF block."""
 
-MOST_TAGS = 1024
+MAX_TAGS = 1024
 """In a directory; sound files have some hundred at most."""
 
-MOST_TAG_BYTES = 64 << 20
+MAX_TAG_BYTES = 64 << 20
 """Of memory for the values of all tags that are read together."""
 
 LARGEST_TAG = 16 << 20
 """Bytes of memory for one tag; a larger one, such as another file inside, is left out."""
 
 
-_MOST_PIXELS_A_BYTE = 1032
+_MAX_PIXELS_A_BYTE = 1032
 """What Deflate reaches at best (zlib, technical details), and no picture comes near."""
 
 
-def check_size(width, height, most_pixels, size):
+def check_size(width, height, max_pixels, size):
     """Refuse a picture of too many pixels, before it is decoded.
 
     Parameters
     ----------
     width, height : int
         As the header of the file states them.
-    most_pixels : int
+    max_pixels : int
     size : int
         Bytes of the file.
 
@@ -41,15 +41,15 @@ def check_size(width, height, most_pixels, size):
     OriginalError
         If there are more, or more than fit into the file, or none.
     """
-    if width < 1 or height < 1 or width * height > _MOST_PIXELS_A_BYTE * size:
+    if width < 1 or height < 1 or width * height > _MAX_PIXELS_A_BYTE * size:
         raise OriginalError(
             f"its header states {width} x {height} pixels, which the file cannot hold",
             remedy="copy it again; it is damaged",
         )
-    if width * height > most_pixels:
+    if width * height > max_pixels:
         raise OriginalError(
             f"a picture of {width} x {height} pixels",
-            allowed=f"up to {most_pixels / 1e6:g} million pixels",
+            allowed=f"up to {max_pixels / 1e6:g} million pixels",
             remedy="if the file is sound and there is memory enough, raise --limit",
         )
 

@@ -98,8 +98,7 @@ class Sidecar:
 
 def sidecar_path(output):
     """Where the sidecar of an output lies, as a Path."""
-    output = Path(output)
-    return output.with_name(output.name + ".yaml")
+    return Path(f"{output}.yaml")
 
 
 def sha256_of(path):
@@ -135,13 +134,11 @@ def original_of(facts, folder):
 
 def engine_facts():
     """Versions of what is at work here, as an EngineRecord."""
-    libraries = {name: _installed_version(name) for name in _LIBRARIES}
-    libraries["libraw"] = libraw_version()
     return EngineRecord(
         _installed_version("grading"),
         platform.python_version(),
         f"{platform.system()} {platform.machine()}",
-        libraries,
+        {name: _installed_version(name) for name in _LIBRARIES} | {"libraw": libraw_version()},
     )
 
 

@@ -111,10 +111,6 @@ def compare(first: np.ndarray, second: np.ndarray) -> Comparison:
     before, after = oklab.xyz_to_oklab(first), oklab.xyz_to_oklab(second)
     tone = np.clip((before[..., 0] * len(TONES)).astype(int), 0, len(TONES) - 1)
     family = _families(before)
-    tones = {name: _shift(before, after, tone == i) for i, name in enumerate(TONES)}
-    families = {
-        name: _shift(before, after, family == i) for i, name in enumerate(munsell.FAMILIES)
-    }
     median, high = np.percentile(delta_e, [50, 95])
     return Comparison(
         delta_e=delta_e,
@@ -124,8 +120,16 @@ def compare(first: np.ndarray, second: np.ndarray) -> Comparison:
         largest=float(delta_e.max()),
         over={limit: float((delta_e > limit).mean()) for limit in LIMITS},
         whole=_shift(before, after, np.ones(tone.shape, bool)),
-        tones={name: shift for name, shift in tones.items() if shift},
-        families={name: shift for name, shift in families.items() if shift},
+        tones={
+            name: _shift(before, after, tone == i)
+            for i, name in enumerate(TONES)
+            if (tone == i).any()
+        },
+        families={
+            name: _shift(before, after, family == i)
+            for i, name in enumerate(munsell.FAMILIES)
+            if (family == i).any()
+        },
     )
 
 
@@ -159,9 +163,7 @@ def _families(lab):
 
 
 def _shift(before, after, where):
-    """The Shift of some pixels, None where there are none."""
-    if not where.any():
-        return None
+    """The Shift of some pixels, one at least."""
     (l1, a1, b1), (l2, a2, b2) = before[where].T, after[where].T
     turn = ((a1 - 1j * b1) * (a2 + 1j * b2)).sum()
     return Shift(

@@ -91,10 +91,16 @@ def _to_linear(look, space):
         clf_text.matrix(spaces.xyz_to_rgb(space) @ oklab.LMS_TO_XYZ),
     ]
     return nodes, (
-        f"the file is within {1023 * difference:.2f} codes of 10 bits of the look, for colours "
-        f"with at most {lattice.SHARE:.0%} of the chroma that {space.title} can show at their hue "
-        "and lightness, after the tone curve as well as at the end; brighter greys are white."
+        f"the file is within {_stated(difference):.1f} codes of 10 bits of the look, also for the "
+        f"worst of the colours with at most {lattice.SHARE:.0%} of the chroma that {space.title} "
+        "can show at their hue and lightness, after the tone curve as well as at the end; brighter "
+        "greys are white."
     )
+
+
+def _stated(difference):
+    """Codes of 10 bits, to a tenth upwards: the worst that was found, and a twentieth more."""
+    return np.ceil(10 * 1023 * 1.05 * difference) / 10
 
 
 def _encode(space):

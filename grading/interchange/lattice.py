@@ -31,8 +31,11 @@ SHARE = 0.9
 STEPS = 8192
 """Steps of the curves that number the nodes; nodes lie on them."""
 
-_MARGIN = 1.2
-"""Of the lattice beyond its domain, so that colours just outside come out nearly right."""
+_MARGIN = 1.12
+"""Of the lattice beyond its domain, so that it reaches all chroma that the space can show."""
+
+_SEARCHES, _ROUNDS = 256, 12
+"""Colours from which the worst is searched for, and steps of the search."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +68,12 @@ class Lattice:
         codes = _trilinear(self.codes, np.stack(shares, axis=1))
         return self.floor + codes / TOP_CODE * (self.ceiling - self.floor)
 
+    def place(self, shares: np.ndarray) -> np.ndarray:
+        """Oklab of the scene's light, (n, 3), at numbers of nodes as shares of all."""
+        grid = np.linspace(0, 1, STEPS + 1)
+        steps = [np.interp(shares[:, c], self.curves[:, c], grid) for c in range(3)]
+        return self.low + np.stack(steps, axis=1) * (self.high - self.low)
+
 
 def sample(look: PortableLook, space: RGBSpace) -> tuple[Lattice, float]:
     """The coarsest lattice that is good enough for a look, or else the finest.
@@ -79,19 +88,70 @@ def sample(look: PortableLook, space: RGBSpace) -> tuple[Lattice, float]:
     -------
     Lattice
     difference : float
-        Largest difference from the look over the domain, in encoded values 0..1.
+        Largest difference from the look that a search over the domain finds, in encoded values
+        0..1.
     """
     colours = _colours(look, space)
-    inside, pictured = in_domain(look, colours, space)
-    colours, codes = colours[inside], encoded(pictured[inside], space)
+    colours = colours[in_domain(look, colours, space)[0]]
     low, high = _MARGIN * colours.min(axis=0), _MARGIN * colours.max(axis=0)
     low[0] = 0
     for size in SIZES:
         lattice = _sampled(look, low, high, size)
-        difference = float(np.abs(encoded(lattice.at(colours), space) - codes).max())
+        difference = largest_difference(look, lattice, space, colours)
         if difference < GOOD:
             break
     return lattice, difference
+
+
+def largest_difference(
+    look: PortableLook, lattice: Lattice, space: RGBSpace, colours: np.ndarray, seed: int = 0
+) -> float:
+    """Largest difference of a lattice from its look that is found within the domain.
+
+    Parameters
+    ----------
+    look : PortableLook
+    lattice : Lattice
+    space : RGBSpace
+        Of the output.
+    colours : ndarray, shape (n, 3)
+        Oklab of light to begin with, beside the middle and another place of each cell.
+    seed : int
+        Of the search, which moves the worst colours about, less and less far.
+
+    Returns
+    -------
+    float
+        In encoded values 0..1.
+    """
+    rng = np.random.default_rng(seed)
+    cells = len(lattice.codes) - 1
+    middles = np.stack(np.meshgrid(*[np.arange(cells) + 0.5] * 3, indexing="ij"), axis=-1)
+    middles = middles.reshape(-1, 3)
+    elsewhere = np.floor(middles) + rng.random(middles.shape)
+    places = lattice.place(np.concatenate([middles, elsewhere]) / cells)
+    found = np.concatenate([colours, places])
+    off = _differences(look, lattice, space, found)
+    worst = np.argsort(off)[-_SEARCHES:]
+    found, off = found[worst], off[worst]
+    reach = (lattice.high - lattice.low) / cells
+    for step in range(_ROUNDS):
+        moved = found + rng.normal(0, 0.7**step, (16, *found.shape)) * reach
+        tried = _differences(look, lattice, space, moved.reshape(-1, 3)).reshape(16, -1)
+        best, each = tried.argmax(axis=0), np.arange(len(found))
+        better = tried[best, each] > off
+        found = np.where(better[:, None], moved[best, each], found)
+        off = np.where(better, tried[best, each], off)
+    return float(off.max())
+
+
+def _differences(look, lattice, space, lab):
+    """Largest difference of each colour in encoded values; 0 outside of the domain."""
+    inside, pictured = in_domain(look, lab, space)
+    codes = encoded(pictured[inside], space)
+    off = np.zeros(len(lab))
+    off[inside] = np.abs(encoded(lattice.at(lab[inside]), space) - codes).max(axis=1)
+    return off
 
 
 def in_domain(

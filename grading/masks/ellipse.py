@@ -1,13 +1,12 @@
 """A round or oval area."""
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 import numpy as np
 from pydantic import Field
 
 from grading import kernels
-from grading.masks.shape import Place, Shape
-from grading.region import Region
+from grading.masks.shape import Mask, Place, Shape
 from grading.stages.stage import Model, parameter
 
 
@@ -34,28 +33,12 @@ class Ellipse(Model):
     )
 
 
-class Constants(NamedTuple):
-    """Middle and radii in pixels, the turn in radians, and the fade as a fraction of the radius."""
-
-    centre: np.ndarray
-    radius: np.ndarray
-    turn: float
-    feather: float
-
-
-def prepare(parameters: Ellipse, width: int, height: int) -> Constants:
-    """The oval in pixels of the frame."""
-    return Constants(
-        np.array(parameters.centre) * (width, height) - 0.5,
-        np.array(parameters.radius) * max(width, height),
-        np.radians(parameters.turn),
-        parameters.feather,
-    )
+def mask(parameters: Ellipse, width: int, height: int) -> Mask:
+    """The mask of an oval for a frame of that size."""
+    centre = np.array(parameters.centre) * (width, height) - 0.5
+    radius = np.array(parameters.radius) * max(width, height)
+    turn, feather = np.radians(parameters.turn), parameters.feather
+    return lambda region: kernels.mask.oval(*region, centre, radius, turn, feather)
 
 
-def weigh(constants: Constants, region: Region) -> np.ndarray:
-    """Weights of a region."""
-    return kernels.mask.oval(*region, *constants)
-
-
-SHAPE = Shape("ellipse", Ellipse, prepare, weigh)
+SHAPE = Shape("ellipse", Ellipse, mask)

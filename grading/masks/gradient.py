@@ -1,13 +1,10 @@
 """A straight fade from the whole effect to none."""
 
-from typing import NamedTuple
-
 import numpy as np
 from pydantic import model_validator
 
 from grading import kernels
-from grading.masks.shape import Place, Shape
-from grading.region import Region
+from grading.masks.shape import Mask, Place, Shape
 from grading.stages.stage import Model, parameter
 
 
@@ -35,24 +32,12 @@ class Gradient(Model):
         return self
 
 
-class Constants(NamedTuple):
-    """Where the effect ends, (x, y) in pixels, and the way to where it is whole, per pixel."""
-
-    end: np.ndarray
-    way: np.ndarray
-    feather: float
-
-
-def prepare(parameters: Gradient, width: int, height: int) -> Constants:
-    """Both places in pixels of the frame."""
+def mask(parameters: Gradient, width: int, height: int) -> Mask:
+    """The mask of a fade for a frame of that size."""
     places = (parameters.full, parameters.none)
     full, end = (np.array(place) * (width, height) - 0.5 for place in places)
-    return Constants(end, (full - end) / np.dot(full - end, full - end), parameters.feather)
+    per_pixel = (full - end) / np.dot(full - end, full - end)
+    return lambda region: kernels.mask.ramp(*region, end, per_pixel, parameters.feather)
 
 
-def weigh(constants: Constants, region: Region) -> np.ndarray:
-    """Weights of a region."""
-    return kernels.mask.ramp(*region, *constants)
-
-
-SHAPE = Shape("gradient", Gradient, prepare, weigh)
+SHAPE = Shape("gradient", Gradient, mask)

@@ -7,18 +7,13 @@ pixel a weight in 0..1.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING
-
 import numpy as np
 from pydantic import create_model, model_validator
 
 from grading.docstrings import docstring
 from grading.masks.registry import SHAPES
+from grading.masks.shape import Mask
 from grading.stages.stage import Model, parameter
-
-if TYPE_CHECKING:
-    from grading.region import Region
 
 _Shapes = create_model(
     "Shapes",
@@ -53,7 +48,7 @@ class Where(_Shapes):
         return self
 
 
-def prepare_mask(where: Where, width: int, height: int) -> Callable[[Region], np.ndarray]:
+def prepare_mask(where: Where, width: int, height: int) -> Mask:
     """A mask for a frame of that size.
 
     Parameters
@@ -75,5 +70,4 @@ def prepare_mask(where: Where, width: int, height: int) -> Callable[[Region], np
             return lambda region: np.prod([mask(region) for mask in masks], axis=0)
         return lambda region: 1 - np.prod([1 - mask(region) for mask in masks], axis=0)
     shape = next(shape for shape in SHAPES if getattr(where, shape.name))
-    constants = shape.prepare(getattr(where, shape.name), width, height)
-    return lambda region: shape.weigh(constants, region)
+    return shape.mask(getattr(where, shape.name), width, height)

@@ -1,9 +1,7 @@
 """Two looks of a frame, side by side: rendered, measured, and the changes explained."""
 
-from __future__ import annotations
-
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -11,15 +9,12 @@ from grading.engine.execute import Picture, render_each
 from grading.engine.output import Output
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
-from grading.frame import Facts
+from grading.frame import Facts, Frame
 from grading.inspect.codes import clipped, histogram
 from grading.inspect.compare import Comparison, compare, difference_map, tristimulus
 from grading.pages.words import percent
 from grading.recipe.differences import Difference, differences, with_difference
-
-if TYPE_CHECKING:
-    from grading.frame import Frame
-    from grading.recipe.load import Recipe
+from grading.recipe.load import Recipe
 
 MEASURED_EDGE = 1024
 """Long edge, in pixels at most, of the previews on which differences of colour are measured."""
@@ -55,8 +50,6 @@ class LooksCompared:
         Whether the two pictures have the same code in every pixel.
     pictures : pair of Picture
         8-bit sRGB, at the size asked for.
-    measured_size : (int, int)
-        Width and height at which `comparison` was made.
     comparison : Comparison
     explained : list of Explanation
         Of each difference between the recipes, the largest share first.
@@ -69,7 +62,6 @@ class LooksCompared:
     facts: Facts
     same: bool
     pictures: tuple[Picture, Picture] = field(repr=False)
-    measured_size: tuple[int, int]
     comparison: Comparison = field(repr=False)
     explained: list[Explanation]
     histograms: Any = field(repr=False)
@@ -103,7 +95,6 @@ def compare_looks(
         facts=frame.facts,
         same=np.array_equal(*codes),
         pictures=pictures,
-        measured_size=(small.facts.width, small.facts.height),
         comparison=compare(*(tristimulus(each, MEASURED.space) for each in measured)),
         explained=explain(frame, preview(small, EXPLAINED_EDGE), *looks),
         histograms=tuple(histogram(each) for each in measured),
@@ -133,11 +124,9 @@ def explain(frame: Frame, small: Frame, first: Recipe, second: Recipe) -> list[E
     pictures = render_each(small, [first, second, *changed], MEASURED)
     start, goal, *alone = (tristimulus(picture.array, MEASURED.space) for picture in pictures)
     whole = difference_map(start, goal).mean()
-    found = []
-    for move, seen in zip(moves, alone, strict=True):
-        left = difference_map(seen, goal).mean()
-        found.append(Explanation(move, float(1 - left / whole) if whole else 0.0))
-    return sorted(found, key=lambda each: -each.share)
+    left = [difference_map(seen, goal).mean() for seen in alone]
+    shares = [float(1 - each / whole) if whole else 0.0 for each in left]
+    return sorted(map(Explanation, moves, shares), key=lambda each: -each.share)
 
 
 def in_short(compared: LooksCompared) -> str:
@@ -184,7 +173,7 @@ def as_numbers(compared: LooksCompared) -> dict[str, Any]:
         "original": str(compared.facts.path),
         "same": compared.same,
         "size": list(first.array.shape[1::-1]),
-        "measured_size": list(compared.measured_size),
+        "measured_size": list(measured.delta_e.shape[::-1]),
         "delta_e_2000": {
             "mean": measured.mean,
             "median": measured.median,

@@ -1,50 +1,20 @@
 """The page that lays two looks of a frame over each other."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from grading.colour import munsell, oklab, spaces, transfer
+from grading.colour import munsell
 from grading.inspect.compare import largest_place
 from grading.pages import pictures
-from grading.pages.html import page
-
-if TYPE_CHECKING:
-    from grading.pages.comparing import LooksCompared
-    from grading.recipe.load import Recipe
+from grading.pages.comparing import LooksCompared
+from grading.recipe.load import Recipe
 
 TICKS = (0, 1, 2, 5, 10)
 """CIEDE2000 written along the scale of the map."""
 
 CHART = (256, 72)
 """Width and height of a histogram in its own units."""
-
-
-def diff_page(
-    compared: LooksCompared,
-    first: Recipe,
-    second: Recipe,
-    before: tuple[str, str] | None = None,
-    after: tuple[str, str] | None = None,
-) -> bytes:
-    """HTML that compares two looks of a frame.
-
-    Parameters
-    ----------
-    compared : LooksCompared
-        From `grading.pages.comparing.compare_looks`.
-    first, second : Recipe
-        The looks, for their names.
-    before, after : (str, str), optional
-        Name and address of the pages of the frames next to this one.
-
-    Returns
-    -------
-    bytes
-    """
-    return page("diff.html", **content(compared, first, second), before=before, after=after)
 
 
 def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str, Any]:
@@ -57,7 +27,7 @@ def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str,
         second=second,
         same=compared.same,
         measured=measured,
-        measured_size=compared.measured_size,
+        measured_size=measured.delta_e.shape[::-1],
         explained=compared.explained,
         width=width,
         height=height,
@@ -66,26 +36,20 @@ def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str,
         clippings=[picture.clipping for picture in compared.pictures],
         marks=[pictures.clipping_marks(each) for each in compared.marks],
         map=pictures.difference_map(measured.delta_e),
-        map_colours=_stops_of_map(),
+        map_colours=[_css(colour) for colour in pictures.scale_of_map()[::15]],
         ticks=[(tick, tick / pictures.MAP_TOP) for tick in TICKS],
-        place=largest_place(measured.delta_e, max(8, max(compared.measured_size) // 8)),
+        place=largest_place(measured.delta_e, max(8, max(measured.delta_e.shape) // 8)),
         swatches={name: _swatch(name) for name in munsell.FAMILIES},
         charts=_charts(compared.histograms),
         chart=CHART,
     )
 
 
-def _stops_of_map():
-    return [_css(colour) for colour in pictures.scale_of_map()[::15]]
-
-
 def _swatch(family):
     """A colour of a hue family for the table, as CSS."""
     hue = np.radians(munsell.hue_degrees(family))
-    srgb = spaces.SPACES["srgb"]
-    xyz = oklab.oklab_to_xyz(np.array([0.68, 0.1 * np.cos(hue), 0.1 * np.sin(hue)]))
-    light = np.clip(spaces.xyz_to_rgb(srgb) @ xyz, 0, 1)
-    return _css(np.round(255 * transfer.encode(srgb.transfer, light)).astype(int))
+    lab = np.array([0.68, 0.1 * np.cos(hue), 0.1 * np.sin(hue)])
+    return _css(pictures.srgb_codes(lab))
 
 
 def _css(rgb):

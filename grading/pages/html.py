@@ -23,7 +23,6 @@ def _environment():
         "percent": words.percent,
         "signed": words.signed,
         "capture": words.capture,
-        "recipe_name": words.recipe_name,
     }
     return environment
 

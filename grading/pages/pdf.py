@@ -59,12 +59,12 @@ class Page:
         """A line of text whose letters stand on y."""
         codes = printable(text).encode(_ALPHABET).hex()
         place = _place(x, self._up(y))
-        self._draw(f"{_grey(grey)} rg BT /F {size} Tf {place} Td <{codes}> Tj ET")
+        self.commands.append(f"{_grey(grey)} rg BT /F {size} Tf {place} Td <{codes}> Tj ET")
 
     def area(self, x: float, y: float, width: float, height: float, grey: float) -> None:
         """A rectangle of grey (0 black to 1 white, as sRGB codes)."""
         corner = _place(x, self._up(y + height))
-        self._draw(f"{_grey(grey)} rg {corner} {_place(width, height)} re f")
+        self.commands.append(f"{_grey(grey)} rg {corner} {_place(width, height)} re f")
 
     def photograph(
         self, x: float, y: float, width: float, height: float, jpeg: bytes, pixels: Sequence[int]
@@ -73,13 +73,10 @@ class Page:
         name = f"P{len(self.photographs)}"
         self.photographs.append((name, jpeg, pixels))
         corner = _place(x, self._up(y + height))
-        self._draw(f"q {width:.2f} 0 0 {height:.2f} {corner} cm /{name} Do Q")
+        self.commands.append(f"q {width:.2f} 0 0 {height:.2f} {corner} cm /{name} Do Q")
 
     def _up(self, y):
         return self.size[1] - y
-
-    def _draw(self, command):
-        self.commands.append(command)
 
 
 def printable(text: str) -> str:
@@ -116,12 +113,11 @@ def pdf(pages: list[Page], title: str) -> bytes:
     -------
     bytes
     """
-    profile = icc_profile("srgb")
     objects = [
         b"<< /Type /Catalog /Pages 2 0 R >>",
         b"",  # the tree of pages, known at the end
         b"<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding /WinAnsiEncoding >>",
-        _stream("/N 3 /Filter /FlateDecode", zlib.compress(profile)),
+        _stream("/N 3 /Filter /FlateDecode", zlib.compress(icc_profile("srgb"))),
         f"<< /Title <feff{visible(title).encode('utf-16-be').hex()}> >>".encode(),
     ]
     numbers = [_add_page(objects, page) for page in pages]

@@ -30,10 +30,16 @@ def scale_of_map() -> np.ndarray:
     t = np.linspace(0, 1, 256)
     hue = np.radians(300 - 200 * t)
     chroma = 0.04 + 0.1 * np.sin(np.pi * t)
-    lab = np.stack([0.2 + 0.77 * t, chroma * np.cos(hue), chroma * np.sin(hue)], axis=-1)
+    return srgb_codes(
+        np.stack([0.2 + 0.77 * t, chroma * np.cos(hue), chroma * np.sin(hue)], axis=-1)
+    )
+
+
+def srgb_codes(lab: np.ndarray) -> np.ndarray:
+    """8-bit sRGB codes of colours in Oklab, shape (..., 3); what sRGB cannot show is clipped."""
     srgb = spaces.SPACES["srgb"]
-    light = oklab.oklab_to_xyz(lab) @ spaces.xyz_to_rgb(srgb).T
-    return np.round(255 * transfer.encode(srgb.transfer, np.clip(light, 0, 1))).astype(np.uint8)
+    light = np.clip(oklab.oklab_to_xyz(lab) @ spaces.xyz_to_rgb(srgb).T, 0, 1)
+    return np.round(255 * transfer.encode(srgb.transfer, light)).astype(np.uint8)
 
 
 def difference_map(delta_e: np.ndarray) -> str:

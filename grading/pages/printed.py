@@ -1,20 +1,15 @@
 """Contact sheets on paper: a PDF of A4 pages, upright."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.pages import words
 from grading.pages.pdf import Page, pdf, text_width
-
-if TYPE_CHECKING:
-    from grading.pages.sheet import Row
-    from grading.recipe.load import Recipe
+from grading.pages.sheet import Row
+from grading.recipe.load import Recipe
 
 MILLIMETRE = 72 / 25.4
 PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)
@@ -24,7 +19,7 @@ SMALL, LARGE = 7, 13
 LEADING = 1.3 * SMALL
 TILES = 3
 """Columns where there is one look."""
-MOST_LOOKS = 6
+MAX_LOOKS = 6
 QUIET, MOUNT = 0.3, 119 / 255
 
 
@@ -44,7 +39,7 @@ def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> byt
     rows : sequence of Row
         From `grading.pages.sheet.contact_rows`.
     recipes : sequence of Recipe
-        At most `MOST_LOOKS`.
+        At most `MAX_LOOKS`.
     title : str
 
     Returns
@@ -57,10 +52,10 @@ def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> byt
     OutputError
         For more looks than fit side by side.
     """
-    if len(recipes) > MOST_LOOKS:
+    if len(recipes) > MAX_LOOKS:
         raise OutputError(
             f"{len(recipes)} looks side by side",
-            allowed=f"up to {MOST_LOOKS} on a printed page",
+            allowed=f"up to {MAX_LOOKS} on a printed page",
             remedy="write an HTML page, or make several sheets",
         )
     return pdf(list(sheet_pages(rows, recipes, title)), title)
@@ -114,7 +109,7 @@ def _blank(edge, title, recipes):
         page.text(MARGIN, y, line, LARGE)
     y += 2 * LEADING
     for i, recipe in enumerate(recipes):
-        for name in _wrapped(words.recipe_name(recipe), SMALL, edge)[:1]:
+        for name in _wrapped(recipe.title, SMALL, edge)[:1]:
             page.text(MARGIN + i * (edge + GAP), y, name, SMALL, QUIET)
     return page, y + LEADING
 

@@ -1,12 +1,9 @@
 """Pages written to disk."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from grading.errors import OutputError, of_frame
@@ -16,11 +13,8 @@ from grading.pages.comparing import as_numbers, compare_looks, in_short
 from grading.pages.diff import content
 from grading.pages.html import page
 from grading.pages.printed import sheet_pdf
-from grading.pages.sheet import contact_rows, sheet_page
-
-if TYPE_CHECKING:
-    from grading.pages.sheet import Row
-    from grading.recipe.load import Recipe
+from grading.pages.sheet import Row, contact_rows, sheet_page
+from grading.recipe.load import Recipe
 
 SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
 """What makes a contact sheet, by the ending of its name."""

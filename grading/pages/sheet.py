@@ -1,14 +1,11 @@
 """Contact sheets: a set of originals under one or several looks, on a page or on paper."""
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,10 +18,8 @@ from grading.files.originals import open_frame
 from grading.frame import Facts
 from grading.pages import pictures, words
 from grading.pages.html import page
+from grading.recipe.load import Recipe
 from grading.terminal import visible
-
-if TYPE_CHECKING:
-    from grading.recipe.load import Recipe
 
 PREVIEW_EDGE = 800
 """Long edge, in pixels at most, at which frames are graded and clipping is counted."""

@@ -1,15 +1,7 @@
 """Facts and figures as a page words them."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from grading.engine.resolve import Resolved
-    from grading.frame import Capture
-    from grading.recipe.load import Recipe
-
-
+from grading.engine.resolve import Resolved
+from grading.frame import Capture
 
 WORTH_SAYING = 0.005
 """Share of pixels from which clipping is reported."""
@@ -73,14 +65,11 @@ def capture(facts: Capture) -> list[str]:
 
 
 def illuminant(resolved: Resolved) -> str:
-    """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``."""
+    """The illuminant of a resolved recipe: ``5210 K, Duv +0.0031``, or that it has none."""
     white = resolved.stages["white_balance"]
+    if white.kelvin is None:
+        return "as shot, without a colour temperature"
     return f"{white.kelvin:.0f} K, Duv {white.duv:+.4f}"
-
-
-def recipe_name(recipe: Recipe) -> str:
-    """What a page calls a recipe: its title, else its file."""
-    return recipe.title or str(recipe.path)
 
 
 def clipping_warnings(clipping: dict) -> list[str]:

@@ -1,11 +1,8 @@
 """A colour decision that a recipe names by its file, read into numbers."""
 
-from __future__ import annotations
-
 import os
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
@@ -14,11 +11,9 @@ from grading.errors import RecipeError
 from grading.messages import shortened
 from grading.recipe.model import RecipeModel
 from grading.recipe.problems import recipe_error
+from grading.stages.cdl import Cdl
+from grading.yaml_parser import Position
 from grading.yaml_text import read_text
-
-if TYPE_CHECKING:
-    from grading.stages.cdl import Cdl
-    from grading.yaml_parser import Position
 
 
 def read_correction(cdl: Cdl, position: Position) -> tuple[Cdl, str]:
@@ -47,8 +42,7 @@ def read_correction(cdl: Cdl, position: Position) -> tuple[Cdl, str]:
             place=str(position),
             remedy="write a path relative to this recipe",
         )
-    text = read_text(path)
-    decision = asdict(read_decision(text, str(path), cdl.id))
+    decision = asdict(read_decision(read_text(path), str(path), cdl.id))
     numbers = {
         key: list(value) if isinstance(value, tuple) else value for key, value in decision.items()
     }

@@ -67,7 +67,7 @@ def _for_files(node, version):
     if not isinstance(node, dict):
         return node
     left_out = {"title", "required", "exclusive", "properties"}
-    if _is_no_value(node.get("default", 0)):
+    if isinstance(node.get("default", 0), dict | list | None):
         left_out.add("default")
     kept = {key: _for_files(value, version) for key, value in node.items() if key not in left_out}
     if "properties" in node:
@@ -83,10 +83,6 @@ def _for_files(node, version):
         pairs = {pair for group in node["exclusive"] for pair in combinations(group, 2)}
         kept["allOf"] = [{"not": _both(*pair)} for pair in sorted(pairs)]
     return kept
-
-
-def _is_no_value(default):
-    return isinstance(default, dict | list | None)
 
 
 def _or_null(node):
@@ -140,8 +136,12 @@ def explain(name: str | None = None) -> str:
 
 def _explain_pipeline():
     width = max(len(stage.name) for stage in STAGES) + 2
-    head = "Light passes through the stages in this order. What is not stated changes nothing."
-    lines = [head, ""]
+    lines = [
+        "Light passes through the stages in this order. What is not stated changes nothing, but for"
+        " denoise,",
+        "which then takes colour noise out of raws that have more of it than a quiet frame.",
+        "",
+    ]
     for stage in STAGES:
         says = summary(stage).partition(": ")[2]
         local = "*" if stage.name in _LOCAL else " "
@@ -228,7 +228,7 @@ def summarise(recipe: Recipe) -> str:
         lines.append(f"  Local adjustment {name}:")
         lines += _stated_lines(recipe, ("local", name), values, own)
     if not recipe.stated.keys() - set(HEADER):
-        lines.append("  Leaves everything alone.")
+        lines.append("  Leaves everything alone, but for the colour noise of noisy raws.")
     return "\n".join(map(visible, lines)) + "\n"
 
 

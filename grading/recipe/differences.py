@@ -6,18 +6,12 @@ to state one thing (kelvin, Duv, a neutral place) together, a local adjustment t
 the recipes has.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-from grading.recipe.keys import child, exclusive, in_yaml, kinds, node_at, with_unit
-from grading.recipe.load import recipe_from_mapping
+from grading.recipe.keys import exclusive, in_yaml, kinds, node_at, with_unit
+from grading.recipe.load import Recipe, recipe_from_mapping
 from grading.recipe.model import VERSION
 from grading.recipe.problems import dotted
-
-if TYPE_CHECKING:
-    from grading.recipe.load import Recipe
 
 NOTHING = "none"
 """Printed for what a recipe does not have."""
@@ -66,7 +60,9 @@ def differences(first: Recipe, second: Recipe) -> list[Difference]:
     before, after = _values(first), _values(second)
     lines = {}
     for path in _differing(before, after):
-        lines.setdefault(_move(path, before, after), []).append(_line(path, before, after))
+        lines.setdefault(_move(path, before, after), []).append(
+            _line(path, before, after, first, second)
+        )
     found = [Difference(_name(move), tuple(words), move) for move, words in lines.items()]
     return found + _order(list(before["local"]), list(after["local"]))
 
@@ -102,19 +98,16 @@ def _in_order(adjustments, names):
 
 def _values(recipe):
     """All values of a recipe as plain data, a fresh copy; None where none is stated."""
-    values = {name: _plain(parameters) for name, parameters in recipe.stages.items()}
-    values["local"] = {
-        name: {
-            "where": _stated(_plain(adjustment.where)),
-            **{stage: _plain(parameters) for stage, parameters in adjustment.stages.items()},
-        }
+    local = {
+        name: {"where": _stated(adjustment.where.model_dump(by_alias=True))}
+        | _plain(adjustment.stages)
         for name, adjustment in recipe.local.items()
     }
-    return values
+    return _plain(recipe.stages) | {"local": local}
 
 
-def _plain(model):
-    return model.model_dump(by_alias=True)
+def _plain(stages):
+    return {name: parameters.model_dump(by_alias=True) for name, parameters in stages.items()}
 
 
 def _stated(values):
@@ -162,48 +155,33 @@ def _order(before, after):
     new = [name for name in after if name in before]
     if old == new:
         return []
-    words = f"local: order {', '.join(old)} -> {', '.join(new)}"
-    return [Difference("local", (words,), (_ORDER,))]
+    line = f"local: order {', '.join(old)} -> {', '.join(new)}"
+    return [Difference("local", (line,), (_ORDER,))]
 
 
-def _line(path, before, after):
+def _line(path, before, after, first, second):
     old, new = _at(before, path), _at(after, path)
     node = node_at(path)
     if not (_is_number(old) and _is_number(new)):
-        return f"{dotted(path)}: {_in_words(old, node)} -> {_in_words(new, node)}"
+        old, new = _in_words(old, path, first), _in_words(new, path, second)
+        return f"{dotted(path)}: {old} -> {new}"
     change = new - old
-    if _is_hue(node):
+    if any("pattern" in kind for kind in kinds(node)):  # a hue, which goes round
         change = (change + 180) % 360 - 180
-    return f"{dotted(path)}: {old:.5g} -> {_in_words(new, node)} ({change:+.5g})"
+    return f"{dotted(path)}: {old:.5g} -> {_in_words(new, path, second)} ({change:+.5g})"
 
 
 def _is_number(value):
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _is_hue(node):
-    return any("pattern" in kind for kind in kinds(node))
-
-
-def _in_words(value, node):
-    """A value with its unit; of a mapping, what is not at its default."""
+def _in_words(value, path, recipe):
+    """A value of a recipe with its unit; of a mapping, what is not at its default."""
     if value is _ABSENT or value is None:
         return NOTHING
     if isinstance(value, dict):
-        return in_yaml(_rounded(_changed(value, node)), LONGEST)
-    return with_unit(_rounded(value), node)
-
-
-def _changed(value, node):
-    if not isinstance(value, dict):
-        return value
-    kept = {}
-    for key, below in value.items():
-        of_key = child(node, key)
-        changed = _changed(below, of_key)
-        if changed not in ({}, None, of_key.get("default")):
-            kept[key] = changed
-    return kept
+        return in_yaml(_rounded(_at(recipe.as_mapping(), path)), LONGEST)
+    return with_unit(_rounded(value), node_at(path))
 
 
 def _rounded(value):

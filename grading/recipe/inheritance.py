@@ -5,8 +5,6 @@ recipe that states one of several ways to say a thing drops the parent's other w
 """
 
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from grading.errors import RecipeError
@@ -22,15 +20,6 @@ LONGEST_CHAIN = 16
 _KIND = {list: "a list", str: "plain text"}
 
 SUFFIXES = (".yaml", ".yml")
-
-
-@dataclass(frozen=True)
-class Source:
-    """One file of a chain."""
-
-    path: Path
-    data: dict
-    positions: dict
 
 
 def looks_folder() -> Path:
@@ -161,7 +150,7 @@ def _no_such_look(name, place, file):
     )
 
 
-def read_chain(path: Path) -> list[Source]:
+def read_chain(path: Path) -> dict[Path, tuple[dict, dict]]:
     """A recipe's files, itself first, each extending the next.
 
     Parameters
@@ -170,28 +159,27 @@ def read_chain(path: Path) -> list[Source]:
 
     Returns
     -------
-    list of Source
+    dict
+        From the path of each file to its data and their positions.
 
     Raises
     ------
     RecipeError
         If a file cannot be read, is of another version, or the chain is a circle or too long.
     """
-    chain, place = [], None
+    chain, place = {}, None
     while True:
-        _refuse_circle([source.path for source in chain], path, place)
-        source = _read(path)
-        chain.append(source)
-        extends = source.data.get("extends")
+        _refuse_circle(chain, path, place)
+        data, positions = chain[path] = _read(path)
+        extends = data.get("extends")
         if not isinstance(extends, str):
             return chain
-        place = str(source.positions["extends",].value)
+        place = str(positions["extends",].value)
         path = find_beside(extends, path, place)
 
 
 def _read(path):
-    text = read_text(path)
-    data, positions = load_yaml(text, path)
+    data, positions = load_yaml(read_text(path), path)
     if data is None:
         raise RecipeError("the recipe is empty", place=str(path), remedy="begin with grading: 1")
     if not isinstance(data, dict):
@@ -210,7 +198,7 @@ def _read(path):
             allowed=f"{VERSION}",
             remedy=f"state grading: {VERSION}, the version of the recipe format",
         )
-    return Source(path, data, positions)
+    return data, positions
 
 
 def _refuse_circle(before, path, place):
@@ -229,13 +217,13 @@ def _refuse_circle(before, path, place):
         )
 
 
-def merge_chain(chain: Sequence[Source]) -> tuple[dict, dict]:
+def merge_chain(chain: dict[Path, tuple[dict, dict]]) -> tuple[dict, dict]:
     """Data and positions of a whole chain; the header is that of its first file."""
     data, positions = {}, {}
-    for source in reversed(chain):
+    for own_data, own_positions in reversed(chain.values()):
         body = {key: value for key, value in data.items() if key not in HEADER}
-        data = merge(recipe_root(), body, source.data)
-        positions = positions | source.positions
+        data = merge(recipe_root(), body, own_data)
+        positions |= own_positions
     return data, positions
 
 

@@ -55,14 +55,14 @@ def node_at(path: Iterable[str | int], root: dict | None = None) -> dict:
 
 def child(node: dict, step: str | int) -> dict:
     """Schema node under a key or list index, ``{}`` where there is none."""
-    for kind in kinds(node):
-        if isinstance(step, int):
-            found = kind.get("items")
-        else:
-            found = kind.get("properties", {}).get(step, kind.get("additionalProperties"))
-        if found:
-            return found
-    return {}
+    if isinstance(step, int):
+        below = (kind.get("items") for kind in kinds(node))
+    else:
+        below = (
+            kind.get("properties", {}).get(step, kind.get("additionalProperties"))
+            for kind in kinds(node)
+        )
+    return next(filter(None, below), {})
 
 
 def kinds(node: dict) -> list[dict]:

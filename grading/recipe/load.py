@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from grading.errors import RecipeError
 from grading.masks.where import Where
+from grading.recipe.cameras import read_cameras
 from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
 from grading.recipe.keys import in_yaml, recipe_root
@@ -191,11 +192,10 @@ def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
     """
     check_limits(mapping, place)
     data = merge(recipe_root(), {}, mapping)
-    cdl = data.get("cdl")
-    for name, value in (
-        ("extends", data.get("extends")),
-        ("cdl.file", cdl.get("file") if isinstance(cdl, dict) else None),
-    ):
+    for path in (("extends",), ("cdl", "file"), ("white_balance", "cameras")):
+        name, value = ".".join(path), data
+        for key in path:
+            value = value.get(key) if isinstance(value, dict) else None
         if value is not None:
             raise RecipeError(
                 f"{name} = {in_yaml(value)}: names a file",
@@ -214,6 +214,9 @@ def _recipe(data, positions, place, path, layers=MappingProxyType({})):
     if model.cdl.file is not None:
         cdl = read_correction(model.cdl, positions["cdl", "file"].value)
         model = model.model_copy(update={"cdl": cdl})
+    if model.white_balance.cameras is not None:
+        balance = read_cameras(model.white_balance, positions)
+        model = model.model_copy(update={"white_balance": balance})
     local_stages = [stage for stage in STAGES if stage.local]
     local = {
         name: Adjustment(adjustment.where, _parameters(adjustment, local_stages))

@@ -1,19 +1,15 @@
 """The problems that a model finds in a recipe, in plain words."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable
 from math import isfinite
-from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
 
 from grading.colour.munsell import FAMILIES
-from grading.errors import MOST_LINES, RecipeError
+from grading.errors import MAX_ERRORS, RecipeError
 from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, recipe_root
-
-if TYPE_CHECKING:
-    from pydantic import ValidationError
 
 NAME = "NAME"
 """A placeholder for a name of the writer's own."""
@@ -25,6 +21,8 @@ _WRONG_TYPE = {
     "bool_type": "not true",
     "list_type": "not a list",
 }
+
+_BEYOND = {"le": "more than", "ge": "less than", "gt": "not above"}
 
 
 def recipe_error(
@@ -58,7 +56,7 @@ def recipe_error(
         problems.setdefault(_path_in(data, detail), detail)
     in_order = sorted(problems, key=lambda path: _stated(positions, path)[1] or ("", 0, 0))
     errors = []
-    for path in in_order[:MOST_LINES]:
+    for path in in_order[:MAX_ERRORS]:
         words, limits, remedy = _problem(problems[path], path, data, root)
         where = str(_position(positions, path, data, root) or place)
         errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))
@@ -107,7 +105,8 @@ def _problem(detail, path, data, root):
         case "missing":
             return f"{name} is missing", limits, "state it"
         case "greater_than_equal" | "greater_than" | "less_than_equal":
-            words = _beyond(detail["ctx"])
+            ((bound, limit),) = detail["ctx"].items()
+            words = f"{_BEYOND[bound]} {limit:g}"
         case "float_type" if _is_number_in_quotes(value):
             return f"{name} = '{shortened(value)}': text", limits, "leave out the quotes"
         case "value_error":
@@ -122,16 +121,6 @@ def _problem(detail, path, data, root):
         case kind:
             words = _WRONG_TYPE.get(kind, "not possible")
     return f"{name} = {in_yaml(value)}: {words}", limits, _number_meant(value)
-
-
-def _beyond(bound):
-    match bound:
-        case {"le": limit}:
-            return f"more than {limit:g}"
-        case {"ge": limit}:
-            return f"less than {limit:g}"
-        case {"gt": limit}:
-            return f"not above {limit:g}"
 
 
 def _rule(detail, name, value, node):

@@ -8,12 +8,14 @@ from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 
+from grading.engine.resolve import warnings
 from grading.errors import of_frame
 from grading.files import sidecar
 from grading.files.atomic import make_folder
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import Job, check_names
+from grading.shoot.noise import NoiseOfRun
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, overwrite=False, workers=None, **opening):
+def render_all(jobs, overwrite=False, workers=None, noise_of_run=None, **opening):
     """Render every job; one that fails does not stop the others.
 
     Jobs of one original that follow each other open it once; outputs of one job are graded once.
@@ -37,8 +39,10 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
     overwrite : bool
     workers : int, optional
         Threads for grading.
+    noise_of_run : NoiseOfRun, optional
+        Of all originals of the run, also those whose outputs are kept; of the jobs' unless given.
     **opening
-        How originals are opened: ``most_pixels``, ``accept_dark`` of `grading.open_frame`.
+        How originals are opened: ``max_pixels``, ``accept_dark`` of `grading.open_frame`.
 
     Yields
     ------
@@ -52,6 +56,8 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
     """
     from grading.engine.execute import render_outputs
 
+    if noise_of_run is None:
+        noise_of_run = NoiseOfRun([job.original for job in jobs], **opening)
     for folder in {target.path.parent for job in jobs for target in job.targets}:
         make_folder(folder)
     opened = deque(maxlen=1)
@@ -59,7 +65,7 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
     def read(job):
         check_names(job)
         if not (opened and opened[0].facts.path == job.original):
-            opened.append(open_frame(job.original, **opening))
+            opened.append(noise_of_run.settled(open_frame(job.original, **opening)))
         return opened[0]
 
     def grade(job, frame):
@@ -73,9 +79,9 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
         )
         for target, picture in zip(job.targets, pictures, strict=True):
             label = target.label
-            delivery = deliver.make_delivery(target.path, frame, picture, made_with, label, workers)
-            deliver.write(target.path, delivery, overwrite)
-        return frame.facts.warnings
+            made = deliver.make_delivery(target.path, frame, picture, made_with, label, workers)
+            deliver.write(target.path, *made, overwrite)
+        return warnings(job.recipe, frame)
 
     return overlap(jobs, read, grade, finish)
 

@@ -1,28 +1,21 @@
 """A graded picture becomes a file with its sidecar."""
 
 import hashlib
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 
 from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
-from grading.files.atomic import Part, write_together
+from grading.files.atomic import NewFile, write_together
 from grading.files.formats.record import Attached
 from grading.files.formats.registry import FORMATS
 from grading.files.metadata.label import Label, label_of, labelled
 from grading.files.metadata.xmp import xmp_packet
 from grading.shoot.earlier import earlier_output
+from grading.shoot.noise import described
 
 ACCEPTED_DARK = "accepted_dark"
 """What a sidecar states, among what was measured, of a nearly black original."""
-
-
-@dataclass(frozen=True)
-class Delivery:
-    """The bytes of an output and all that its sidecar says of them."""
-
-    data: bytes
-    record: sidecar.Sidecar
 
 
 def encode(picture, exif, xmp=None, workers=None):
@@ -62,7 +55,10 @@ def make_delivery(path, frame, picture, recipe, label=Label(), workers=None):
 
     Returns
     -------
-    Delivery
+    bytes
+        Of the output.
+    Sidecar
+        All that its sidecar says of them.
 
     Raises
     ------
@@ -86,7 +82,7 @@ def make_delivery(path, frame, picture, recipe, label=Label(), workers=None):
         measured=_measured(frame, picture),
         label=label.as_mapping(),
     )
-    return Delivery(data, record)
+    return data, record
 
 
 def stated_capture(capture, label):
@@ -101,8 +97,7 @@ def _measured(frame, picture):
 
     Of a nearly black original it says that the person accepted it.
     """
-    facts = frame.facts
-    known = {} if facts.noise is None else {"noise": facts.noise._asdict()}
+    facts, known = frame.facts, described(frame.facts)
     if facts.dark:
         known[ACCEPTED_DARK] = {"brightest": facts.brightest}
     return {"decoder": facts.decoder, **known, "clipping": picture.clipping}
@@ -169,7 +164,7 @@ def stated_output(described, place):
         raise OutputError(error.problem, place=place, allowed=error.allowed) from None
 
 
-def write(path, delivery, overwrite=False):
+def write(path, data, record, overwrite=False):
     """Write a sidecar and its output together; each appears whole or not at all.
 
     The sidecar comes first, so that what lies there after a kill is known to be of this engine. One
@@ -180,7 +175,9 @@ def write(path, delivery, overwrite=False):
     ----------
     path : Path
         The output.
-    delivery : Delivery
+    data : bytes
+    record : Sidecar
+        As `make_delivery` gives both.
     overwrite : bool
         Whether an output of an earlier run may be replaced.
 
@@ -192,14 +189,13 @@ def write(path, delivery, overwrite=False):
     """
     earlier = earlier_output(path)
     replaces = earlier and earlier.found
-    same = earlier and earlier.record.output.sha256 == delivery.record.output.sha256
+    same = earlier and earlier.record.output.sha256 == record.output.sha256
     if earlier and not overwrite and (replaces or not same):
         raise OutputError("the output exists already", place=path, remedy="state --overwrite")
-    described = replace(delivery.record.output, replaces=replaces)
-    record = replace(delivery.record, output=described)
+    record = replace(record, output=replace(record.output, replaces=replaces))
     write_together(
         [
-            Part(sidecar.sidecar_path(path), sidecar.as_bytes(record), overwrite=bool(earlier)),
-            Part(path, delivery.data, overwrite=bool(replaces)),
+            NewFile(sidecar.sidecar_path(path), sidecar.as_bytes(record), overwrite=bool(earlier)),
+            NewFile(path, data, overwrite=bool(replaces)),
         ]
     )

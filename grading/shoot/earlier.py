@@ -55,17 +55,24 @@ def earlier_output(output):
     if not os.path.lexists(place):
         if not stands:
             return None
-        problem = "exists without a sidecar, so it may be an original"
-        raise OutputError(problem, place=output, remedy=_ELSEWHERE)
+        raise OutputError(
+            "exists without a sidecar, so it may be an original", place=output, remedy=_ELSEWHERE
+        )
     try:
         record = read_sidecar(place)
     except SidecarError as error:
-        problem = f"exists and is no sound sidecar of {output.name} ({error.problem})"
-        raise OutputError(problem, place=place, remedy=_ELSEWHERE) from None
+        raise OutputError(
+            f"exists and is no sound sidecar of {output.name} ({error.problem})",
+            place=place,
+            remedy=_ELSEWHERE,
+        ) from None
     found = _digest(output) if stands else None
     if found not in (None, record.output.sha256, record.output.replaces):
-        problem = "is not what its sidecar says: it was changed since, so it is yours"
-        raise OutputError(problem, place=output, remedy=_ELSEWHERE)
+        raise OutputError(
+            "is not what its sidecar says: it was changed since, so it is yours",
+            place=output,
+            remedy=_ELSEWHERE,
+        )
     return Earlier(record, found)
 
 
@@ -73,8 +80,9 @@ def _digest(output):
     try:
         return sha256_of(output)
     except OSError as error:
-        problem = f"cannot be read ({error.strerror})"
-        raise OutputError(problem, place=output, remedy=_ELSEWHERE) from None
+        raise OutputError(
+            f"cannot be read ({error.strerror})", place=output, remedy=_ELSEWHERE
+        ) from None
 
 
 def is_output(path):
@@ -84,11 +92,8 @@ def is_output(path):
     ----------
     path : Path
     """
-    place = sidecar_path(path)
-    if not place.is_file():
-        return False
     try:
-        read_sidecar(place)
+        read_sidecar(sidecar_path(path))
     except SidecarError:
         return False
     return True

@@ -93,19 +93,17 @@ def plan_jobs(
         exists.
     """
     _refuse([*_same_names(jobs), *_over_originals(jobs)])
-    needs, problems = [], []
+    needed, problems = [], []
     for job in jobs:
         targets = []
         for target in job.targets:
             try:
-                needed, problem = _need(job, target, overwrite, compare)
+                targets += [target] if _is_needed(job, target, overwrite, compare) else []
             except OutputError as error:
-                needed, problem = False, error
-            targets += [target] if needed else []
-            problems += [problem] if problem else []
-        needs += [replace(job, targets=tuple(targets))] if targets else []
+                problems.append(error)
+        needed += [replace(job, targets=tuple(targets))] if targets else []
     _refuse(problems)
-    return needs
+    return needed
 
 
 def _refuse(problems):
@@ -113,24 +111,25 @@ def _refuse(problems):
         raise OutputError.together(problems)
 
 
-def _need(job, target, overwrite, compare):
-    """Whether an output is to be made, and what is against it."""
+def _is_needed(job, target, overwrite, compare):
+    """Whether an output is to be made; an error if something stands in its way."""
     if not (overwrite or compare):
-        paths = (target.path, sidecar_path(target.path))
-        standing = [path for path in paths if os.path.lexists(path)]
-        ways = ", or state --overwrite, or --keep to make only what is missing"
-        return True, _clash(standing[0], "", ways) if standing else None
+        for path in filter(os.path.lexists, (target.path, sidecar_path(target.path))):
+            raise _clash(
+                path, "", ", or state --overwrite, or --keep to make only what is missing"
+            )
+        return True
     earlier = earlier_output(target.path)
     if earlier is None:
-        return True, None
+        return True
     apart = compare(job, target, earlier.record) if compare else ""
     if apart is None and earlier.whole:
-        return False, None
+        return False
     if overwrite or (apart is None and earlier.found is None):
-        return True, None
+        return True
     if apart is None:
         apart = "from before a run that was stopped while it replaced it"
-    return True, _clash(target.path, f", {apart}", ", or state --overwrite")
+    raise _clash(target.path, f", {apart}", ", or state --overwrite")
 
 
 def _clash(path, apart, ways):
@@ -184,8 +183,8 @@ def _same_names(jobs):
 
 def _over_originals(jobs):
     originals = {identity(job.original) for job in jobs if job.original.exists()}
-    found = (over_original(each.path, originals) for job in jobs for each in job.targets)
-    return [error for error in found if error]
+    targets = (target for job in jobs for target in job.targets)
+    return filter(None, (over_original(target.path, originals) for target in targets))
 
 
 def over_original(output, originals):

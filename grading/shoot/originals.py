@@ -3,7 +3,6 @@
 import glob
 import os
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 from grading.errors import OriginalError
@@ -19,20 +18,12 @@ ENDINGS = RAW | JPEG | RENDERED
 """What a file in a folder ends in to be taken as an original; a named file always is one."""
 
 
-@dataclass(frozen=True)
-class Found:
-    """Originals in natural order, and sentences on the files that were left out."""
-
-    paths: list[Path]
-    notes: list[str]
-
-
 def find_originals(arguments, pairs="raw"):
     """Originals named one by one, by folder or by pattern.
 
     A folder stands for the originals directly in it. A pattern holds ``*``, ``?`` or ``[``;
     ``**`` reaches into folders below; upper and lower case of its ending are alike. What is named
-    twice counts once. Outputs of earlier runs, which sidecars tell, are left out of folders and
+    twice counts once. Outputs of earlier runs, which sidecars show, are left out of folders and
     patterns.
 
     Parameters
@@ -43,7 +34,10 @@ def find_originals(arguments, pairs="raw"):
 
     Returns
     -------
-    Found
+    list of Path
+        Originals in natural order.
+    list of str
+        Sentences on the files that were left out.
 
     Raises
     ------
@@ -63,10 +57,9 @@ def find_originals(arguments, pairs="raw"):
     if outputs:
         notes.append(f"{_count(outputs, 'output')} of earlier runs left out")
     if left_out:
-        what = "raw file" if pairs == "jpeg" else "JPEG"
-        other = "JPEG" if pairs == "jpeg" else "raw file"
+        what, other = ("raw file", "JPEG") if pairs == "jpeg" else ("JPEG", "raw file")
         notes.append(f"{_count(left_out, what)} left out, each of one exposure with a {other}")
-    return Found([path for path in paths if path not in left_out], notes)
+    return [path for path in paths if path not in left_out], notes
 
 
 def _count(items, what):
@@ -98,11 +91,10 @@ def _ending(path):
 
 
 def kinds(paths):
-    """What there is among originals, by the endings of their names: raw, jpeg or rendered."""
+    """Which of raw and jpeg there are among originals, by the endings of their names."""
     endings = {_ending(path) for path in paths}
-    found = {"jpeg"} if endings & JPEG else set()
-    found |= {"rendered"} if endings & RENDERED else set()
-    return found | ({"raw"} if endings - JPEG - RENDERED else set())
+    of_kind = {"jpeg": endings & JPEG, "raw": endings - JPEG - RENDERED}
+    return {kind for kind, found in of_kind.items() if found}
 
 
 def natural_key(path):
@@ -126,12 +118,19 @@ def _matches(argument):
         raise OriginalError("there is no such file", place=argument, remedy="check the path")
     matches = _pictures_in(inside)
     if not matches:
-        allowed = "files ending in " + ", ".join(sorted(ENDINGS))
-        raise OriginalError(nothing, place=argument, allowed=allowed, remedy=remedy)
+        raise OriginalError(
+            nothing,
+            place=argument,
+            allowed=f"files ending in {', '.join(sorted(ENDINGS))}",
+            remedy=remedy,
+        )
     outputs = [path for path in matches if is_output(path)]
     if len(outputs) == len(matches):
-        problem = "all pictures here are outputs of earlier runs, as their sidecars say"
-        raise OriginalError(problem, place=argument, remedy="name the folder of the originals")
+        raise OriginalError(
+            "all pictures here are outputs of earlier runs, as their sidecars say",
+            place=argument,
+            remedy="name the folder of the originals",
+        )
     return [path for path in matches if path not in outputs], outputs
 
 

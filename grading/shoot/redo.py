@@ -3,21 +3,23 @@
 import json
 from dataclasses import asdict, replace
 
+from grading.develop.noise_source import with_shown
 from grading.errors import SidecarError
 from grading.files import sidecar
 from grading.files.atomic import make_folder
-from grading.files.limits import MOST_PIXELS
+from grading.files.limits import MAX_PIXELS
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import identity, over_original
+from grading.shoot.noise import shown_in
 
 IF_MOVED = "if the originals were moved, state --originals FOLDER"
 
 
 def redo(
-    path, folder=None, originals=None, overwrite=False, workers=None, most_pixels=MOST_PIXELS
+    path, folder=None, originals=None, overwrite=False, workers=None, max_pixels=MAX_PIXELS
 ):
     """Make an output again from the numbers in its sidecar, and compare it with the record.
 
@@ -35,7 +37,7 @@ def redo(
         Whether an earlier output may be replaced; any other file never is.
     workers : int, optional
         Threads for grading.
-    most_pixels : int
+    max_pixels : int
         An original of more is refused.
 
     Returns
@@ -51,8 +53,7 @@ def redo(
         If the sidecar or the original cannot be read, the original is another one, the result
         differs from the record, or a file is in the way.
     """
-    delivery, original = remake(path, originals, workers, most_pixels)
-    record = delivery.record
+    data, record, original = remake(path, originals, workers, max_pixels)
     output = (folder or path.parent) / record.output.name
     error = over_original(output, {identity(original)})
     if error:
@@ -62,23 +63,24 @@ def redo(
         return output, False
     make_folder(output.parent)
     described = sidecar.describe_original(original, output.parent)
-    moved = replace(delivery, record=replace(record, original=described))
-    deliver.write(output, moved, overwrite)
+    deliver.write(output, data, replace(record, original=described), overwrite)
     return output, True
 
 
-def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
+def remake(path, originals=None, workers=None, max_pixels=MAX_PIXELS):
     """Make an output again in memory, and check that all comes out as its sidecar says.
 
     Parameters
     ----------
-    path, originals, workers, most_pixels
+    path, originals, workers, max_pixels
         As in `redo`.
 
     Returns
     -------
-    Delivery
-        With the record of the sidecar.
+    bytes
+        Of the output.
+    Sidecar
+        As it was read.
     Path
         The original.
 
@@ -90,20 +92,25 @@ def remake(path, originals=None, workers=None, most_pixels=MOST_PIXELS):
     from grading.engine.execute import render
 
     if path.suffix != ".yaml":
-        remedy = f"name that of this file, {sidecar.sidecar_path(path)}"
-        raise SidecarError("not a sidecar", place=str(path), remedy=remedy)
+        raise SidecarError(
+            "not a sidecar",
+            place=path,
+            remedy=f"name that of this file, {sidecar.sidecar_path(path)}",
+        )
     stated = sidecar.read_sidecar(path)
     original = sidecar.find_original(path, stated, originals)
     sidecar.check_file(original, stated.original, path, IF_MOVED)
     recipe = recipe_from_mapping(stated.recipe.resolved, f"{path}: recipe.resolved")
-    frame = open_frame(original, most_pixels, deliver.ACCEPTED_DARK in stated.measured)
+    frame = open_frame(original, max_pixels, deliver.ACCEPTED_DARK in stated.measured)
+    frame = with_shown(frame, shown_in(stated, path))
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
     label = deliver.stated_label(stated, path)
-    made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, label, workers)
-    _compare(path, stated, made.record)
-    return replace(made, record=stated), original
+    made_of = path.with_suffix(""), frame, picture, applied, label, workers
+    data, made = deliver.make_delivery(*made_of)
+    _compare(path, stated, made)
+    return data, stated, original
 
 
 def _compare(path, stated, made):

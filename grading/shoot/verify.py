@@ -57,20 +57,20 @@ def verify_folder(folder, originals=None, redone=0, workers=None):
     """
     places = sidecars_in(folder)
     again = _spread_evenly(places, redone)
-    known, troubles, missing = set(), [], defaultdict(list)
+    known = {folder / place.stem for place in places}
+    troubles, missing = [], defaultdict(list)
     for place in places:
-        known.add(folder / place.stem)
         try:
             record = sidecar.read_sidecar(place)
             original = sidecar.find_original(place, record, originals)
             known.add(original)
             _check_output(place, record)
-            if not os.path.exists(original):
+            if os.path.exists(original):
+                _check_original(place, record, original)
+                if place in again:
+                    remake(place, originals, workers)
+            else:
                 missing[original.parent].append(record.original.name)
-                continue
-            _check_original(place, record, original)
-            if place in again:
-                remake(place, originals, workers)
         except GradingError as error:
             troubles.append(error)
     lost = sum(map(len, missing.values()))

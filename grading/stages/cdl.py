@@ -11,7 +11,7 @@ within sRGB in every output space.
 ``file`` reads the numbers from ASC CDL XML (.cc, .ccc, .cdl); ``id`` picks one of several.
 """
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 import numpy as np
 from pydantic import Field, model_validator
@@ -61,14 +61,7 @@ class Cdl(Model):
         return self
 
 
-class Constants(NamedTuple):
-    """Slope, offset and power as rows of three, float32, and the saturation."""
-
-    sop: np.ndarray
-    saturation: np.float32
-
-
-def prepare(parameters: Cdl, signal: Signal) -> Constants | None:
+def prepare(parameters: Cdl, signal: Signal) -> tuple[np.ndarray, np.float32] | None:
     """Slope, offset and power as rows, float32, and the saturation; None for the identity.
 
     Parameters
@@ -79,19 +72,13 @@ def prepare(parameters: Cdl, signal: Signal) -> Constants | None:
     if parameters == Cdl():
         return None
     sop = np.array([parameters.slope, parameters.offset, parameters.power], np.float32)
-    return Constants(sop, np.float32(parameters.saturation))
+    return sop, np.float32(parameters.saturation)
 
 
-def apply(lab: np.ndarray, constants: Constants) -> np.ndarray:
+def apply(lab: np.ndarray, constants: tuple[np.ndarray, np.float32]) -> np.ndarray:
     """Picture (Oklab) with the decision."""
-    return kernels.cdl.apply_decision(
-        lab,
-        constants.sop,
-        constants.saturation,
-        gamut(SPACE.name),
-        TO_LAB,
-        transfer.coefficients(SPACE.transfer),
-    )
+    curve = transfer.coefficients(SPACE.transfer)
+    return kernels.cdl.apply_decision(lab, *constants, gamut(SPACE.name), TO_LAB, curve)
 
 
 STAGE = Stage("cdl", ("picture",), "picture", Cdl, prepare, apply, kernels=("apply_decision",))

@@ -53,15 +53,10 @@ def affine(gain: np.float32) -> np.ndarray:
     return float(gain) * np.eye(3, 4)
 
 
-def amplify(signal: Signal, gain: np.float32) -> Signal:
-    """The signal with the gain of noise that the factor is."""
-    return signal.amplified(float(gain))
-
-
 LOCAL = Stage(
-    "exposure", ("scene",), "scene", LocalExposure, prepare_local, apply, amplify=amplify
+    "exposure", ("scene",), "scene", LocalExposure, prepare_local, apply, amplify=Signal.amplified
 )
 STAGE = Stage(
     "exposure", ("scene",), "scene", Exposure, prepare, apply,
-    amplify=amplify, affine=affine, local=LOCAL,
+    amplify=Signal.amplified, affine=affine, local=LOCAL,
 )  # fmt: skip

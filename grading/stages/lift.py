@@ -8,8 +8,6 @@ hard edges and ignores texture, texture keeps its contrast and edges get almost 
 channels get the same factor, so hue and saturation stay.
 """
 
-from typing import NamedTuple
-
 import numpy as np
 
 from grading import kernels
@@ -48,30 +46,21 @@ class Lift(Model):
     )
 
 
-class Constants(NamedTuple):
-    """Stops given to the deepest shadows and to the brightest highlights."""
-
-    shadows: np.float32
-    highlights: np.float32
-
-
-def prepare(parameters: Lift, signal: Signal) -> Constants | None:
-    """The two lifts as float32; None where both are 0."""
+def prepare(parameters: Lift, signal: Signal) -> tuple[np.float32, np.float32] | None:
+    """Stops given to the deepest shadows and the brightest highlights; None where both are 0."""
     if parameters.shadows == 0 and parameters.highlights == 0:
         return None
-    return Constants(np.float32(parameters.shadows), np.float32(parameters.highlights))
+    return np.float32(parameters.shadows), np.float32(parameters.highlights)
 
 
-def guide(reduced: np.ndarray, constants: Constants) -> np.ndarray:
+def guide(reduced: np.ndarray, lifts: tuple[np.float32, np.float32]) -> np.ndarray:
     """The two planes of the guided filter: base = first * log luminance + second."""
     return kernels.base.edge_aware_base(reduced, RADIUS, EDGE)
 
 
-def apply(rgb: np.ndarray, constants: Constants, planes: np.ndarray) -> np.ndarray:
+def apply(rgb: np.ndarray, lifts: tuple[np.float32, np.float32], planes: np.ndarray) -> np.ndarray:
     """Scene light, each pixel scaled by two to the power of its lift."""
-    return kernels.base.lift(
-        rgb, planes, constants.shadows, constants.highlights, SHADOWS_FROM, HIGHLIGHTS_FROM
-    )
+    return kernels.base.lift(rgb, planes, *lifts, SHADOWS_FROM, HIGHLIGHTS_FROM)
 
 
 STAGE = Stage(

@@ -6,8 +6,6 @@ the highlights. ``balance`` states the tone at which shadows and highlights weig
 tone is moved towards its hue by ``chroma`` and in ``lightness``, in Oklab.
 """
 
-from typing import NamedTuple
-
 import numpy as np
 from pydantic import model_validator
 
@@ -49,13 +47,6 @@ class SplitToning(Model):
     )
 
 
-class Constants(NamedTuple):
-    """What is added: u's power, and terms of shape (3, 3) in 1, u and u^2."""
-
-    power: np.float32
-    terms: np.ndarray
-
-
 def rise(balance: float) -> float:
     """The power of lightness that is u: 1/2 at the tone of the balance, stops from middle grey.
 
@@ -67,13 +58,13 @@ def rise(balance: float) -> float:
     return np.log(0.5) / np.log(np.cbrt(MIDDLE_GREY * 2.0**balance))
 
 
-def prepare(parameters: SplitToning, signal: Signal) -> Constants | None:
+def prepare(parameters: SplitToning, signal: Signal) -> tuple[np.float32, np.ndarray] | None:
     """The power of lightness that is u, and the terms of the shift of (L, a, b) in 1, u and u^2.
 
     Returns
     -------
-    Constants or None
-        `terms` of shape (3, 3), float32: a row for each of L, a and b.
+    (float32, ndarray) or None
+        The terms have the shape (3, 3), float32: a row for each of L, a and b.
     """
     tints = (parameters.shadows, parameters.midtones, parameters.highlights)
     if all(tint.chroma == 0 and tint.lightness == 0 for tint in tints):
@@ -83,14 +74,12 @@ def prepare(parameters: SplitToning, signal: Signal) -> Constants | None:
     lightness = [tint.lightness for tint in tints]
     shifts = np.stack([lightness, chroma * np.cos(angle), chroma * np.sin(angle)])
     of_powers = np.array([[1, -2, 1], [0, 2, -2], [0, 0, 1]])
-    return Constants(
-        np.float32(rise(parameters.balance)), (shifts @ of_powers).astype(np.float32)
-    )
+    return np.float32(rise(parameters.balance)), (shifts @ of_powers).astype(np.float32)
 
 
-def apply(lab: np.ndarray, constants: Constants) -> np.ndarray:
+def apply(lab: np.ndarray, constants: tuple[np.float32, np.ndarray]) -> np.ndarray:
     """Picture (Oklab) shifted by what its lightness asks for."""
-    return kernels.picture.shift_by_lightness(lab, constants.power, constants.terms)
+    return kernels.picture.shift_by_lightness(lab, *constants)
 
 
 STAGE = Stage(

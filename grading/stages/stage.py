@@ -74,8 +74,14 @@ def parameter(
     **more: Any,
 ) -> Any:
     """A recipe key with its unit, range and one line of doc; the default leaves alone."""
-    extra = {"unit": unit} if unit else None
-    return Field(default, description=doc, ge=minimum, le=maximum, json_schema_extra=extra, **more)
+    return Field(
+        default,
+        description=doc,
+        ge=minimum,
+        le=maximum,
+        json_schema_extra={"unit": unit} if unit else None,
+        **more,
+    )
 
 
 def _degrees_of_hue(value):
@@ -105,10 +111,6 @@ Point = Annotated[list[Annotated[float, Field(ge=0, le=1)]], Field(min_length=2,
 """[x, y] as fractions of the width and height of the upright, uncropped frame."""
 
 
-def _as_it_is(signal, constants):
-    return signal
-
-
 @dataclass(frozen=True)
 class Stage:
     """One step of the pipeline.
@@ -131,6 +133,9 @@ class Stage:
     resolve : callable, optional
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
+    warn : callable, optional
+        ``warn(parameters, facts)`` -> sentences for a person about what a recipe, before it is
+        resolved, asks of a frame.
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
         the engine interpolates to the pixels of a tile.
@@ -156,9 +161,10 @@ class Stage:
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]
     resolve: Callable[[Any, Any], Any] | None = None
+    warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
     reach: Callable[[Any], int] | None = None
-    amplify: Callable[[Any, Any], Any] = _as_it_is
+    amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
     kernels: tuple[str, ...] = ()
     local: "bool | Stage" = False

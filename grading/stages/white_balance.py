@@ -4,12 +4,19 @@ The light is stated in one of three ways: ``as_shot`` (the camera's own measure,
 is stated), ``kelvin`` with ``duv``, or ``neutral``, a place in the frame that should be grey.
 Kelvin is the correlated colour temperature and Duv the distance from the Planckian locus (ANSI
 C78.377), above 0 towards green. Without ``duv`` the light is daylight (CIE 015) above 5000 K and
-incandescent below 4000 K. ``shift`` then moves the white of the result by mireds, the unit of
+incandescent below 4000 K. An as-shot white far from all of these (a strongly coloured lamp) is
+taken as the camera saw it. Then, and below 2000 and above 25000 K, a warning says that other
+colours than grey may be off. ``shift`` then moves the white of the result by mireds, the unit of
 conversion filters; it is also what a local adjustment offers.
 
 For a raw frame this is where camera RGB becomes the working light: the camera matrix,
 interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter
-6), and adaptation of the light to D65 by CAT16 (Li et al., Color Res. Appl. 42:703, 2017).
+6) and extrapolated towards bluer light (own rule), and adaptation of the light to D65 by CAT16
+(Li et al., Color Res. Appl. 42:703, 2017).
+
+``cameras`` names files that `grading calibrate` made of frames of a colour chart. Each is used for
+the raw frames of its camera, in place of the matrices that they carry; a raw frame of a camera
+that is not among them is an error. Frames that are no raws, or monochrome, need none.
 """
 
 from collections.abc import Sequence
@@ -19,11 +26,12 @@ import numpy as np
 from pydantic import AfterValidator, WithJsonSchema, model_validator
 
 from grading import kernels
-from grading.colour import adaptation, camera, spaces, white
+from grading.colour import adaptation, camera, far, spaces, white
 from grading.errors import OriginalError
-from grading.frame import Frame, Pixels
+from grading.frame import Facts, Frame, Pixels
 from grading.region import Region
 from grading.signal import Signal
+from grading.stages.calibrated import CalibratedCamera, of_frame, with_calibration
 from grading.stages.stage import Model, Point, Stage, parameter
 
 SAMPLE = 1 / 100
@@ -31,6 +39,9 @@ SAMPLE = 1 / 100
 
 CLIPPED = 0.98
 """Share of the raw's white level from which a sample no longer shows its colour."""
+
+WHITES = (1000, 40000)
+"""Kelvin of the lights that can be stated: from embers to the sky at the end of dusk."""
 
 COLDEST = 20.0
 """Mired of the coldest white that a shift leads to: 50 000 K."""
@@ -49,15 +60,19 @@ Affirmed = Annotated[bool, AfterValidator(_affirmed), WithJsonSchema({"const": T
 
 
 class WhiteBalance(Model):
-    exclusive = (("as_shot", "kelvin", "neutral"), ("as_shot", "duv", "neutral"))
+    exclusive = (
+        ("as_shot", "kelvin", "neutral"),
+        ("as_shot", "duv", "neutral"),
+        ("cameras", "calibrations"),
+    )
 
     as_shot: Affirmed | None = parameter(None, "true: the light that the camera measured.")
     kelvin: float | None = parameter(
         None,
         "Correlated colour temperature of the light.",
         unit="kelvin",
-        minimum=2000,
-        maximum=25000,
+        minimum=WHITES[0],
+        maximum=WHITES[1],
     )
     duv: float | None = parameter(
         None,
@@ -72,6 +87,14 @@ class WhiteBalance(Model):
         unit="fractions of the frame's width and height",
     )
     shift: float = parameter(0.0, "Warmer above 0, cooler below.", **_SHIFT_RANGE)
+    cameras: list[str] | None = parameter(
+        None,
+        "Files of calibrated cameras, made by `grading calibrate`: paths relative to this recipe.",
+        min_length=1,
+    )
+    calibrations: list[CalibratedCamera] | None = parameter(
+        None, "What such files hold, written out as in a sidecar.", min_length=1
+    )
 
     @model_validator(mode="after")
     def _kelvin_with_duv(self):
@@ -87,31 +110,58 @@ class LocalWhiteBalance(Model):
 def resolve(parameters: WhiteBalance, frame: Frame) -> WhiteBalance:
     """The light in numbers, kelvin and Duv, in whichever of the three ways it is stated.
 
+    An as-shot white that they cannot state remains as shot. Of calibrated cameras the one that made
+    the frame stays.
+
+    Parameters
+    ----------
+    parameters : WhiteBalance
+        With its calibrations; `grading.recipe.load` has put those of files in the place of their
+        names.
+    frame : Frame
+
     Raises
     ------
     OriginalError
-        Where the sampled place is clipped or black, or its chromaticity is not that of a light.
+        Where the sampled place is clipped or black, or its chromaticity is not that of a light, or
+        none of the calibrated cameras made the frame.
     """
+    calibrations = of_frame(parameters.calibrations, frame.facts)
     if parameters.kelvin is not None:
         duv = parameters.duv
         duv = white.default_duv(parameters.kelvin) if duv is None else duv
-        return parameters.model_copy(update={"duv": float(duv)})
-    facts = frame.facts
+        update = {"duv": float(duv), "calibrations": calibrations}
+        return parameters.model_copy(update=update)
+    facts = with_calibration(frame.facts, calibrations)
     sample = None if parameters.neutral is None else _sample(frame, parameters.neutral)
     try:
         kelvin, duv = (float(v) for v in white.xy_to_kelvin_duv(_illuminant(facts, sample)))
+        if not (WHITES[0] <= kelvin <= WHITES[1] and abs(duv) <= white.DUV_LIMIT):
+            raise ValueError(f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
     except ValueError as error:
+        if sample is None and facts.camera is not None:
+            return WhiteBalance(
+                as_shot=True, shift=parameters.shift, calibrations=calibrations
+            )
         raise _no_white(facts, error) from None
-    if not (2000 <= kelvin <= 25000 and abs(duv) <= 0.05):
-        raise _no_white(facts, f"its white is {kelvin:.0f} K with Duv {duv:+.4f}")
-    return WhiteBalance(kelvin=kelvin, duv=duv, shift=parameters.shift)
+    return WhiteBalance(
+        kelvin=kelvin, duv=duv, shift=parameters.shift, calibrations=calibrations
+    )
 
 
-def _no_white(facts, problem):
+def warn(parameters: WhiteBalance, facts: Facts) -> list[str]:
+    """Sentences about a stated light far from those that the frame's camera is calibrated under."""
+    if parameters.kelvin is None or facts.camera is None:
+        return []
+    light = (parameters.kelvin, parameters.duv or 0.0)
+    return far.warn_of_white(facts.camera, light, "the light that the recipe states")
+
+
+def _no_white(facts, problem, allowed="a white of 1000 to 40000 K, Duv -0.05 to 0.05"):
     return OriginalError(
         str(problem),
         place=str(facts.path),
-        allowed="a white of 2000 to 25000 K, Duv -0.05 to 0.05",
+        allowed=allowed,
         remedy="state white_balance kelvin, or neutral with a place that is grey",
     )
 
@@ -164,21 +214,26 @@ def prepare(parameters: WhiteBalance, signal: Signal) -> np.ndarray | None:
     where that would leave it as it is. To a monochrome frame every light is neutral, and only
     the shift counts.
     """
-    facts = signal.facts
-    stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
-    xy = spaces.D65 if facts.monochrome else stated
-    matrix = _adapt(xy, spaces.D65) if facts.camera is None else _from_camera(facts, xy)
+    facts = with_calibration(signal.facts, parameters.calibrations)
+    if facts.camera is not None:
+        matrix = _from_camera(parameters, facts)
+    else:
+        stated = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
+        matrix = _adapt(spaces.D65 if facts.monochrome else stated, spaces.D65)
     matrix = _adaptation_to_shift(parameters.shift) @ matrix
     if facts.camera is None and np.allclose(matrix, np.eye(3), rtol=0, atol=1e-6):
         return None
     return matrix.astype(np.float32)
 
 
-def _from_camera(facts, xy):
+def _from_camera(parameters, facts):
     try:
+        if parameters.kelvin is None:
+            return far.neutral_to_working(facts.camera, facts.camera.neutral)
+        xy = white.kelvin_duv_to_xy(parameters.kelvin, parameters.duv)
         return camera.camera_to_working(facts.camera, xy)
     except ValueError as error:
-        raise _no_white(facts, error) from None
+        raise _no_white(facts, error, "a light in which every channel sees something") from None
 
 
 def prepare_shift(parameters: LocalWhiteBalance, signal: Signal) -> np.ndarray | None:
@@ -207,11 +262,6 @@ def apply(rgb: np.ndarray, matrix: np.ndarray) -> np.ndarray:
     return kernels.light.mix(rgb, matrix)
 
 
-def amplify(signal: Signal, matrix: np.ndarray) -> Signal:
-    """The signal with the gain of noise that the matrix brings."""
-    return signal.amplified(matrix)
-
-
 def affine(matrix: np.ndarray) -> np.ndarray:
     """The matrix with no offset, shape (3, 4)."""
     return np.hstack([matrix.astype(np.float64), np.zeros((3, 1))])
@@ -219,9 +269,10 @@ def affine(matrix: np.ndarray) -> np.ndarray:
 
 LOCAL = Stage(
     "white_balance", ("scene",), "scene", LocalWhiteBalance, prepare_shift, apply,
-    amplify=amplify, kernels=("mix",),
+    amplify=Signal.amplified, kernels=("mix",),
 )  # fmt: skip
 STAGE = Stage(
     "white_balance", ("camera", "scene"), "scene", WhiteBalance, prepare, apply,
-    resolve=resolve, amplify=amplify, affine=affine, kernels=("mix",), local=LOCAL,
+    resolve=resolve, warn=warn, amplify=Signal.amplified, affine=affine, kernels=("mix",),
+    local=LOCAL,
 )  # fmt: skip

@@ -41,12 +41,73 @@ each_camera = pytest.mark.parametrize(
 
 
 def test_matrix_is_interpolated_in_reciprocal_kelvin():
-    """Digital Negative specification: linear in 1/T between the lights, the nearer outside."""
+    """Digital Negative specification: linear in 1/T between the lights, the nearer outside.
+
+    Only under bluer light is it left; a single calibration counts everywhere."""
     middle, low, high = kelvin_duv_to_xy([2 / (1 / 2856 + 1 / 6504), 2000, 20000])
     np.testing.assert_allclose(xyz_to_camera(TWO, middle), (WARM + COLD) / 2, rtol=0, atol=1e-12)
     np.testing.assert_array_equal(xyz_to_camera(TWO, low), WARM)
-    np.testing.assert_array_equal(xyz_to_camera(TWO, high), COLD)
     np.testing.assert_array_equal(xyz_to_camera(ONE, low), COLD)
+    np.testing.assert_array_equal(xyz_to_camera(ONE, high), COLD)
+
+
+def twin_beyond(xy):
+    """`TWO` under a bluer light, written out again."""
+    mired, distance = 1e6 / xy_to_kelvin_duv(xy)[0], 0.05
+    duv = xy_to_kelvin_duv(xy)[1]
+    near = 1 - (duv / distance) ** 2
+    own = 1e6 / 6504
+    beyond = 0.85 * near * min((own - mired) / (1e6 / 2856 - own), 1)
+    share = near * (own - mired) / 330
+    light, lamp, day = (xy_to_xyz(each) for each in (xy, *kelvin_duv_to_xy([2856, 6504])))
+    rows = []
+    for matrix, white in ((WARM, lamp), (COLD, day)):
+        with_xyz = np.diag(1 / (matrix @ light)) @ matrix
+        with_camera = np.diag(1 / (matrix @ white)) @ matrix @ cat16(light, white)
+        rows.append((1 - share) * with_xyz + share * with_camera)
+    neutral = (COLD @ light) * ((COLD @ day) / (WARM @ day)) ** beyond
+    return np.diag(neutral) @ (rows[1] * (1 + beyond) - rows[0] * beyond)
+
+
+@pytest.mark.parametrize("duv", [0.0, 0.0032, -0.03])
+@pytest.mark.parametrize("kelvin", [6600.0, 9000.0, 20000.0, 90000.0])
+def test_under_bluer_light_the_matrix_is_extrapolated(kelvin, duv):
+    xy = kelvin_duv_to_xy(kelvin, duv)
+    np.testing.assert_allclose(xyz_to_camera(TWO, xy), twin_beyond(xy), rtol=0, atol=1e-8)
+
+
+@pytest.mark.parametrize("cam", [TWO, with_third((WARM + COLD) / 2)], ids=["two", "three"])
+@pytest.mark.parametrize("duv", [-0.02, 0.0, 0.0032, 0.02])
+def test_the_matrix_changes_without_a_jump(cam, duv):
+    """Over the bluer calibration's light, and where a light stops being like daylight."""
+    kelvin = 6504 + np.array([-1e-3, 1e-3])
+    one, other = (xyz_to_camera(cam, xy) for xy in kelvin_duv_to_xy(kelvin, duv))
+    np.testing.assert_allclose(one, other, rtol=0, atol=1e-5)
+
+
+def test_far_from_the_locus_nothing_is_extrapolated():
+    """CIE 015: from Duv 0.05 on a light has no temperature."""
+    inside, outside = (kelvin_duv_to_xy(12000.0, duv) for duv in (0.04999, 0.05))
+    np.testing.assert_allclose(xyz_to_camera(TWO, inside), COLD, rtol=0, atol=1e-3)
+    assert (xyz_to_camera(TWO, inside) != COLD).any()
+    np.testing.assert_allclose(xyz_to_camera(TWO, outside), COLD, rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize("blue", [-1.0, 0.1, 10.0])
+def test_from_matrices_that_cannot_both_be_right_nothing_is_extrapolated(blue):
+    blind = camera((2856.0, np.diag([1, 1, blue]) @ WARM), (6504.0, COLD))
+    np.testing.assert_array_equal(xyz_to_camera(blind, kelvin_duv_to_xy(9000.0)), COLD)
+
+
+def test_narrow_calibrations_are_not_carried_on_without_end():
+    """By their own distance at most, though the light is eight times as far."""
+    near = camera((6200.0, WARM), (6504.0, COLD))
+    xy = kelvin_duv_to_xy(9000.0)
+    ratio = (xyz_to_camera(near, xy) @ xy_to_xyz(xy)) / (COLD @ xy_to_xyz(xy))
+    day = xy_to_xyz(kelvin_duv_to_xy(6504.0))
+    duv = xy_to_kelvin_duv(xy)[1]
+    limit = ((COLD @ day) / (WARM @ day)) ** (0.85 * (1 - (duv / 0.05) ** 2))
+    np.testing.assert_allclose(ratio, limit, rtol=1e-9)
 
 
 def test_a_third_calibration_counts_for_its_own_light():
@@ -94,7 +155,7 @@ def test_the_third_light_is_found_from_its_neutral():
 
 @each_camera
 @pytest.mark.parametrize("duv", [-0.02, 0.0, 0.02])
-@pytest.mark.parametrize("kelvin", [2000.0, 2900.0, 4300.0, 6500.0, 15000.0])
+@pytest.mark.parametrize("kelvin", [2000.0, 2900.0, 4300.0, 6500.0, 15000.0, 40000.0])
 def test_light_is_found_again_from_its_neutral(cam, kelvin, duv):
     xy = kelvin_duv_to_xy(kelvin, duv)
     neutral = xy_to_neutral(cam, xy)
@@ -193,10 +254,10 @@ def test_matrix_must_have_an_inverse():
         camera_to_working(camera((6504.0, np.ones((3, 3)))), D65)
 
 
-@pytest.mark.parametrize(("last", "told"), [(2e-5, False), (2e-7, True)])
-def test_a_matrix_that_would_blow_up_noise_a_million_times_is_refused(last, told):
+@pytest.mark.parametrize(("last", "reported"), [(2e-5, False), (2e-7, True)])
+def test_a_matrix_that_would_blow_up_noise_a_million_times_is_refused(last, reported):
     cam = camera((6504.0, np.diag([1.0, 0.9, last])))
-    if told:
+    if reported:
         with pytest.raises(ValueError, match="cannot be inverted"):
             neutral_to_xy(cam, [0.5, 1, 0.5 * last])
     else:

@@ -58,7 +58,11 @@ def test_locus_is_the_observer_s():
 @pytest.mark.parametrize(
     ("kelvin", "xy"),
     # computed with Planck's law and the CIE 1931 observer by colour-science, five digits
-    [(2000, (0.52668, 0.41330)), (3000, (0.43693, 0.40408)), (6500, (0.31353, 0.32363))],
+    # for 1000 and 40000 K also CIE 015's Planck's law and observer, summed here at 1 nm
+    [
+        (1000, (0.65275, 0.34446)), (2000, (0.52668, 0.41330)), (3000, (0.43693, 0.40408)),
+        (6500, (0.31353, 0.32363)), (40000, (0.24720, 0.24472)),
+    ],  # fmt: skip
 )
 def test_planckian_chromaticities(kelvin, xy):
     np.testing.assert_allclose(kelvin_duv_to_xy(kelvin, 0), xy, rtol=0, atol=6e-6)
@@ -109,7 +113,7 @@ def test_agrees_with_ohno_s_method_in_colour_science():
             assert distance == pytest.approx(duv, abs=1e-6)
 
 
-@pytest.mark.parametrize(("low", "high", "limit"), [(2000, 25000, 0.03), (1001, 99900, 0.0499)])
+@pytest.mark.parametrize(("low", "high", "limit"), [(1000, 40000, 0.05), (1001, 99900, 0.0499)])
 def test_round_trip(low, high, limit):
     kelvin, duv = np.meshgrid(np.geomspace(low, high, 300), np.linspace(-limit, limit, 41))
     found, distance = xy_to_kelvin_duv(kelvin_duv_to_xy(kelvin, duv))

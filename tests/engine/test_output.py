@@ -7,7 +7,7 @@ from grading.errors import OutputError
 
 
 @pytest.mark.parametrize(
-    ("keys", "told"),
+    ("keys", "reported"),
     [
         ({"format": "bmp"}, "format = 'bmp'; allowed: jpeg, tiff, tiff8, png"),
         ({"format": ["jpeg"]}, "allowed: jpeg, tiff"),
@@ -32,10 +32,10 @@ from grading.errors import OutputError
                                                  " allowed: one of long_edge, short_edge and box"),
     ],
 )
-def test_what_cannot_be_delivered_is_reported(keys, told):
+def test_what_cannot_be_delivered_is_reported(keys, reported):
     with pytest.raises(OutputError) as caught:
         Output(**keys)
-    assert told in str(caught.value)
+    assert reported in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -83,7 +83,8 @@ def judged(evening: Evening) -> dict[str, Judged]:
         kelvin, duv = white.xy_to_kelvin_duv(xy)
         true = replace(found, stops=-shot.light - shot.offset - 9, kelvin=kelvin, duv=duv)
         for way, levelled in (("straight", None), ("levelled", found), ("truth", true)):
-            recipe = settle(evening.loaded, frame, "plain", levelled)
+            levels = {frame.name: levelled} if levelled else {}
+            recipe = settle(evening.loaded, frame, "plain", levels)
             ways[way].append(_places(opened, resolve(recipe, opened), shot))
     minutes = np.array([shot.minutes for shot in evening.truth])
     return {way: _judge(minutes, np.array(values)) for way, values in ways.items()}

@@ -7,6 +7,7 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from grading.colour.white import kelvin_to_mired
+from grading.errors import RecipeError
 from grading.evening.course import through
 
 
@@ -16,6 +17,12 @@ def test_inside_it_is_the_monotone_cubic_of_fritsch_and_butland():
     inner = np.linspace(1, 7, 61)
     expected = PchipInterpolator(x, y)(inner)
     np.testing.assert_allclose([through(x, y, at) for at in inner], expected, atol=1e-12)
+
+
+def test_two_points_of_one_moment(card, shoot):
+    card(2)
+    with pytest.raises(RecipeError, match="two points are at one and the same time"):
+        values(shoot("courses: {exposure.stops: {at: {F1: 1, '19:00': 2}}}"))
 
 
 def test_it_is_level_at_the_ends_and_beyond():
@@ -38,7 +45,7 @@ def test_it_never_leaves_what_two_neighbours_state():
 
 def values(evening):
     (run,) = evening.courses
-    return [run.value(frame.time) for frame in evening.frames]
+    return [run.value(frame) for frame in evening.frames]
 
 
 def test_frames_and_clock_times_are_anchors(card, shoot):
@@ -64,6 +71,19 @@ def test_a_hue_runs_the_shorter_way_round(card, shoot):
     card(3)
     found = values(shoot("courses: {split_toning.shadows.hue: {at: {F1: 350, F3: 20}}}"))
     assert found == pytest.approx([350, 5, 20])
+
+
+def test_it_runs_along_the_light_where_that_is_asked_for(card, shoot):
+    card(4)
+    evening = shoot("courses: {exposure.stops: {by: light, at: {F1: 0, F4: 1}}}")
+    (run,) = evening.courses
+    light = {"F1": 2.0, "F2": 0.5, "F3": 1.0, "F4": -1.0}
+    found = [run.value(frame, light) for frame in evening.frames]
+    assert found == [0, pytest.approx(0.5), pytest.approx(0.259259, abs=1e-6), 1]
+    with pytest.raises(RecipeError, match="5:27: exposure.stops: two points are at one and the"):
+        run.value(evening.frames[0], light | {"F4": 2.0})
+    with pytest.raises(RecipeError, match="the light of frame F4 could not be measured"):
+        run.value(evening.frames[0], {"F1": 2.0})
 
 
 def test_a_local_adjustment_of_the_look_can_run(card, shoot):

@@ -72,7 +72,7 @@ def test_originals_are_relative_to_the_file(card, shoot, monkeypatch):
         ("courses: {expo: {at: {F1: 1}}}", "there is no key expo in a recipe"),
         ("courses: {tone_curve.points: {at: {F1: 1}}}", "a key whose value is a number;"),
         ("courses: {exposure.stops: {at: {'25:00': 1}}}", "25:00: no time of the clock"),
-        ("courses: {exposure.stops: {at: {F1: 1, '19:00': 2}}}", "two values for one moment"),
+        ("courses: {exposure.stops: {by: light, at: {'19:00': 2}}}", "there is no frame 19:00"),
         ("courses: {exposure.stops: {}}", "courses.exposure.stops.at is missing"),
         ("level: {reference: F9}", "5:20: there is no frame F9"),
         ("level: {keep_fall: 2}", "level.keep_fall = 2: more than 1; allowed: 0 to 1"),

@@ -2,8 +2,14 @@
 
 import pytest
 
+from grading.colour.camera import xy_to_neutral
+from grading.colour.white import kelvin_duv_to_xy
+from grading.engine.resolve import resolve
 from grading.errors import RecipeError
+from grading.evening.level.corrections import Levelled
 from grading.evening.settle import settle, settle_all
+from grading.files.originals import open_frame
+from grading.stages.calibrated import with_calibration
 
 HEAD = "shoot: 1\noriginals:\nlooks:\ndeliveries:\n"
 NOTES = """
@@ -110,3 +116,62 @@ def test_a_note_that_reads_a_file_reads_it_beside_the_shoot_file(card, shoot, tm
     (tmp_path / "x.cc").write_text(decision)
     evening = shoot("frames: {F1: {cdl: {file: x.cc}}}")
     assert settle(evening, evening.frames[0], "evenlight").stages["cdl"].slope == [1.1, 1, 1]
+
+
+CAMERA = """\
+camera: 1
+make: Invented
+model: Camera
+lights:
+  - kelvin: 5000.0
+    duv: 0.0
+    matrix: [[0.8, -0.15, -0.08], [-0.5, 1.3, 0.2], [-0.02, 0.2, 0.7]]
+    patches: 24
+    before: {mean: 3.0, worst: 6.0}
+    after: {mean: 1.0, worst: 3.0}
+    frame: {name: chart.dng, sha256: ab}
+"""
+
+
+def test_a_levelled_white_is_told_as_the_calibrated_camera_sees_it(card, shoot, tmp_path):
+    """The same neutral in camera light, with the camera file of a look or without one."""
+    card(1)
+    (tmp_path / "camera.yaml").write_text(CAMERA)
+    (tmp_path / "plain.yaml").write_text("grading: 1\n")
+    (tmp_path / "chart.yaml").write_text("grading: 1\nwhite_balance: {cameras: [camera.yaml]}\n")
+    evening = shoot("level: {white: 1}", looks="[plain, chart]")
+    frame, opened = evening.frames[0], open_frame(evening.frames[0].path)
+    own = opened.facts.camera
+    levelled = Levelled(frame, -3.0, 9.0, 0.0, 0.1, 5300.0, 4800.0, 0.002, 1, (), own)
+    greys, whites = [], []
+    for look in ("plain", "chart"):
+        recipe = resolve(settle(evening, frame, look, {frame.name: levelled}), opened)
+        whites.append(recipe.stages["white_balance"])
+        facts = with_calibration(opened.facts, whites[-1].calibrations)
+        xy = kelvin_duv_to_xy(whites[-1].kelvin, whites[-1].duv)
+        greys.append(xy_to_neutral(facts.camera, xy))
+    assert (whites[0].kelvin, whites[0].duv) == (4800.0, 0.002)
+    assert abs(whites[1].kelvin - 4800) > 50
+    assert greys[1] == pytest.approx(greys[0], rel=1e-6)
+
+
+def test_a_levelled_white_that_the_calibrated_camera_cannot_see_is_reported(card, shoot, tmp_path):
+    card(1)
+    turned = CAMERA.replace("[-0.02, 0.2, 0.7]", "[-0.02, 0.05, 0.2]")
+    (tmp_path / "camera.yaml").write_text(turned)
+    (tmp_path / "chart.yaml").write_text("grading: 1\nwhite_balance: {cameras: [camera.yaml]}\n")
+    evening = shoot("level: {white: 1}", looks="[chart]")
+    frame = evening.frames[0]
+    own = open_frame(frame.path).facts.camera
+    levelled = Levelled(frame, -3.0, 9.0, 0.0, 0.1, 5300.0, 2100.0, 0.0, 1, (), own)
+    with pytest.raises(RecipeError, match="F1.dng: the levelled white is none by the camera file"):
+        settle(evening, frame, "chart", {frame.name: levelled})
+
+
+def test_a_camera_of_a_note_is_read_beside_the_shoot_file(card, shoot, tmp_path):
+    card(2)
+    (tmp_path / "camera.yaml").write_text(CAMERA)
+    evening = shoot("frames: {F1: {white_balance: {cameras: [camera.yaml]}}}")
+    first, second = (settle(evening, frame, "evenlight") for frame in evening.frames)
+    assert first.stages["white_balance"].calibrations[0].model == "Camera"
+    assert second.stages["white_balance"].calibrations is None

@@ -11,7 +11,7 @@ import time
 import pytest
 
 from grading.errors import OutputError
-from grading.files.atomic import Part, remove_leftovers, write_atomically, write_together
+from grading.files.atomic import NewFile, remove_leftovers, write_atomically, write_together
 
 
 def names(folder):
@@ -136,21 +136,22 @@ def test_leftovers_are_removed_and_others_spared(tmp_path):
     left = tmp_path / ".grading-left.part"
     for path in (left, tmp_path / "a.jpg", tmp_path / "b.part", tmp_path / ".hidden"):
         path.write_bytes(b"x")
-    assert remove_leftovers(tmp_path) == [left]
+    remove_leftovers(tmp_path)
     assert names(tmp_path) == [".hidden", "a.jpg", "b.part"]
-    assert remove_leftovers(tmp_path / "none") == []
+    remove_leftovers(tmp_path / "none")
 
 
 def test_what_a_run_at_work_writes_is_no_leftover(tmp_path, monkeypatch):
-    link, removed = os.link, []
+    link, standing = os.link, []
 
     def look_around(source, target):
-        removed.append(remove_leftovers(tmp_path))
+        remove_leftovers(tmp_path)
+        standing.extend(names(tmp_path))
         link(source, target)
 
     monkeypatch.setattr(os, "link", look_around)
     write_atomically(tmp_path / "a.jpg", b"content")
-    assert removed == [[]] and names(tmp_path) == ["a.jpg"]
+    assert len(standing) == 1 and names(tmp_path) == ["a.jpg"]
 
 
 def test_a_temporary_file_taken_before_it_was_locked_is_made_again(tmp_path, monkeypatch):
@@ -182,7 +183,8 @@ def test_files_that_belong_together_appear_in_order(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", flushed)
     monkeypatch.setattr(os, "link", named)
-    write_together([Part(tmp_path / "a.yaml", b"sidecar"), Part(tmp_path / "a.jpg", b"output")])
+    files = [NewFile(tmp_path / "a.yaml", b"sidecar"), NewFile(tmp_path / "a.jpg", b"output")]
+    write_together(files)
     assert events == ["file", "file", "a.yaml", "folder", "a.jpg", "folder"]
     assert names(tmp_path) == ["a.jpg", "a.yaml"]
 
@@ -209,15 +211,16 @@ def test_replacing_is_one_step_and_durable(tmp_path, monkeypatch):
 
 def test_of_files_that_belong_together_none_is_left_alone(tmp_path):
     (tmp_path / "a.jpg").write_bytes(b"theirs")
+    files = [NewFile(tmp_path / "a.yaml", b"sidecar"), NewFile(tmp_path / "a.jpg", b"ours")]
     with pytest.raises(OutputError, match="a.jpg: the output exists already"):
-        write_together([Part(tmp_path / "a.yaml", b"sidecar"), Part(tmp_path / "a.jpg", b"ours")])
+        write_together(files)
     assert names(tmp_path) == ["a.jpg"]
     (tmp_path / "a.jpg").unlink()
     (tmp_path / "a.jpg").mkdir()
     (tmp_path / "a.yaml").write_bytes(b"old")
     with pytest.raises(OutputError, match="a folder has this name"):
         write_together(
-            [Part(tmp_path / "a.yaml", b"new", True), Part(tmp_path / "a.jpg", b"ours", True)]
+            [NewFile(tmp_path / "a.yaml", b"new", True), NewFile(tmp_path / "a.jpg", b"ours", True)]
         )
     assert names(tmp_path) == ["a.jpg", "a.yaml"]  # an old file that was replaced stays replaced
 

@@ -96,15 +96,15 @@ def test_small_files_that_would_take_all_memory(tmp_path, sound):
 def test_the_limit_of_pixels_is_that_stated(sound, tmp_path, name):
     path = tmp_path / name
     path.write_bytes(sound[name])
-    assert open_frame(path, most_pixels=130 * 90).facts.width == 130
+    assert open_frame(path, max_pixels=130 * 90).facts.width == 130
     with pytest.raises(OriginalError, match="a picture of 130 x 90 pixels; allowed: up to"):
-        open_frame(path, most_pixels=130 * 90 - 1)
+        open_frame(path, max_pixels=130 * 90 - 1)
 
 
 def test_a_gigapixel_is_the_limit_unless_stated():
-    limits.check_size(40_000, 25_000, limits.MOST_PIXELS, 1 << 30)
+    limits.check_size(40_000, 25_000, limits.MAX_PIXELS, 1 << 30)
     with pytest.raises(OriginalError, match="allowed: up to 1000 million pixels; if .* --limit"):
-        limits.check_size(40_000, 25_001, limits.MOST_PIXELS, 1 << 30)
+        limits.check_size(40_000, 25_001, limits.MAX_PIXELS, 1 << 30)
 
 
 @pytest.mark.parametrize("name", ["plain.dng", "lossless.dng", "lossy.dng", "baseline.jpg",
@@ -142,8 +142,8 @@ def test_a_profile_larger_than_the_limit(tmp_path, suffix):
 
 
 def test_tags_beyond_the_limits_are_left_out_or_refused():
-    assert read_chain(many_tags(limits.MOST_TAGS, 100)) != [{}]
-    assert read_chain(many_tags(limits.MOST_TAGS + 1, 100)) == [{}]
+    assert read_chain(many_tags(limits.MAX_TAGS, 100)) != [{}]
+    assert read_chain(many_tags(limits.MAX_TAGS + 1, 100)) == [{}]
     assert len(read_chain(many_tags(3, 16 << 20))[0]) == 3
     assert read_chain(many_tags(3, (16 << 20) + 1)) == [{}]
     with pytest.raises(OriginalError, match="its tags hold more than 64 MiB; allowed"):
@@ -153,7 +153,7 @@ def test_tags_beyond_the_limits_are_left_out_or_refused():
 def test_a_long_chain_of_directories_ends():
     empty = [struct.pack("<HI", 0, 8 + 6 * (i + 1)) for i in range(200)]
     data = struct.pack("<2sHI", b"II", 42, 8) + b"".join(empty)
-    assert len(read_pictures(data)) == limits.MOST_DIRECTORIES
+    assert len(read_pictures(data)) == limits.MAX_DIRECTORIES
 
 
 def test_a_tiff_that_is_not_compressed_and_not_all_there(tmp_path):

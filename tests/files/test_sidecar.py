@@ -1,4 +1,4 @@
-"""Sidecars: what is written is what is read, and damage is told with its place."""
+"""Sidecars: what is written is what is read, and damage is reported with its place."""
 
 import copy
 import dataclasses

@@ -92,10 +92,10 @@ def test_the_stated_fit_holds_for_a_delivery(tmp_path):
     look = load_recipe("evenlight")
     _, sentences = export_cdl(look)
     words = next(s for s in sentences if s.startswith("fit:")).split()
-    most = float(words[words.index("most") + 1])
+    largest = float(words[words.index("most") + 1])
     greys = np.repeat(np.linspace(0, 1, 200)[:, None], 3, axis=1)
     off = 1023 * np.abs(delivered(exported(look, tmp_path), greys) - delivered(look, greys))
-    assert 1 < off.max() <= most + 1
+    assert 1 < off.max() <= largest + 1
 
 
 def test_greys_of_a_look_without_tints_stay_grey(tmp_path):

@@ -13,7 +13,7 @@ LUMINANCE = np.array([0.2627, 0.6780, 0.0593])
 
 MIDDLE_GREY = 0.18
 FLOOR = 2.0**-16
-"""Light from which down all is as dark: 13.5 stops below middle grey, more than a sensor tells."""
+"""Light from which down all is as dark: 13.5 stops below middle grey, more than a sensor shows."""
 
 NUMBERS = 2.0, -1.5, 5.0, 4.0
 """Of a lift: stops for shadows and highlights, and where they are whole."""

@@ -83,7 +83,7 @@ def test_a_change_that_leads_away_is_below_zero():
 def test_pictures_keep_to_the_size_asked_for():
     compared = compare_looks(frame(scene(40, 64)), recipe(), recipe(exposure={"stops": 1}), 32)
     assert [picture.array.shape for picture in compared.pictures] == [(20, 32, 3)] * 2
-    assert compared.measured_size == (64, 40)
+    assert compared.comparison.delta_e.shape == (40, 64)
 
 
 def key_paths(value, path=""):

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from frames_in_memory import frame, recipe
+from frames_in_memory import frame, recipe, two_matrix_camera
 from grading.frame import Capture
 from grading.pages.comparing import compare_looks
-from grading.pages.diff import diff_page
+from grading.pages.diff import content
+from grading.pages.html import page as html_page
 from pages.html_checks import assert_readable, assert_whole_in_itself
 
 NASTY = "<img src=x onerror=alert(1)>\"'&.dng"
@@ -34,6 +35,11 @@ def compared(name="harbour.dng", second=None):
     )
     green = recipe(hues={"reds": {"centre": 30, "width": 120, "shift": 90}})
     return compare_looks(replace(shot, facts=facts), recipe(), second or green)
+
+
+def diff_page(compared, first, second, before=None, after=None):
+    values = content(compared, first, second)
+    return html_page("diff.html", **values, before=before, after=after)
 
 
 @pytest.fixture(scope="module")
@@ -247,3 +253,13 @@ def side_without_script(browser, share):
     x = box[0] + share * (box[2] - box[0])
     red, green, _ = screenshot(browser).getpixel((round(x), round((box[1] + box[5]) / 2)))
     return "A" if red > green else "B"
+
+
+def test_a_light_without_a_temperature():
+    """That of a green lamp, as shot; the other look states a light."""
+    planes = np.full((3, 40, 60), 0.3, np.float32)
+    shot = frame(planes, two_matrix_camera((0.001, 1.0, 0.001)))
+    looks = recipe(), recipe(white_balance={"kelvin": 5000.0})
+    text = diff_page(compare_looks(shot, *looks), *looks).decode()
+    assert "<td>as shot</td><td>5000</td>" in text
+    assert "<td>none</td><td>+0.00" in text

@@ -72,9 +72,10 @@ def test_save_error_and_recovery(opened, tmp_path):
 
     save(tmp_path / "look.yaml", "exposure: {stop: 1}\ntone_curve: {contrast: 9}\n")
     opened.wait_for("!document.querySelector('#trouble').hidden")
-    told = text(opened, "#trouble")
-    assert f"{tmp_path / 'look.yaml'}:2:12" in told and f"{tmp_path / 'look.yaml'}:3:24" in told
-    assert "did you mean stops?" in told
+    reported = text(opened, "#trouble")
+    assert f"{tmp_path / 'look.yaml'}:2:12" in reported
+    assert f"{tmp_path / 'look.yaml'}:3:24" in reported
+    assert "did you mean stops?" in reported
     assert "before the error" in text(opened, "#label")
     np.testing.assert_allclose(opened.run(CODES + "(0.1, 0.5)"), grey_after(1), atol=2)
     assert box(opened) == where  # nothing that comes and goes moves the picture

@@ -1,6 +1,7 @@
 """Readings of places whose light is known."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from frames_in_memory import frame, light_of_oklab, recipe, two_matrix_camera
 from grading.colour import adaptation, camera, spaces
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
+from grading.frame import Capture
 from grading.pages.follow.reading import read_place
 
 A = (0.44758, 0.40745)  # CIE 015: illuminant A, 2856 K
@@ -75,6 +77,26 @@ def test_light_of_a_raw(xy, kelvin):
     balanced = read(planes, camera=shot, white_balance={"neutral": [0.5, 0.5]})
     assert balanced.family is None
     assert balanced.chroma < 1e-3
+
+
+def test_light_of_a_raw_of_a_calibrated_camera():
+    """Through the matrix that the recipe names, not through those of the file."""
+    matrix = [[0.7, -0.15, -0.1], [-0.5, 1.3, 0.2], [-0.02, 0.2, 0.7]]
+    errors = {"mean": 1.0, "worst": 2.0}
+    light = {
+        "kelvin": 5000.0, "duv": 0.0, "matrix": matrix, "patches": 24, "before": errors,
+        "after": errors, "frame": {"name": "chart.dng", "sha256": "ab"},
+    }  # fmt: skip
+    given = {"make": "Invented", "model": "One", "lights": [light]}
+    planes = flat(0.3 * np.array(matrix) @ spaces.xy_to_xyz(A))
+    shot = frame(planes, two_matrix_camera())
+    facts = replace(shot.facts, capture=Capture(make="Invented", model="One"))
+    shot = replace(shot, facts=facts)
+    for balance, kelvin in (({"calibrations": [given]}, 2856), ({}, None)):
+        look = resolve(recipe(white_balance={"kelvin": 5000.0, **balance}), shot)
+        reading = read_place(shot, shot, make_plan(look, shot), (0.5, 0.5))
+        found = reading.illuminant and reading.illuminant[0]
+        assert (found == pytest.approx(2856, abs=2)) == (kelvin is not None)
 
 
 def test_colour_of_no_light():

@@ -85,14 +85,14 @@ def test_half_a_save_is_no_error(tmp_path):
     recipe = tmp_path / "look.yaml"
     with followed(tmp_path) as server:
         numbers = []
-        told = threading.Thread(target=lambda: numbers.append(server.session.wait(1, 5).number))
-        told.start()
+        waiting = threading.Thread(target=lambda: numbers.append(server.session.wait(1, 5).number))
+        waiting.start()
         recipe.write_text("")
         time.sleep(GRACE / 3)
         recipe.unlink()
         time.sleep(GRACE / 3)
         save(recipe, "title: Whole\n")
-        told.join()
+        waiting.join()
         assert server.session.state.error is None
         assert server.session.state.latest.recipe.title == "Whole"
         assert numbers == [2]
@@ -109,8 +109,9 @@ def test_recipe_that_does_not_exist_is_refused(tmp_path):
 def test_files_of_a_chain(tmp_path):
     save(tmp_path / "a.yaml", "extends: sub/b.yaml\n")
     (tmp_path / "sub").mkdir()
-    save(tmp_path / "sub/b.yaml", "extends: c.yaml\ncdl: {file: d.cc}\n")
-    names = ["a.yaml", "sub/b.yaml", "sub/c.yaml", "sub/d.cc"]
+    cameras = "white_balance: {cameras: [e.yaml, ../f.yaml]}\n"
+    save(tmp_path / "sub/b.yaml", "extends: c.yaml\ncdl: {file: d.cc}\n" + cameras)
+    names = ["a.yaml", "sub/b.yaml", "sub/c.yaml", "sub/d.cc", "sub/e.yaml", "sub/../f.yaml"]
     assert files_of(tmp_path / "a.yaml") == [tmp_path / name for name in names]
 
 
@@ -139,7 +140,13 @@ def test_files_of_a_circle(tmp_path):
     assert files_of(tmp_path / "a.yaml") == [tmp_path / "a.yaml", tmp_path / "b.yaml"]
 
 
-@pytest.mark.parametrize("text", ["", "- a\n", "extends: [\n", "extends: 3\n", "cdl: 5\n"])
+NO_RECIPES = [
+    "", "- a\n", "extends: [\n", "extends: 3\n", "cdl: 5\n", "white_balance: [cameras]\n",
+    "white_balance: {cameras: 3}\n",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", NO_RECIPES)
 def test_files_of_what_is_no_recipe(tmp_path, text):
     path = tmp_path / "a.yaml"
     path.write_text(text)
@@ -186,7 +193,7 @@ def test_cache_makes_once_and_forgets_the_oldest():
         return key * 2
 
     cache = ResultCache(make, 2)
-    cache.prepare(1)
+    cache.begin(1)
     assert [cache.get(key) for key in (1, 2, 1, 3, 1)] == [2, 4, 2, 6, 2]
     assert made == [1, 2, 3]
     assert cache.get(2) == 4
@@ -221,6 +228,6 @@ def test_a_cache_that_is_closed_computes_nothing_more():
         go.set()
         assert first.result(30) == 1
         closing.join(30)
-    for ask in (cache.get, cache.prepare):
+    for ask in (cache.get, cache.begin):
         with pytest.raises(Closed):
             ask(3)

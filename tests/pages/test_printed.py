@@ -9,7 +9,7 @@ import pytest
 from frames_in_memory import facts, recipe
 from grading.errors import OutputError
 from grading.pages.pdf import text_width
-from grading.pages.printed import MARGIN, MOST_LOOKS, PAPER, sheet_pages, sheet_pdf
+from grading.pages.printed import MARGIN, MAX_LOOKS, PAPER, sheet_pages, sheet_pdf
 from grading.pages.sheet import Cell, Row
 
 ACROSS, UP = PAPER
@@ -61,7 +61,7 @@ def test_the_same_sheet_is_the_same_bytes():
 
 
 @pytest.mark.parametrize("shape", [(80, 120), (120, 80), (30, 120)])
-@pytest.mark.parametrize("count", [1, 2, 4, MOST_LOOKS])
+@pytest.mark.parametrize("count", [1, 2, 4, MAX_LOOKS])
 def test_every_frame_is_printed_once_in_its_shape_and_apart(count, shape):
     found = 0
     for page in sheet_pages(rows(20, count, shape), looks(count), "Set"):

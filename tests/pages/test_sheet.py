@@ -12,7 +12,7 @@ LOOKS = [recipe(title="As shot"), recipe(title="A <stop> more", exposure={"stops
 
 
 def facts_of_capture():
-    """An EXIF block with all that is told below a frame (tags of Exif 2.32)."""
+    """An EXIF block with all that is said below a frame (tags of Exif 2.32)."""
     exif = Image.Exif()
     exif[271] = "Invented"
     exif.get_ifd(34665).update(

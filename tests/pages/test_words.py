@@ -1,7 +1,10 @@
 """Facts and figures in words."""
 
+import numpy as np
 import pytest
 
+from frames_in_memory import frame, recipe, two_matrix_camera
+from grading.engine.resolve import resolve
 from grading.frame import Capture
 from grading.pages import words
 
@@ -46,3 +49,12 @@ def test_clipping_is_reported_from_half_a_per_cent():
         "3.00 % of green at white",
         "0.60 % outside sRGB, brought in",
     ]
+
+
+def test_the_illuminant_of_a_resolved_recipe():
+    stated = recipe(white_balance={"kelvin": 5210.0, "duv": 0.0031})
+    planes = np.ones((3, 2, 2))
+    assert words.illuminant(resolve(stated, frame(planes))) == "5210 K, Duv +0.0031"
+    green = two_matrix_camera((0.001, 1.0, 0.001))
+    found = words.illuminant(resolve(recipe(), frame(planes, green)))
+    assert found == "as shot, without a colour temperature"

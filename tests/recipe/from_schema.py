@@ -5,8 +5,8 @@ from grading.recipe.model import model_schema
 DEEPEST = 4
 """Masks in one another."""
 
-NOT_DRAWN = ("extends", "file", "id")
-"""Keys that name files."""
+NOT_DRAWN = ("extends", "file", "id", "cameras", "calibrations")
+"""Keys that name files, and what camera files hold, which must go together."""
 
 
 def legal_recipe(random):

@@ -13,7 +13,7 @@ from grading.yaml_text import SIDECAR, dump_yaml, load_yaml
 from recipe.from_schema import legal_recipe
 
 LONGEST_LINE = 1500
-MOST_LINES = 21
+MAX_ERRORS = 21
 
 
 def check_legal(path, number):
@@ -113,7 +113,7 @@ def check_damaged(path, number):
 
 def check_message(message, path, lines):
     said = message.splitlines()
-    assert len(said) <= MOST_LINES
+    assert len(said) <= MAX_ERRORS
     for line in said:
         assert len(line) < LONGEST_LINE
         assert line.isprintable()

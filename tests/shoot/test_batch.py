@@ -12,14 +12,17 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import dng
+from files.charts import MATRIX_A, MATRIX_D65
 from grading.engine.output import Output
 from grading.errors import OriginalError
 from grading.files import sidecar
-from grading.recipe.load import load_recipe
+from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.shoot import batch
 from grading.shoot.batch import overlap, render_all
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job
+from grading.shoot.redo import redo
 from planning import planned
 
 JOBS = [Job(Path(f"{i}.dng"), None, ()) for i in range(6)]
@@ -53,14 +56,56 @@ def test_neighbours_overlap():
     assert not any(outcome.error for outcome in outcomes)
 
 
+@pytest.fixture
+def green_lamp(tmp_path):
+    """A raw whose as-shot white is that of no light with a temperature."""
+    original = tmp_path / "in" / "lamp.dng"
+    original.parent.mkdir()
+    codes = np.random.default_rng(1).integers(600, 9000, (96, 128), np.uint16)
+    dng.write_dng(
+        original, codes, white=16383, black=(512,) * 4,
+        color_matrix1=MATRIX_A, illuminant1="A", color_matrix2=MATRIX_D65, illuminant2="D65",
+        as_shot_neutral=(0.002, 1, 0.003),
+    )  # fmt: skip
+    return original
+
+
+@pytest.mark.parametrize(
+    ("keys", "starts"),
+    [
+        ({}, ["the as-shot white is that of no light"]),
+        (
+            {"white_balance": {"kelvin": 1900}},
+            ["the as-shot white is that of no light", "the light that the recipe states, 1900 K"],
+        ),
+    ],
+)
+def test_a_white_far_from_all_is_rendered_with_a_warning(green_lamp, tmp_path, keys, starts):
+    recipe = recipe_from_mapping({"grading": 1, **keys}, "look")
+    (job,) = planned({green_lamp: recipe}, tmp_path / "out", Output("tiff", "bt2020"))
+    output = job.targets[0].path
+    (outcome,) = render_all([job])
+    assert outcome.error is None
+    assert len(outcome.warnings) == len(starts)
+    for sentence, start in zip(outcome.warnings, starts, strict=True):
+        assert sentence.startswith(start)
+    stages = sidecar.read_sidecar(sidecar.sidecar_path(output)).recipe.resolved
+    expected = {"kelvin": 1900.0, "duv": 0.0} if keys else {"as_shot": True}
+    assert stages["white_balance"] == expected
+    before = output.read_bytes()
+    output.unlink()
+    assert redo(sidecar.sidecar_path(output)) == (output, True)
+    assert output.read_bytes() == before
+
+
 def test_few_frames_are_in_memory_however_slow_the_disk():
-    alive, most, lock = 0, 0, threading.Lock()
+    alive, largest, lock = 0, 0, threading.Lock()
 
     def read(job):
-        nonlocal alive, most
+        nonlocal alive, largest
         with lock:
             alive += 1
-            most = max(most, alive)
+            largest = max(largest, alive)
         return job
 
     def finish(job, frame, picture):
@@ -71,7 +116,7 @@ def test_few_frames_are_in_memory_however_slow_the_disk():
         return ()
 
     assert len(list(overlap(JOBS * 3, read, lambda job, frame: frame, finish))) == 18
-    assert most <= 4
+    assert largest <= 4
 
 
 @pytest.mark.parametrize("step", ["read", "grade", "finish"])

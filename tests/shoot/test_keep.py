@@ -10,6 +10,7 @@ from grading.files.sidecar import as_bytes, engine_facts, read_sidecar, sidecar_
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.keep import what_differs as differs_from_record
+from grading.shoot.noise import NoiseOfRun
 from planning import planned
 
 OUTPUT = Output(long_edge=48)
@@ -19,7 +20,8 @@ def what_differs(job, recipe, output):
     (target,) = job.targets
     target = replace(target, output=output)
     job = replace(job, recipe=recipe, targets=(target,))
-    return differs_from_record(job, target, read_sidecar(sidecar_path(target.path)))
+    record = read_sidecar(sidecar_path(target.path))
+    return differs_from_record(job, target, record, NoiseOfRun([job.original]))
 
 
 @pytest.fixture
@@ -53,7 +55,7 @@ def test_another_label(job, keys):
     (target,) = job.targets
     record = read_sidecar(sidecar_path(target.path))
     changed = replace(target, label=Label(**keys))
-    found = differs_from_record(job, changed, record)
+    found = differs_from_record(job, changed, record, NoiseOfRun([job.original]))
     assert found == "made with another caption, mark, density, place or credits"
 
 

@@ -14,7 +14,7 @@ from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
 from grading.files.atomic import remove_leftovers
-from grading.shoot.deliver import Delivery, write
+from grading.shoot.deliver import write
 from grading.shoot.earlier import earlier_output
 from grading.shoot.verify import verify_folder
 from planning import planned
@@ -44,7 +44,7 @@ def _write_until_killed(path, delivery, overwrite, step):
     try:
         for name in STEPS:
             setattr(os, name, counted(getattr(os, name)))
-        write(path, delivery, overwrite)
+        write(path, *delivery, overwrite)
     finally:
         os._exit(0)
 
@@ -53,7 +53,7 @@ def _delivery(path, content, earlier):
     record = earlier(path, content)
     path.unlink()
     sidecar.sidecar_path(path).unlink()
-    return Delivery(content, record)
+    return content, record
 
 
 @pytest.mark.parametrize("replacing", [False, True])
@@ -65,7 +65,7 @@ def test_a_kill_before_every_step(tmp_path, earlier, replacing):
         for left in tmp_path.iterdir():
             left.unlink()
         if replacing:
-            write(path, first)
+            write(path, *first)
         if not _write_until_killed(path, second, replacing, step):
             break
         killed += 1
@@ -78,7 +78,7 @@ def test_a_kill_before_every_step(tmp_path, earlier, replacing):
         (job,) = planned({tmp_path / "a.dng": None}, tmp_path, Output(), True) or [None]
         if found and not found.whole and not replacing:  # --keep alone goes on
             (job,) = planned({tmp_path / "a.dng": None}, tmp_path, Output(), False, lambda *_: None)
-        write(job.targets[0].path, second, replacing or bool(content))
+        write(job.targets[0].path, *second, replacing or bool(content))
         assert path.read_bytes() == b"second" and earlier_output(path).whole
     assert killed >= 7  # two files opened and flushed, named, and the folder flushed twice
 
@@ -95,7 +95,7 @@ def test_a_persons_file_that_appears_between_the_two_is_left(tmp_path, earlier, 
 
     monkeypatch.setattr(os, "link", be_overtaken)
     with pytest.raises(OutputError, match="a.jpg: the output exists already"):
-        write(path, delivery)
+        write(path, *delivery)
     assert [left.name for left in tmp_path.iterdir()] == ["a.jpg"]
     assert path.read_bytes() == b"theirs"
 

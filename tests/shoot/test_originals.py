@@ -17,7 +17,7 @@ def shoot(tmp_path):
 
 
 def names(*arguments, **settings):
-    return [path.name for path in find_originals(arguments, **settings).paths]
+    return [path.name for path in find_originals(arguments, **settings)[0]]
 
 
 def test_a_folder_is_the_originals_directly_in_it_in_natural_order(shoot):
@@ -57,15 +57,15 @@ def test_a_pair_counts_once(card, how):
         "files": [path for path in card.iterdir() if path.is_file()],
     }[how]
     assert names(*arguments) == ["a1.DNG", "a2.dng", "a3.dng", "a3.tif", "a4.jpg"]
-    assert find_originals(arguments).notes == [
+    assert find_originals(arguments)[1] == [
         "2 JPEGs left out, each of one exposure with a raw file"
     ]
     assert names(*arguments, pairs="jpeg") == ["A1.JPG", "a2.jpeg", "a3.dng", "a3.tif", "a4.jpg"]
-    assert find_originals(arguments, "jpeg").notes == [
+    assert find_originals(arguments, "jpeg")[1] == [
         "2 raw files left out, each of one exposure with a JPEG"
     ]
     assert len(names(*arguments, pairs="both")) == 7
-    assert find_originals(arguments, "both").notes == []
+    assert find_originals(arguments, "both")[1] == []
 
 
 def test_files_of_other_folders_are_no_pair(card):
@@ -81,9 +81,9 @@ def test_outputs_of_earlier_runs_are_no_originals(shoot, earlier):
         earlier(shoot / name)
     (shoot / "f1.jpg.yaml").write_text("not: a sidecar")
     for argument in (shoot, f"{shoot}/*"):
-        found = find_originals([argument, argument])
-        assert [path.name for path in found.paths] == ["f1.jpg", "F9.DNG", "f10.dng"]
-        assert found.notes == ["3 outputs of earlier runs left out"]
+        paths, notes = find_originals([argument, argument])
+        assert [path.name for path in paths] == ["f1.jpg", "F9.DNG", "f10.dng"]
+        assert notes == ["3 outputs of earlier runs left out"]
     assert names(shoot / "f9.jpg") == ["f9.jpg"]
     with pytest.raises(OriginalError, match="all pictures here are outputs of earlier runs"):
         find_originals([f"{shoot}/*.tif"])

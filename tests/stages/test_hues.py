@@ -74,8 +74,8 @@ def test_saturation_and_lightness():
 @pytest.mark.parametrize("centre", [0.0, 359.9, 90.0, 123.4])
 def test_the_circle_has_no_seam_and_no_step(centre):
     """A raised cosine of width 5 is nowhere steeper than pi / 10 a degree."""
-    most = {"shift": 90.0, "saturation": 2.0, "lightness": 0.3}
-    out = graded(circle(), w={"centre": centre, "width": 5.0, **most})
+    largest = {"shift": 90.0, "saturation": 2.0, "lightness": 0.3}
+    out = graded(circle(), w={"centre": centre, "width": 5.0, **largest})
     steps = np.linalg.norm(np.diff(np.concatenate([out, out[:1]]), axis=0), axis=1)
     slope, chroma = np.pi / 10, 3 * 0.1
     turning = chroma * np.radians(1 + slope * 90)

@@ -8,7 +8,7 @@ import pytest
 
 from frames_in_memory import colours_of, frame, planes_of, signal, two_matrix_camera
 from grading.colour import camera as colour_camera
-from grading.colour import spaces, white
+from grading.colour import far, spaces, white
 from grading.errors import OriginalError
 from grading.stages.white_balance import LOCAL, STAGE, LocalWhiteBalance, WhiteBalance, square
 
@@ -118,7 +118,7 @@ def test_a_sampled_place_becomes_neutral(camera, place):
 
 
 @pytest.mark.parametrize(
-    ("patch", "told"),
+    ("patch", "reported"),
     [
         ([1.0, 1.0, 1.0], "nor clipped"),
         ([0.0, 0.2, 0.2], "nor clipped"),
@@ -127,9 +127,9 @@ def test_a_sampled_place_becomes_neutral(camera, place):
     ],
 )
 @pytest.mark.parametrize("camera", [None, CAMERA], ids=["rendered", "raw"])
-def test_a_place_that_cannot_be_grey_is_reported(patch, told, camera):
+def test_a_place_that_cannot_be_grey_is_reported(patch, reported, camera):
     original = patch_frame(camera, patch, [0.5, 0.5])
-    with pytest.raises(OriginalError, match=told) as caught:
+    with pytest.raises(OriginalError, match=reported) as caught:
         STAGE.resolve(WhiteBalance(neutral=[0.5, 0.5]), original)
     assert "in-memory" in str(caught.value)
 
@@ -149,7 +149,68 @@ def test_a_place_counts_as_burnt_out_from_98_percent_of_white(camera):
         STAGE.resolve(middle, lone)
 
 
-@pytest.mark.parametrize("kelvin", [1800, 30000])
+@pytest.mark.parametrize("kelvin", [1050, 1900, 30000, 39000])
+def test_embers_and_the_end_of_dusk_are_whites(kelvin):
+    """A candle burns at 1900 K (common practice, no source)."""
+    xy = white.kelvin_duv_to_xy(float(kelvin), 0.0)
+    shot = two_matrix_camera(colour_camera.xy_to_neutral(CAMERA, xy))
+    parameters = resolved(shot, as_shot=True)
+    assert parameters.kelvin == pytest.approx(kelvin, rel=1e-6)
+    assert parameters.duv == pytest.approx(0, abs=1e-7)
+    assert_grey(balanced([shot.neutral], parameters, shot))
+    assert_grey(balanced([shot.neutral], resolved(shot, kelvin=float(kelvin), duv=0.0), shot))
+
+
+NEUTRALS = [
+    (1.0, 1e-4, 1e-4), (1e-4, 1.0, 1e-4), (1e-4, 1e-4, 1.0), (1.0, 1.0, 1e-3), (1.0, 1e-3, 1.0),
+    (1e-3, 1.0, 1.0), (0.2, 1.0, 0.9), (1.0, 0.35, 0.02), (0.3, 0.6, 1.0),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("neutral", NEUTRALS)
+def test_whatever_the_camera_saw_as_neutral_becomes_neutral(neutral):
+    """Also where no light of a temperature looks like that; then it stays as shot."""
+    shot = two_matrix_camera(neutral)
+    parameters = resolved(shot, as_shot=True, shift=30.0)
+    light = far.neutral_to_kelvin_duv(shot, neutral)
+    stated = light is not None and 1000 <= light[0] <= 40000
+    assert (parameters.kelvin is not None) == stated
+    assert parameters.as_shot == (None if stated else True)
+    colour = balanced([neutral], parameters, shot)
+    assert_grey(balanced([neutral], parameters.model_copy(update={"shift": 0.0}), shot), 1e-4)
+    np.testing.assert_allclose(colour, shifted([[neutral[1]] * 3], 30.0), rtol=1e-3)
+    assert STAGE.resolve(parameters, frame(np.full((3, 4, 4), 0.3), shot)) == parameters
+
+
+def test_every_neutral_at_random_becomes_neutral():
+    rng = np.random.default_rng(3)
+    for neutral in np.exp(rng.uniform(-7, 0, (300, 3))):
+        shot = two_matrix_camera(neutral / neutral.max())
+        parameters = resolved(shot, as_shot=True)
+        assert_grey(balanced([shot.neutral], parameters, shot), 1e-3)
+
+
+@pytest.mark.parametrize(
+    ("keys", "neutral", "expected"),
+    [
+        ({"kelvin": 1900.0}, None, ["the light that the recipe states, 1900 K"]),
+        ({"kelvin": 30000.0, "duv": 0.01}, None, ["the light that the recipe states, 30000 K"]),
+        ({"kelvin": 2000.0}, None, []),
+        ({"kelvin": 25000.0}, None, []),
+        ({"as_shot": True}, (1.0, 0.01, 0.01), []),  # said when the file is opened
+    ],
+)
+def test_a_stated_light_far_from_the_calibrations_is_warned_of(keys, neutral, expected):
+    shot = two_matrix_camera(neutral or (0.5, 1.0, 0.7))
+    found = STAGE.warn(WhiteBalance(**keys), frame(np.ones((3, 4, 4)), shot).facts)
+    assert len(found) == len(expected)
+    for sentence, start in zip(found, expected, strict=True):
+        assert sentence.startswith(start)
+        assert "(2856 K and 6504 K): grey comes out neutral" in sentence
+    assert STAGE.warn(WhiteBalance(**keys), frame(np.ones((3, 4, 4))).facts) == []
+
+
+@pytest.mark.parametrize("kelvin", [45000])
 def test_a_place_under_a_light_out_of_range_is_reported(kelvin):
     xyz = spaces.xy_to_xyz(white.kelvin_duv_to_xy(kelvin, 0.0))
     light = spaces.xyz_to_rgb(spaces.WORKING) @ xyz
@@ -177,7 +238,9 @@ def test_the_square_is_five_pixels_in_a_small_frame(size):
 
 def test_a_light_that_the_camera_cannot_see_is_reported():
     parameters = resolved(CAMERA, kelvin=2000.0, duv=0.05)
-    with pytest.raises(OriginalError, match="in-memory.*out of the camera's range"):
+    with pytest.raises(
+        OriginalError, match="in-memory.*out of the camera's range.*every channel sees"
+    ):
         STAGE.prepare(parameters, signal(camera=CAMERA))
 
 
@@ -218,7 +281,7 @@ def test_the_smallest_shift_of_a_rendered_original_counts(mired):
 
 
 @pytest.mark.parametrize("mired", [-200.0, 200.0])
-@pytest.mark.parametrize("kelvin", [2000.0, 25000.0])
+@pytest.mark.parametrize("kelvin", [1000.0, 40000.0])
 def test_the_ends_of_the_ranges_are_lights(mired, kelvin):
     parameters = resolved(kelvin=kelvin, duv=0.0, shift=mired)
     assert np.isfinite(balanced([[0.2, 0.2, 0.2]], parameters)).all()

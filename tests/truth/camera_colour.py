@@ -133,7 +133,7 @@ def _errors(picture, name):
     return delta_e_2000(spectra.to_lab(means), aim)
 
 
-def _cast(codes, space):
+def cast(codes, space):
     """CIEDE2000 of the ground, in the mean, from the grey of its own lightness."""
     lab = spectra.to_lab(xyz_of(codes[:BLOCK], space).mean(axis=(0, 1)))
     return float(delta_e_2000(lab, lab * (1, 0, 0)))
@@ -161,7 +161,7 @@ def measure_truth(number, name, third=None):
         as_shot_worst=float(errors.max()),
         stated_mean=float(stated_errors.mean()),
         stated_worst=float(stated_errors.max()),
-        stated_grey=_cast(stated.array, "bt2020"),
+        stated_grey=cast(stated.array, "bt2020"),
     )
 
 
@@ -192,9 +192,9 @@ def measure_grey(number, name, third=None):
     return Grey(
         camera=number,
         light=name,
-        as_shot_16=_cast(as_shot.array, "bt2020"),
-        as_shot_8=_cast(jpegs[0], "srgb"),
-        sampled_16=_cast(sampled.array, "bt2020"),
-        sampled_8=_cast(jpegs[1], "srgb"),
+        as_shot_16=cast(as_shot.array, "bt2020"),
+        as_shot_8=cast(jpegs[0], "srgb"),
+        sampled_16=cast(sampled.array, "bt2020"),
+        sampled_8=cast(jpegs[1], "srgb"),
         worst_step=int(max(np.abs(one - codes[0]).max() for one in codes[1:])),
     )

@@ -7,6 +7,7 @@ from functools import cache
 
 import colour
 import numpy as np
+from colour.quality.cfi2017 import load_TCS_CIE2017
 from scipy.optimize import least_squares, minimize
 
 from grading.colour.adaptation import cat16
@@ -28,6 +29,16 @@ ALIKE = ("thermal", "LED-V2")
 """Lights beside `THIRD` in chromaticity: a thermal one of the same temperature, and an LED."""
 
 CAMERAS = (1, 2)
+
+UNSEEN = ("CIE 224:2017", "averages")
+"""Surfaces that no matrix was fitted on: the 99 of the colour fidelity index, and the averages of
+many specimens of a chart of 24 patches."""
+
+CANDLE = 1900.0
+"""Kelvin of the flame of a candle (common practice, no source)."""
+
+SUN = 5600.0
+"""Kelvin of a thermal spectrum near that of sunlight at the ground, for `light`'s skies."""
 
 
 def _values(spectrum):
@@ -53,14 +64,45 @@ def calibration_patches():
 
 
 @cache
+def unseen_patches(name):
+    """Reflectances of a set of `UNSEEN`, shape (n, 81)."""
+    if name == "averages":
+        return _reflectances("BabelColor Average")
+    return load_TCS_CIE2017(SHAPE).values.T
+
+
+def _sky(name):
+    """Sunlight scattered once by air, as wavelength to the -3 with some haze; in the evening
+    through ozone, whose band about 600 nm takes a fifth (shapes and sizes from memory)."""
+    wavelengths = np.arange(380.0, 781.0, 5.0)
+    blue = _values(colour.sd_blackbody(SUN, SHAPE)) * (wavelengths / 560) ** -3
+    ozone = 0.22 * np.exp(-(((wavelengths - 600) / 45) ** 2))
+    return blue * np.exp(-ozone) if name == "evening sky" else blue
+
+
+@cache
+def photographed_patches():
+    """Reflectances of the 24 patches that are photographed to calibrate on, shape (24, 81).
+
+    The average of 30 charts made before November 2014.
+    """
+    return _reflectances("BabelColor Average")
+
+
+@cache
 def light(name):
     """Spectral power of a light, shape (81,)."""
-    if name == "7500 K":
-        return daylight_spectrum(7500)
+    if name.endswith(" K"):
+        return daylight_spectrum(float(name[:-2]))
+    if name.endswith("sky"):
+        return _sky(name)
+    if name == "candle":
+        return _values(colour.sd_blackbody(CANDLE, SHAPE))
     if name == "thermal":
         kelvin, _ = xy_to_kelvin_duv(xyz_to_xy(white_xyz(light(THIRD))))
         return _values(colour.sd_blackbody(kelvin, SHAPE))
-    return _values(colour.SDS_ILLUMINANTS[name])
+    known = colour.SDS_ILLUMINANTS if name in colour.SDS_ILLUMINANTS else colour.SDS_LIGHT_SOURCES
+    return _values(known[name])
 
 
 @cache
@@ -103,12 +145,18 @@ def to_lab(xyz):
 
 @cache
 def colour_matrix(number, name):
-    """XYZ to camera RGB as a maker would calibrate it under one light, shape (3, 3).
+    """XYZ to camera RGB as a maker would calibrate it under one light, shape (3, 3)."""
+    return fitted_matrix(sensitivities(number), light(name))
+
+
+def fitted_matrix(response, power):
+    """XYZ to camera RGB of sensitivities (81, 3) under a light, shape (3, 3).
 
     Least squares of CIEDE2000 on `calibration_patches`, holding white exactly.
     """
-    power, surfaces = light(name), calibration_patches()
-    balanced = seen_by_camera(surfaces, power, number) / neutral(power, number)
+    surfaces = calibration_patches()
+    white = power @ response / (power @ response[:, 1])
+    balanced = (surfaces * power) @ response / (power @ response[:, 1]) / white
     adaptation = cat16(white_xyz(power), WHITE)
     adapted = seen_by_eye(surfaces, power) @ adaptation.T
 
@@ -123,7 +171,7 @@ def colour_matrix(number, name):
     differences = np.hstack([first - third, second - third])
     start = np.linalg.lstsq(differences, adapted - third * WHITE, rcond=None)[0].T
     fitted = to_xyz(least_squares(errors, start.ravel()).x)
-    return neutral(power, number)[:, None] * np.linalg.inv(fitted) @ adaptation
+    return white[:, None] * np.linalg.inv(fitted) @ adaptation
 
 
 @cache

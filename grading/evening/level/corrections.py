@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from grading.colour import camera, spaces, white
+from grading.colour import spaces, white
+from grading.colour.far import neutral_to_kelvin_duv
 from grading.evening.captured import Captured
 from grading.evening.level.pairs import find_pairs, read_ratios
 from grading.evening.level.small import Small
 from grading.evening.level.solve import solve_light, solve_white
 from grading.evening.model import Level
-
-KELVIN, DUV = (2000.0, 25000.0), 0.05
-"""Whites that a recipe can state."""
+from grading.frame import Camera
+from grading.stages.white_balance import WHITES
 
 LOST_OVER, LOST_UNDER = 0.15, 0.6
 """Shares of a frame, clipped or drowned in noise, from which it is beyond repair."""
@@ -36,12 +36,14 @@ class Levelled:
         Light of the scene in stops, 0 in the middle of the set.
     stops : float
         Correction of the exposure.
-    as_shot, kelvin, duv : float
+    as_shot, kelvin, duv : float or None
         White that the camera took; the white that is used, and its distance from the Planckian
-        locus.
+        locus. None where that is no light with a colour temperature; it is left as it was shot.
     pairs : int
         How many other frames it was compared with.
     remarks : tuple of str
+    camera : Camera or None
+        By whose matrices the whites are told.
     """
 
     captured: Captured
@@ -49,11 +51,12 @@ class Levelled:
     settings: float | None
     light: float
     stops: float
-    as_shot: float
-    kelvin: float
-    duv: float
+    as_shot: float | None
+    kelvin: float | None
+    duv: float | None
     pairs: int
     remarks: tuple[str, ...]
+    camera: Camera | None = field(repr=False, compare=False)
 
 
 def level_frames(
@@ -92,6 +95,7 @@ def level_frames(
             *whites[i],
             int(shared[i]),
             tuple(_remarks(frame, float(stops[i]), level, shared[i])),
+            frame.camera,
         )
         for i, frame in enumerate(frames)
     ]
@@ -126,25 +130,29 @@ def _whites(frames, seconds, ratios, level, anchor):
     found = [_mired_duv(f, [r, 0, b]) for f, r, b in zip(frames, red, blue, strict=True)]
     course = np.array(found)
     as_shot = np.array([_mired_duv(f, n) for f, n in zip(frames, neutrals, strict=True)])
-    kept = np.median(course, axis=0) if anchor is None else course[anchor]
+    kept = np.nanmedian(course, axis=0) if anchor is None else course[anchor]
     wanted = course + level.keep_cooling * (kept - course)
     mired, duv = (as_shot + level.white * (wanted - as_shot)).T
-    kelvin = np.clip(white.mired_to_kelvin(mired), *KELVIN)
+    kelvin = np.clip(white.mired_to_kelvin(mired), *WHITES)
+    duv = np.clip(duv, -white.DUV_LIMIT, white.DUV_LIMIT)
+    shot = white.mired_to_kelvin(as_shot[:, 0])
     return [
-        (round(float(white.mired_to_kelvin(shot)), 1), round(float(k), 1), round(float(d), 6))
-        for shot, k, d in zip(as_shot[:, 0], kelvin, np.clip(duv, -DUV, DUV), strict=True)
+        (round(float(s), 1), round(float(k), 1), round(float(d), 6))
+        if np.isfinite(k)
+        else (None,) * 3
+        for s, k, d in zip(shot, kelvin, duv, strict=True)
     ]
 
 
 def _mired_duv(frame, neutral):
-    """Mired and Duv of the light under which log2 ratios to green are neutral."""
+    """Mired and Duv of the light under which log2 ratios to green are neutral; NaN if none is."""
     rgb = np.exp2(np.asarray(neutral, float))
     if frame.camera is None:
         xy = spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ rgb)
+        found = white.xy_to_kelvin_duv(xy)
     else:
-        xy = camera.neutral_to_xy(frame.camera, rgb)
-    kelvin, duv = white.xy_to_kelvin_duv(xy)
-    return white.kelvin_to_mired(kelvin), duv
+        found = neutral_to_kelvin_duv(frame.camera, rgb)
+    return (np.nan, np.nan) if found is None else (white.kelvin_to_mired(found[0]), found[1])
 
 
 def _remarks(frame, stops, level, shared):

@@ -12,6 +12,7 @@ from grading.errors import GradingError, RecipeError
 from grading.evening.level.corrections import Levelled, level_frames
 from grading.evening.level.small import Small, small
 from grading.evening.load import Evening
+from grading.evening.model import Level
 from grading.files.originals import open_frame
 
 FEWEST = 2
@@ -32,8 +33,8 @@ class Measuring:
         for frame in evening.rendered:
             if frame.time is None:
                 raise RecipeError(
-                    f"level needs the time of every frame, and {frame.path.name} does not say it",
-                    place=evening.place("level"),
+                    f"frame {frame.path.name} does not say its time, which levelling needs",
+                    place=str(evening.path),
                     remedy="leave that frame out, or leave out level",
                 )
 
@@ -59,7 +60,7 @@ class Measuring:
         cameras = defaultdict(list)
         for frame in self._small:
             cameras[frame.captured.capture.make, frame.captured.capture.model].append(frame)
-        settings = self.evening.model.level
+        settings = self.evening.model.level or Level()
         reference = settings.reference and self.evening.named(settings.reference)
         with ThreadPoolExecutor(self.workers) as pool:
 

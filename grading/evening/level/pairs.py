@@ -23,7 +23,7 @@ AHEAD = (1, 2, 4, 7)
 LEAST_ALIKE, FEWEST = 0.4, 100
 """Correlation of detail, and places in common, below which a pair says nothing."""
 
-MOST_PLACES = 600
+MAX_PLACES = 600
 RADIUS = 2
 
 
@@ -104,7 +104,7 @@ def _read(one, two, first, second, placing):
     places = np.flatnonzero(common)
     if places.size < FEWEST:
         return None
-    places = places[:: -(-places.size // MOST_PLACES)]
+    places = places[:: -(-places.size // MAX_PLACES)]
     ratios = _colours(one.light) - warped(_colours(two.light), placing, shape)[0]
     y, x = np.divmod(places, shape[1])
     x, y = x - (shape[1] - 1) / 2, y - (shape[0] - 1) / 2

@@ -37,7 +37,7 @@ def _row(each):
         settings,
         f"{each.light:+.2f}",
         f"{each.stops:+.2f}",
-        f"{each.as_shot:.0f} {each.kelvin:.0f} K",
+        "-" if each.kelvin is None else f"{each.as_shot:.0f} {each.kelvin:.0f} K",
     ]
 
 

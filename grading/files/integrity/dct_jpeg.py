@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from grading.files.integrity.huffman import by_first_bits, huffman_tables
+
 _START, _END, _TABLES, _RESTARTS, _SCAN = 0xD8, 0xD9, 0xC4, 0xDD, 0xDA
 _SEQUENTIAL, _PROGRESSIVE = (0xC0, 0xC1), 0xC2
 _OTHER = set(range(0xC3, 0xD0)) - {_TABLES, 0xC8, 0xCC}  # lossless, hierarchical, arithmetic
@@ -85,7 +87,7 @@ class _Walk:
             body = stream[place + 4 : place + 2 + length].tobytes()
             place += 2 + length
             if marker == _TABLES:
-                self.tables |= _read_tables(body)
+                self.tables |= {n & 31: _codes(*table) for n, *table in huffman_tables(body)}
             elif marker == _RESTARTS:
                 self.interval = int.from_bytes(body[:2], "big")
             elif marker in (*_SEQUENTIAL, _PROGRESSIVE):
@@ -144,13 +146,13 @@ def _units(frame, components):
 def _read_frame(body, progressive, size):
     height, width = int.from_bytes(body[1:3], "big"), int.from_bytes(body[3:5], "big")
     stated = [(body[6 + 3 * n], *divmod(body[7 + 3 * n], 16)) for n in range(body[5])]
-    most_h, most_v = max(h for _, h, _ in stated), max(v for _, _, v in stated)
+    max_h, max_v = max(h for _, h, _ in stated), max(v for _, _, v in stated)
     if not (height and width and min(min(h, v) for _, h, v in stated)):
         raise ValueError("a frame without pixels")
-    mcu_rows, mcu_columns = _blocks(height, most_v), _blocks(width, most_h)
+    mcu_rows, mcu_columns = _blocks(height, max_v), _blocks(width, max_h)
     components, blocks = {}, 0
     for name, h, v in stated:
-        rows, columns = _blocks(height * v, most_v), _blocks(width * h, most_h)
+        rows, columns = _blocks(height * v, max_v), _blocks(width * h, max_h)
         across = mcu_columns * h
         components[name] = _Component(h, v, rows, columns, (blocks, across))
         blocks += mcu_rows * v * across
@@ -164,25 +166,11 @@ def _blocks(samples, sampling):
     return -(-samples // (_BLOCK * sampling))
 
 
-def _read_tables(body):
-    """Huffman tables of a segment: number, and 16 more for AC, to `end_of_scan`'s codes."""
-    tables = {}
-    while body:
-        size = sum(body[1:17])
-        tables[body[0] & 31] = _codes(body[1:17], body[17 : 17 + size])
-        body = body[17 + size :]
-    return tables
-
-
 _NO_CODES = np.zeros(65536, np.uint16)
 
 
 @lru_cache(maxsize=16)
 def _codes(counts, values):
-    """Length and value of a code, for any 16 bits (T.81, annex C)."""
-    lengths = np.repeat(np.arange(1, 17), list(counts))
-    entries = lengths << 8 | np.frombuffer(values, np.uint8)
-    codes = np.zeros(65536, np.uint16)
-    known = np.repeat(entries, 65536 >> lengths)
-    codes[: len(known)] = known
-    return codes
+    """Length and value of a code, for any 16 bits, as `end_of_scan` takes them."""
+    values = np.frombuffer(values, np.uint8)
+    return by_first_bits(counts, lambda lengths: lengths << 8 | values, np.uint16)

@@ -57,11 +57,13 @@ def jpeg_segments(data):
 
 
 def jpeg_exif(segments):
-    """The EXIF block (from its TIFF header) among JPEG segments, or ``None``."""
-    for segment in segments:
-        if segment.marker == _APP1 and segment.payload.startswith(EXIF_HEADER):
-            return segment.payload[len(EXIF_HEADER) :]
-    return None
+    """The EXIF block (from its TIFF header) among JPEG segments; empty if there is none."""
+    blocks = (
+        segment.payload[len(EXIF_HEADER) :]
+        for segment in segments
+        if segment.marker == _APP1 and segment.payload.startswith(EXIF_HEADER)
+    )
+    return next(blocks, b"")
 
 
 def jpeg_profile(segments):
@@ -262,29 +264,26 @@ def exif_blocks(data):
     Returns
     -------
     list of bytes-like
-        Blocks from their TIFF header on; for TIFF-based files the file itself. Raw files in
-        the ISO base media format keep the main, EXIF and GPS directories in blocks of their
-        own; others embed a JPEG preview that carries the block.
+        Blocks from their TIFF header on, empty where there is none; for TIFF-based files the file
+        itself. Raw files in the ISO base media format keep the main, EXIF and GPS directories in
+        blocks of their own; others embed a JPEG preview that carries the block.
     """
     head = bytes(data[:16])
     if head.startswith(JPEG_START):
-        block = jpeg_exif(jpeg_segments(data))
-        return [block] if block else []
+        return [jpeg_exif(jpeg_segments(data))]
     if head.startswith(PNG_START):
-        block = png_chunks(data).get(b"eXIf")
-        return [block] if block else []
+        return [png_chunks(data).get(b"eXIf", b"")]
     if head[4:11] == b"ftypcrx":
         return [_box(data, name) for name in (b"CMT1", b"CMT2", b"CMT4")]
     if head.startswith(b"FUJIFILM") and len(data) > 92:
         offset, length = struct.unpack(">II", data[84:92])
-        block = jpeg_exif(jpeg_segments(data[offset : offset + length]))
-        return [block] if block else []
+        return [jpeg_exif(jpeg_segments(data[offset : offset + length]))]
     return [data]
 
 
-def _box(data, name, within=1 << 20):
-    """Content of the first box called ``name`` in the first ``within`` bytes; empty if none."""
-    place = bytes(data[:within]).find(name)
+def _box(data, name):
+    """Content of the first box called ``name`` in the first MiB; empty if there is none."""
+    place = bytes(data[: 1 << 20]).find(name)
     if place < 4:
         return b""
     length = struct.unpack(">I", data[place - 4 : place])[0]

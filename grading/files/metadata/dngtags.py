@@ -15,11 +15,15 @@ from grading.files.metadata.tifftags import UNDEFINED, numbers
 from grading.frame import Calibration
 
 DNG_VERSION = 50706
-_ANALOG_BALANCE, _AS_SHOT_NEUTRAL, _AS_SHOT_WHITE = 50727, 50728, 50729
+AS_SHOT_NEUTRAL, AS_SHOT_WHITE = 50728, 50729
+"""The two ways to state the balance: AsShotNeutral, AsShotWhiteXY."""
+
+_ANALOG_BALANCE = 50727
 _COLOR_MATRIX, _CAMERA_CALIBRATION = (50721, 50722, 52531), (50723, 50724, 52530)
 _ILLUMINANT, _ILLUMINANT_DATA = (50778, 50779, 52529), (52533, 52534, 52535)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
 _PHOTOMETRIC, _CFA, _LINEAR = 262, 32803, 34892
+_NOISE_PROFILE = 51041
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT, _OTHER = 6504.0, 255
 
@@ -75,16 +79,6 @@ def calibrations(main, colours=3):
     return (*pair, *third)
 
 
-def as_shot_neutral(main):
-    """AsShotNeutral as a list of floats (empty if it is no number), ``None`` if not stated."""
-    return main[_AS_SHOT_NEUTRAL].numbers if _AS_SHOT_NEUTRAL in main else None
-
-
-def as_shot_white(main):
-    """AsShotWhiteXY, the other way to state it: a list of floats, ``None`` if not stated."""
-    return main[_AS_SHOT_WHITE].numbers if _AS_SHOT_WHITE in main else None
-
-
 def black_levels(directories):
     """Black levels of a DNG's mosaic, as finely as the file states them.
 
@@ -102,10 +96,9 @@ def black_levels(directories):
 
     None is returned if the file is no DNG with a mosaic, or its levels repeat in another way.
     """
-    mosaics = [d for d in pictures(directories) if numbers(d, _PHOTOMETRIC) == [_CFA]]
-    if not mosaics:
+    mosaic = next((d for d in pictures(directories) if numbers(d, _PHOTOMETRIC) == [_CFA]), None)
+    if mosaic is None:
         return None
-    mosaic = mosaics[0]
     repeat = [int(n) for n in numbers(mosaic, _BLACK_REPEAT)] or [1, 1]
     levels = numbers(mosaic, _BLACK_LEVEL) or [0.0]
     if repeat not in ([1, 1], [1, 2], [2, 1], [2, 2]) or len(levels) != repeat[0] * repeat[1]:
@@ -113,6 +106,29 @@ def black_levels(directories):
     pattern = np.broadcast_to(np.reshape(levels, repeat), (2, 2)).copy()
     deltas = (np.array(numbers(mosaic, code)) for code in (_BLACK_ROWS, _BLACK_COLUMNS))
     return pattern, *deltas
+
+
+def noise_profile(directories):
+    """What a DNG states of its noise: of its green, where it states each colour's.
+
+    Parameters
+    ----------
+    directories : list of dict
+        From `grading.files.metadata.tifftags.read_pictures`.
+
+    Returns
+    -------
+    tuple of float, or None
+        Gain and offset, ``variance = gain * signal + offset``, with the signal 0 at black and 1 at
+        white (DNG 1.4, NoiseProfile); as they are, whatever they are. None where there are none.
+    """
+    if not any(is_dng(directory) for directory in directories):
+        return None
+    for directory in directories:
+        stated = numbers(directory, _NOISE_PROFILE)
+        if len(stated) in (2, 6, 8):
+            return tuple(stated[2:4] or stated)
+    return None
 
 
 def pictures(directories):

@@ -46,8 +46,7 @@ def read_exif(data):
     """
     main, exif, gps = {}, {}, {}
     separate = (main, exif, gps)
-    blocks = exif_blocks(data)
-    for block, directory in zip(blocks, separate, strict=False):
+    for block, directory in zip(exif_blocks(data), separate, strict=False):
         chain = tifftags.read_chain(block)
         if not chain:
             continue

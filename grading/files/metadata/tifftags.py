@@ -9,7 +9,7 @@ import struct
 from typing import NamedTuple
 
 from grading.errors import OriginalError
-from grading.files.limits import LARGEST_TAG, MOST_DIRECTORIES, MOST_TAG_BYTES, MOST_TAGS
+from grading.files.limits import LARGEST_TAG, MAX_DIRECTORIES, MAX_TAG_BYTES, MAX_TAGS
 
 BYTE, ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL = 1, 2, 3, 4, 5, 7, 10
 
@@ -73,12 +73,6 @@ class Directory(dict):
     start = 0
 
 
-def is_tiff(data):
-    """Whether ``data`` (bytes-like) begins with a TIFF header, or a raw file's variant of it."""
-    order = _byte_order(data)
-    return order is not None and struct.unpack_from(order + "H", data, 2)[0] in _MAGIC_NUMBERS
-
-
 def read_chain(data):
     """Read the chain of main directories.
 
@@ -98,7 +92,7 @@ def read_chain(data):
     Raises
     ------
     OriginalError
-        If the tags together hold more than `MOST_TAG_BYTES`.
+        If the tags together hold more than `MAX_TAG_BYTES`.
     """
     return _Reader(data).chain()
 
@@ -112,8 +106,7 @@ def read_pictures(data):
     """Read every directory that may describe a picture: the main chain and its sub-directories."""
     reader = _Reader(data)
     chain = reader.chain()
-    children = [reader.children(parent, SUB_DIRECTORIES) for parent in chain]
-    return chain + [child for several in children for child in several]
+    return chain + [child for d in chain for child in reader.children(d, SUB_DIRECTORIES)]
 
 
 def segments(directory):
@@ -133,8 +126,7 @@ def numbers(directory, code):
 
 def end_of_pixels(directories):
     """Offset just past the last byte of any strip or tile that is named, 0 if none."""
-    ends = [end for directory in directories for _, end in segments(directory)]
-    return max(ends, default=0)
+    return max((end for d in directories for _, end in segments(d)), default=0)
 
 
 def set_numbers(file, directory, values):
@@ -201,7 +193,10 @@ def _directory_size(directory):
 
 
 def _byte_order(data):
-    return {b"II": "<", b"MM": ">"}.get(bytes(data[:2])) if len(data) >= 8 else None
+    """That of a TIFF header, or of a raw file's variant of it; None if ``data`` is neither."""
+    order = {b"II": "<", b"MM": ">"}.get(bytes(data[:2])) if len(data) >= 8 else None
+    known = order and struct.unpack_from(order + "H", data, 2)[0] in _MAGIC_NUMBERS
+    return order if known else None
 
 
 class _Reader:
@@ -209,7 +204,7 @@ class _Reader:
 
     def __init__(self, data):
         self.data = data
-        self.order = _byte_order(data) if is_tiff(data) else None
+        self.order = _byte_order(data)
         self.directories, self.bytes = 0, 0
 
     def chain(self):
@@ -217,18 +212,16 @@ class _Reader:
             return []
         (offset,) = struct.unpack_from(self.order + "I", self.data, 4)
         chain, seen = [], set()
-        while offset and offset not in seen and self.directories < MOST_DIRECTORIES:
+        while offset and offset not in seen and self.directories < MAX_DIRECTORIES:
             seen.add(offset)
             directory, offset = self.directory(offset)
             chain.append(directory)
         return chain
 
     def children(self, directory, pointer):
-        if self.order is None or pointer not in directory:
+        if pointer not in directory or directory[pointer].kind not in (LONG, 13):
             return []
-        if directory[pointer].kind not in (LONG, 13):
-            return []
-        offsets = directory[pointer].values[: MOST_DIRECTORIES - self.directories]
+        offsets = directory[pointer].values[: MAX_DIRECTORIES - self.directories]
         return [self.directory(offset)[0] for offset in offsets]
 
     def directory(self, offset):
@@ -239,7 +232,7 @@ class _Reader:
         if offset + 2 > len(data):
             return directory, 0
         (entries,) = struct.unpack_from(order + "H", data, offset)
-        if entries > MOST_TAGS:
+        if entries > MAX_TAGS:
             return directory, 0
         end = offset + 2 + 12 * entries
         for start in range(offset + 2, min(end, len(data) - 11), 12):
@@ -255,10 +248,10 @@ class _Reader:
 
     def _take(self, size):
         self.bytes += size
-        if self.bytes > MOST_TAG_BYTES:
+        if self.bytes > MAX_TAG_BYTES:
             raise OriginalError(
-                f"its tags hold more than {MOST_TAG_BYTES >> 20} MiB",
-                allowed=f"tags of up to {MOST_TAG_BYTES >> 20} MiB together",
+                f"its tags hold more than {MAX_TAG_BYTES >> 20} MiB",
+                allowed=f"tags of up to {MAX_TAG_BYTES >> 20} MiB together",
                 remedy="copy the file again; it is damaged, or was made to fill the memory",
             )
 

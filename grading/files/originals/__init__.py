@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from grading.errors import OriginalError
-from grading.files.limits import MOST_PIXELS
+from grading.files.limits import MAX_PIXELS
 from grading.files.metadata import dngtags
 from grading.files.metadata.containers import JPEG_START, PNG_START
 from grading.files.metadata.tifftags import read_chain
@@ -25,14 +25,14 @@ _RENDERED = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".tif": "TIFF", ".t
 np.linalg.inv(np.eye(3))
 
 
-def open_frame(path, most_pixels=MOST_PIXELS, accept_dark=False):
+def open_frame(path, max_pixels=MAX_PIXELS, accept_dark=False):
     """Open an original: a raw file, a JPEG, a TIFF or a PNG.
 
     Parameters
     ----------
     path : path-like
         The original; it is opened for reading only.
-    most_pixels : int
+    max_pixels : int
         A picture of more is refused before it is decoded.
     accept_dark : bool
         Whether a raw without a pixel of `grading.frame.DARK` is opened, with a warning.
@@ -50,7 +50,7 @@ def open_frame(path, most_pixels=MOST_PIXELS, accept_dark=False):
     """
     path = Path(path)
     try:
-        return _open(path, most_pixels, accept_dark)
+        return _open(path, max_pixels, accept_dark)
     except OriginalError as error:
         raise OriginalError(
             error.problem, place=path, allowed=error.allowed, remedy=error.remedy
@@ -67,12 +67,12 @@ def open_frame(path, most_pixels=MOST_PIXELS, accept_dark=False):
         ) from None
 
 
-def _open(path, most_pixels, accept_dark):
+def _open(path, max_pixels, accept_dark):
     data = _read(path)
     with ThreadPoolExecutor(1) as beside:
         digest = beside.submit(hashlib.sha256, data)
         with overheard() as warnings:
-            frame = _decode(path, data, most_pixels)
+            frame = _decode(path, data, max_pixels)
             warnings = (*frame.facts.warnings, *warnings(), *_check_light(frame.facts, accept_dark))
     facts = replace(
         frame.facts, size=len(data), sha256=digest.result().hexdigest(), warnings=warnings
@@ -93,16 +93,16 @@ def _read(path):
     return data
 
 
-def _decode(path, data, most_pixels):
+def _decode(path, data, max_pixels):
     if data.startswith((JPEG_START, PNG_START)):
-        return open_rendered(path, data, most_pixels)
+        return open_rendered(path, data, max_pixels)
     claim = _RENDERED.get(path.suffix.lower())
     if claim == "TIFF" and data[:2] in (b"II", b"MM"):
         chain = read_chain(data)
         opener = open_raw if chain and dngtags.is_dng(chain[0]) else open_rendered
-        return opener(path, data, most_pixels)
+        return opener(path, data, max_pixels)
     try:
-        return open_raw(path, data, most_pixels)
+        return open_raw(path, data, max_pixels)
     except NotRaw as error:
         raise _not_as_named(claim) if claim else error from None
 

@@ -3,6 +3,7 @@
 import numpy as np
 
 from grading.colour.camera import xy_to_neutral
+from grading.colour.far import neutral_to_kelvin_duv, warn_of_white
 from grading.colour.spaces import D65
 from grading.develop.channels import MONOCHROME, checked_neutral, in_three_channels
 from grading.errors import OriginalError
@@ -34,7 +35,9 @@ def read_colours(raw, main):
     if raw.num_colors == 1:
         return None, MONOCHROME, []
     camera, warnings = _read_camera(raw, main)
-    return *in_three_channels(camera), warnings
+    camera, colours = in_three_channels(camera)
+    light = neutral_to_kelvin_duv(camera, camera.neutral)
+    return camera, colours, warnings + warn_of_white(camera, light, "the as-shot white")
 
 
 def _read_camera(raw, main):
@@ -46,9 +49,10 @@ def _read_camera(raw, main):
     neutral = _stated_neutral(raw, main)
     if neutral is not None:
         return Camera(calibrations, checked_neutral(neutral, raw.num_colors)), []
-    white, warnings = dngtags.as_shot_white(main), []
-    if white is None:
-        white = D65
+    white, warnings = D65, []
+    if dngtags.AS_SHOT_WHITE in main:
+        white = main[dngtags.AS_SHOT_WHITE].numbers
+    else:
         warnings = ["the file states no as-shot white balance; daylight (D65) is assumed"]
     try:
         neutral = xy_to_neutral(Camera(calibrations, np.ones(3)), white)
@@ -63,6 +67,7 @@ def _read_camera(raw, main):
 def _stated_neutral(raw, main):
     """The neutral of the file, or ``None``; LibRaw gives 0 or -1 for a balance not stated."""
     if dngtags.is_dng(main):
-        return dngtags.as_shot_neutral(main)
+        stated = main.get(dngtags.AS_SHOT_NEUTRAL)
+        return stated and stated.numbers
     gains = np.array(raw.camera_whitebalance[: raw.num_colors])
     return 1 / gains if (gains > 0).all() else None

@@ -10,7 +10,7 @@ _LOGGERS = ("PIL", "imagecodecs", "imageio", "tifffile")
 _KEEPING_STANDINS = ("imagecodecs", "tifffile")
 """Libraries that put a stand-in where a part of theirs could not be imported, and keep it."""
 
-_MOST = 3  # messages of one frame
+_SHOWN = 3  # messages of one frame
 
 
 class _Listener(logging.Handler):
@@ -38,8 +38,8 @@ def overheard():
 
     def warnings():
         messages = [f"the decoder says: {message}" for message in listener.messages]
-        more = len(messages) - _MOST
-        return messages[:_MOST] + ([f"the decoder says {more} things more"] if more > 0 else [])
+        more = len(messages) - _SHOWN
+        return messages[:_SHOWN] + ([f"the decoder says {more} things more"] if more > 0 else [])
 
     for name in _LOGGERS:
         logging.getLogger(name).addHandler(listener)

@@ -6,8 +6,8 @@ from grading.develop import develop
 from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
 from grading.files.integrity.dng import check_codes, check_extent
-from grading.files.limits import MOST_PIXELS, check_size
-from grading.files.metadata.dngtags import black_levels
+from grading.files.limits import check_size
+from grading.files.metadata.dngtags import black_levels, noise_profile
 from grading.files.metadata.exif import capture_facts, carried_exif, read_exif
 from grading.files.metadata.tifftags import read_pictures
 from grading.files.originals.cameras import read_colours
@@ -19,7 +19,7 @@ class NotRaw(OriginalError):
     """LibRaw does not know what it is, or cannot read it."""
 
 
-def open_raw(path, data, most_pixels=MOST_PIXELS):
+def open_raw(path, data, max_pixels):
     """Open a raw original through LibRaw.
 
     Parameters
@@ -28,7 +28,7 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
         The file.
     data : bytes-like
         Its content.
-    most_pixels : int
+    max_pixels : int
         A picture of more is refused before it is unpacked.
 
     Returns
@@ -46,40 +46,36 @@ def open_raw(path, data, most_pixels=MOST_PIXELS):
     directories, pictures = read_exif(data), read_pictures(data)
     check_extent(data, pictures)
     try:
-        with _readable(data, pictures, most_pixels) as raw:
-            check_size(raw.sizes.raw_width, raw.sizes.raw_height, most_pixels, len(data))
+        with _readable(data, pictures, max_pixels) as raw:
+            check_size(raw.sizes.raw_width, raw.sizes.raw_height, max_pixels, len(data))
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
-            decoder, pixels, noise, brightest, more_warnings = develop(
-                raw, colours, black_levels(pictures)
-            )
             capture = _capture(raw, directories)
+            decoder, pixels, noise, brightest, more_warnings = develop(
+                raw, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
+            )
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
-        raise _unreadable(error) from None
+        raise NotRaw(
+            f"LibRaw cannot read it as a raw file ({_message(error)})",
+            allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
+            remedy="check that the file is whole, or convert it to DNG",
+        ) from None
     exif, exif_warnings = carried_exif(directories)
     warnings += more_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
-        camera, capture, noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
+        camera, capture, *noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
 
 
-def _readable(data, pictures, most_pixels):
+def _readable(data, pictures, max_pixels):
     """The raw as LibRaw reads it: a checked copy with its pixels not compressed, or the file."""
-    file = unpacked(data, pictures, most_pixels)
+    file = unpacked(data, pictures, max_pixels)
     if file is None:
         check_codes(data, pictures)
         file = io.BytesIO(data)
     return libraw().imread(file)
-
-
-def _unreadable(error):
-    return NotRaw(
-        f"LibRaw cannot read it as a raw file ({_message(error)})",
-        allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
-        remedy="check that the file is whole, or convert it to DNG",
-    )
 
 
 def _message(error):

@@ -8,7 +8,7 @@ import numpy as np
 
 from grading.errors import OriginalError
 from grading.files.integrity import dct_jpeg
-from grading.files.limits import MOST_PIXELS, check_size
+from grading.files.limits import check_size
 from grading.files.metadata import containers, exif
 from grading.files.metadata.containers import JPEG_START, PNG_START
 from grading.files.metadata.tifftags import end_of_pixels, read_pictures, segments
@@ -21,7 +21,7 @@ _ALPHA = "transparency is left out"
 _CUT_OFF = "copy the file again; it is cut off or damaged"
 
 
-def open_rendered(path, data, most_pixels=MOST_PIXELS):
+def open_rendered(path, data, max_pixels):
     """Open a JPEG, TIFF or PNG original.
 
     Parameters
@@ -30,7 +30,7 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
         The file.
     data : bytes-like
         Its content.
-    most_pixels : int
+    max_pixels : int
         A picture of more is refused before it is decoded.
 
     Returns
@@ -43,13 +43,10 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
     OriginalError
         If the file is damaged, or a picture of a kind that is not supported.
     """
-    if data[:3] == JPEG_START:
-        name, decode = "JPEG", _decode_jpeg
-    elif data[:8] == PNG_START:
-        name, decode = "PNG", _decode_png
-    else:
-        name, decode = "TIFF", _decode_tiff
-    codes, profile, known_srgb = decode(data, most_pixels)
+    kinds = {JPEG_START: ("JPEG", _decode_jpeg), PNG_START: ("PNG", _decode_png)}
+    starts = (start for start in kinds if data.startswith(start))
+    name, decode = kinds.get(next(starts, None), ("TIFF", _decode_tiff))
+    codes, profile, known_srgb = decode(data, max_pixels)
     directories = exif.read_exif(data)
     codes, grey, warnings = _three_channels(codes)
     if codes.min() == codes.max():
@@ -71,7 +68,7 @@ def open_rendered(path, data, most_pixels=MOST_PIXELS):
     return Frame(facts, StoredPixels(picture, to_light), carried)
 
 
-def _decode_jpeg(data, most_pixels):
+def _decode_jpeg(data, max_pixels):
     """Code values, ICC profile or ``None``, and whether the file says sRGB otherwise."""
     import imageio.v3 as iio
     from PIL import Image
@@ -87,7 +84,7 @@ def _decode_jpeg(data, most_pixels):
             allowed="RGB or grey of 8 bit (CMYK is not)",
             remedy="export the picture again as RGB",
         )
-    check_size(width, height, most_pixels, len(data))
+    check_size(width, height, max_pixels, len(data))
     Image.MAX_IMAGE_PIXELS = None  # else it warns from 90 Mpx on, and refuses a file of 200
     with ThreadPoolExecutor(1) as beside:
         sound = beside.submit(dct_jpeg.is_sound, data)
@@ -105,14 +102,14 @@ def _decode_jpeg(data, most_pixels):
 _TABLES = (0xC4, 0xC8, 0xCC)  # markers among the frame headers that are none
 
 
-def _decode_png(data, most_pixels):
+def _decode_png(data, max_pixels):
     import imagecodecs
 
     chunks = containers.png_chunks(data)
     if b"IEND" not in chunks:
         raise OriginalError("the PNG is incomplete", remedy=_CUT_OFF)
     header = chunks.get(b"IHDR", b"").ljust(8, b"\0")
-    check_size(*struct.unpack_from(">II", header), most_pixels, len(data))
+    check_size(*struct.unpack_from(">II", header), max_pixels, len(data))
     profile = containers.png_profile(chunks)
     try:
         codes = imagecodecs.png_decode(data)
@@ -121,7 +118,7 @@ def _decode_png(data, most_pixels):
     return codes, profile, b"sRGB" in chunks
 
 
-def _decode_tiff(data, most_pixels):
+def _decode_tiff(data, max_pixels):
     import imagecodecs  # noqa: F401 - first, as tifffile takes a poor stand-in where it fails
     import tifffile
 
@@ -137,7 +134,7 @@ def _decode_tiff(data, most_pixels):
         with tifffile.TiffFile(io.BytesIO(data)) as file:
             page = file.pages[0]
             _check_tiff_kind(page)
-            _check_tiff_size(page, segments(directories[0]), data, most_pixels)
+            _check_tiff_size(page, segments(directories[0]), data, max_pixels)
             _check_tiff_jpeg(page, segments(directories[0]), data)
             codes = page.asarray()
             separate = page.planarconfig == tifffile.PLANARCONFIG.SEPARATE
@@ -167,12 +164,12 @@ def _check_tiff_kind(page):
         raise _unfit(page.shape, page.dtype)
 
 
-def _check_tiff_size(page, places, data, most_pixels):
+def _check_tiff_size(page, places, data, max_pixels):
     """Sizes of the picture and of a tile; and whether what is not compressed is all there."""
     width, height = page.imagewidth, page.imagelength
-    check_size(width, height, most_pixels, len(data))
+    check_size(width, height, max_pixels, len(data))
     if page.is_tiled:
-        check_size(page.tilewidth, page.tilelength, most_pixels, len(data))
+        check_size(page.tilewidth, page.tilelength, max_pixels, len(data))
     held = sum(end - start for start, end in places)
     if held and page.compression == 1:
         needed = width * height * page.samplesperpixel * page.bitspersample // 8
@@ -183,13 +180,12 @@ def _check_tiff_size(page, places, data, most_pixels):
 
 
 def _check_tiff_jpeg(page, places, data):
-    if page.compression != 7:
-        return
-    for start, end in places:
-        if not dct_jpeg.is_sound(memoryview(data)[start:end], page.jpegtables or b""):
-            raise OriginalError(
-                "the TIFF is damaged: the JPEG in it does not decode to the end", remedy=_CUT_OFF
-            )
+    streams = (memoryview(data)[start:end] for start, end in places)
+    tables = page.jpegtables or b""
+    if page.compression == 7 and not all(dct_jpeg.is_sound(each, tables) for each in streams):
+        raise OriginalError(
+            "the TIFF is damaged: the JPEG in it does not decode to the end", remedy=_CUT_OFF
+        )
 
 
 def _three_channels(codes):

@@ -23,7 +23,7 @@ _TILE_WIDTH, _TILE_HEIGHT, _TILE_OFFSETS, _TILE_BYTES = 322, 323, 324, 325
 _ONE_IF_STATED = (266, 284, 339, 50975, 52547)
 """Order of bits, planes, kind of number, fields of rows and of columns: 1 is the plain way."""
 
-_MOST_THREADS = 8
+_MAX_THREADS = 8
 _PAGE = 4096
 _LARGEST = (1 << 32) - 1  # byte that a TIFF can name
 
@@ -47,7 +47,7 @@ class _Layout(NamedTuple):
         return top, left, min(rows, self.part_rows), min(columns, self.part_columns)
 
 
-def unpacked(data, directories, most_pixels):
+def unpacked(data, directories, max_pixels):
     """A DNG of lossless JPEG as one whose pixels are not compressed.
 
     Parameters
@@ -56,7 +56,7 @@ def unpacked(data, directories, most_pixels):
         The file, a DNG or any other.
     directories : list of Directory
         From `grading.files.metadata.tifftags.read_pictures`.
-    most_pixels : int
+    max_pixels : int
         A picture of more is refused.
 
     Returns
@@ -73,7 +73,7 @@ def unpacked(data, directories, most_pixels):
     layout = _layout(found[0]) if len(found) == 1 else None
     if layout is None:
         return None
-    check_size(layout.columns // layout.samples, layout.rows, most_pixels, len(data))
+    check_size(layout.columns // layout.samples, layout.rows, max_pixels, len(data))
     headers = _headers(data, directories, layout)
     start = -(-len(data) // _PAGE) * _PAGE
     end = start + 2 * layout.rows * layout.columns
@@ -163,7 +163,7 @@ def _decode(data, layout, headers, samples):
         picture[top : top + rows, left : left + columns] = inside
         return sound
 
-    threads = min(os.cpu_count(), _MOST_THREADS)
+    threads = min(os.cpu_count(), _MAX_THREADS)
     with ThreadPoolExecutor(threads) as pool:
         for number, sound in enumerate(pool.map(part_is_sound, range(len(headers))), 1):
             if not sound:

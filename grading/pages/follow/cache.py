@@ -2,7 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from concurrent.futures import CancelledError, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from threading import Lock
 from typing import Any
 
@@ -32,13 +32,9 @@ class ResultCache:
     def get(self, key: Hashable) -> Any:
         """The result for a key; waits until it is computed. Raises `Closed` if it never will be."""
         try:
-            return self._future(key).result()
+            return self.begin(key).result()
         except CancelledError:
             raise Closed from None
-
-    def prepare(self, key: Hashable) -> None:
-        """Begin with the result for a key, without waiting for it. Raises `Closed`."""
-        self._future(key)
 
     def close(self) -> None:
         """Begin nothing more; what is being computed is finished."""
@@ -46,7 +42,8 @@ class ResultCache:
             self._closed = True
         self._worker.shutdown(cancel_futures=True)
 
-    def _future(self, key):
+    def begin(self, key: Hashable) -> Future:
+        """Begin with the result for a key, without waiting for it. Raises `Closed`."""
         with self._lock:
             if self._closed:
                 raise Closed

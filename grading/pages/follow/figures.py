@@ -1,18 +1,14 @@
 """Figures of a rendering and of a place in it, as the page says them."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from grading.inspect.codes import clipped, histogram
 from grading.pages import pictures, words
+from grading.pages.follow.reading import Reading
+from grading.pages.follow.session import Rendering
 from grading.terminal import visible
-
-if TYPE_CHECKING:
-    from grading.pages.follow.reading import Reading
-    from grading.pages.follow.session import Rendering
 
 
 def of_rendering(rendering: Rendering) -> dict[str, Any]:
@@ -46,7 +42,7 @@ def of_rendering(rendering: Rendering) -> dict[str, Any]:
             }
             for name, row in zip(clipping["black"], shares.tolist(), strict=True)
         ],
-        "warnings": [visible(warning) for warning in rendering.opened.whole.facts.warnings],
+        "warnings": [visible(warning) for warning in rendering.warnings],
     }
 
 

@@ -1,23 +1,18 @@
 """What a place in a frame is: how light, how coloured, and which illuminant would make it grey."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import takewhile
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from grading.colour import munsell, oklab
 from grading.colour.spaces import MIDDLE_GREY
+from grading.engine.plan import Plan
 from grading.errors import OriginalError
+from grading.frame import Frame
 from grading.stages import white_balance
-
-if TYPE_CHECKING:
-    from grading.engine.plan import Plan
-    from grading.frame import Frame
 
 GREY_CHROMA = 0.01
 """Oklab chroma below which a hue is not named: half of CSS Color 4's just noticeable difference."""
@@ -79,7 +74,7 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
     scene = _apply(replace(plan, steps=tuple(scene_steps)), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(_apply(plan, small, region))
-    illuminant = _illuminant(whole, point)
+    illuminant = _illuminant(whole, plan, point)
     return Reading(
         scene=_stops(lightness),
         picture=_stops(lab[0]),
@@ -103,9 +98,12 @@ def _stops(lightness):
     return math.log2(lightness**3 / MIDDLE_GREY) if lightness > 0 else -math.inf
 
 
-def _illuminant(frame, point):
+def _illuminant(frame, plan, point):
+    whites = [step for step in plan.steps if step.stage is white_balance.STAGE]
+    calibrations = whites[0].parameters.calibrations if whites else None
+    sought = white_balance.WhiteBalance(neutral=list(point), calibrations=calibrations)
     try:
-        found = white_balance.resolve(white_balance.WhiteBalance(neutral=list(point)), frame)
+        found = white_balance.resolve(sought, frame)
     except OriginalError:
         return None
     return found.kelvin, found.duv

@@ -5,10 +5,7 @@ stranger points here), only to itself or to nobody as the origin, and only below
 cannot be guessed. Nothing in an address is ever a path of a file, and nothing can be changed.
 """
 
-from __future__ import annotations
-
 import hmac
-import ipaddress
 import json
 import math
 import os
@@ -18,20 +15,18 @@ import socket
 import sys
 import time
 from contextlib import suppress
-from functools import cache
 from http.server import BaseHTTPRequestHandler
 from importlib.resources import files
 from socketserver import TCPServer, ThreadingMixIn
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
-from grading.pages.follow.session import NotThere
+from grading.pages.follow.cache import Closed
+from grading.pages.follow.reading import read_place
+from grading.pages.follow.session import NotThere, Session
 from grading.pages.html import page
 from grading.terminal import say, visible
-
-if TYPE_CHECKING:
-    from grading.pages.follow.session import Session
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -56,6 +51,9 @@ PATIENCE = 60
 CONNECTIONS = 64
 """How many there are at a time; more are closed at once."""
 
+LOOPBACK = "127.0.0.1"
+"""Where it listens: for this machine only."""
+
 _FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
 
 
@@ -67,34 +65,29 @@ class FollowServer(ThreadingMixIn, TCPServer):
     session : grading.pages.follow.session.Session
     port : int
         0 for any that is free.
-    host : str
-        A loopback address.
 
     Raises
     ------
     OutputError
-        If the address is not one of loopback, or the port is taken.
+        If the port is taken.
     """
 
     daemon_threads = True
     allow_reuse_address = os.name == "posix"  # elsewhere it would share the port with strangers
 
-    def __init__(self, session: Session, port: int = 0, host: str = "127.0.0.1") -> None:
-        _check_loopback(host)
+    def __init__(self, session: Session, port: int = 0) -> None:
         self.session, self.token = session, secrets.token_urlsafe(18)
         self._due = {}
-        self.address_family = socket.AF_INET6 if ":" in host else socket.AF_INET
         try:
-            super().__init__((host, port), _Handler)
+            super().__init__((LOOPBACK, port), _Handler)
         except OSError as error:
             raise OutputError(
                 f"port {port} cannot be used ({error.strerror})",
                 remedy="choose another port, or none to have a free one found",
             ) from None
         port = self.server_address[1]
-        name = f"[{host}]" if ":" in host else host
-        self.names = (f"{name}:{port}", f"localhost:{port}")
-        self.url = f"http://{name}:{port}/{self.token}/"
+        self.names = (f"{LOOPBACK}:{port}", f"localhost:{port}")
+        self.url = f"http://{LOOPBACK}:{port}/{self.token}/"
 
     def verify_request(self, request: Any, client_address: Any) -> bool:
         """Whether there is room for another connection."""
@@ -140,22 +133,6 @@ class FollowServer(ThreadingMixIn, TCPServer):
             say(f"the page failed unexpectedly ({type(error).__name__}: {error})", error=True)
 
 
-def _check_loopback(host):
-    try:
-        loopback = ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        loopback = False
-    if not loopback:
-        raise OutputError(
-            f"host = {host}", allowed="a loopback address such as 127.0.0.1, for this machine only"
-        )
-
-
-@cache
-def _asset(name):
-    return (files("grading.pages") / "templates" / name).read_bytes()
-
-
 class _Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
     disable_nagle_algorithm = True
@@ -181,9 +158,8 @@ class _Handler(BaseHTTPRequestHandler):
         if not self._from_own_page():
             return self._send(403, b"", "text/plain")
         token, _, rest = self.path.removeprefix("/").partition("/")
-        if not hmac.compare_digest(token.encode(), self.server.token.encode()):
-            return self._send(404, b"", "text/plain")
-        for pattern, answer in _ROUTES:
+        is_ours = hmac.compare_digest(token.encode(), self.server.token.encode())
+        for pattern, answer in _ROUTES if is_ours else ():
             if match := re.fullmatch(pattern, rest, re.ASCII):
                 return self._answer(answer, match.groups())
         return self._send(404, b"", "text/plain")
@@ -200,7 +176,7 @@ class _Handler(BaseHTTPRequestHandler):
     def _answer(self, answer, groups):
         try:
             answer(self, *groups)
-        except NotThere:
+        except (NotThere, Closed):
             self._send(404, b"", "text/plain")
         except GradingError as error:
             self._send_json({"error": str(error)}, 422)
@@ -234,7 +210,8 @@ class _Handler(BaseHTTPRequestHandler):
         self._send(200, html, "text/html; charset=utf-8")
 
     def _asset(self, name):
-        self._send(200, _asset(name), f"{ASSETS[name]}; charset=utf-8")
+        content = (files("grading.pages") / "templates" / name).read_bytes()
+        self._send(200, content, f"{ASSETS[name]}; charset=utf-8")
 
     def _picture(self, index, version):
         self._send(200, self._rendering(index, version).jpeg, "image/jpeg")
@@ -247,7 +224,8 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _place(self, index, version, x, y):
         point = float(x), float(y)
-        reading = self._rendering(index, version).read(point)
+        rendering = self._rendering(index, version)
+        reading = read_place(*rendering.opened, rendering.plan, point)
         self._send_json(figures.of_place(reading, point))
 
     def _ahead(self, index):

@@ -4,30 +4,26 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import inf
 from pathlib import Path
 from threading import Condition, Event
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import Picture, carry_out
 from grading.engine.output import Output
 from grading.engine.plan import Plan, make_plan
 from grading.engine.preview import preview
-from grading.engine.resolve import resolve
+from grading.engine.resolve import resolve, warnings
 from grading.errors import GradingError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
-from grading.pages.follow.cache import Closed, ResultCache
-from grading.pages.follow.reading import read_place
+from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.watch import GRACE, changed, contents, files_of
 from grading.recipe.load import load_recipe, recipe_from_mapping
-
-if TYPE_CHECKING:
-    from grading.pages.follow.reading import Reading
 
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
@@ -40,9 +36,6 @@ VERSIONS = 64
 while later ones do not fit its frame."""
 
 QUALITY = 90
-
-LONG = 60
-"""Seconds of a wait that is repeated."""
 
 BEFORE = 0
 """Number of the empty recipe."""
@@ -86,15 +79,12 @@ class Rendering:
     opened: Opened
     plan: Plan
     picture: Picture
+    warnings: tuple[str, ...]
 
     @cached_property
     def jpeg(self) -> bytes:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
-
-    def read(self, point: Sequence[float]) -> Reading:
-        """Reading of a place, [x, y] in fractions of the frame."""
-        return read_place(*self.opened, self.plan, point)
 
 
 class Session:
@@ -125,9 +115,8 @@ class Session:
 
     def follow(self) -> None:
         """Read the recipe again whenever it is saved, until `stopped` is set."""
-        while not self.stopped.is_set():
-            if changed(self._seen, LONG, self.stopped):
-                self._reload()
+        while changed(self._seen, inf, self.stopped):
+            self._reload()
 
     def stop(self) -> None:
         """Stop following and waiting; what is being computed is finished."""
@@ -158,6 +147,8 @@ class Session:
         Raises
         ------
         NotThere
+        Closed
+            If following ends before it is computed.
         GradingError
             If the frame cannot be opened, or the recipe does not fit it.
         """
@@ -165,17 +156,13 @@ class Session:
             versions = {each.number: each for each in (self._before, *self._versions)}
         if index >= len(self.originals) or version not in versions:
             raise NotThere
-        try:
-            return self._pictures.get((index, versions[version]))
-        except Closed:
-            raise NotThere from None
+        return self._pictures.get((index, versions[version]))
 
     def prepare(self, index: int) -> None:
-        """Open a frame before it is asked for."""
+        """Open a frame before it is asked for. Raises as `rendering` does."""
         if index >= len(self.originals):
             raise NotThere
-        with suppress(Closed):
-            self._frames.prepare(index)
+        self._frames.begin(index)
 
     def _reload(self):
         """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
@@ -208,4 +195,5 @@ class Session:
         resolved = resolve(version.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
         (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
-        return Rendering(opened, plan, Picture(codes, output, resolved, clipping))
+        picture = Picture(codes, output, resolved, clipping)
+        return Rendering(opened, plan, picture, warnings(version.recipe, opened.whole))

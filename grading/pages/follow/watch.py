@@ -37,14 +37,14 @@ def files_of(path: Path) -> list[Path]:
     Returns
     -------
     list of Path
-        The recipe, those that it extends, the colour decisions that they read, and the places
-        that are looked at first for what is extended and where nothing is yet.
+        The recipe, those that it extends, the colour decisions and camera files that they read,
+        and the places that are looked at first for what is extended and where nothing is yet.
     """
     chain, others = [path], []
     while len(chain) <= LONGEST_CHAIN:
-        places, decision = _names(chain[-1])
+        places, files = _names(chain[-1])
         found = next((i for i, place in enumerate(places) if os.path.isfile(place)), len(places))
-        others += places[:found] + decision
+        others += places[:found] + files
         if found == len(places) or places[found] in chain:
             break
         chain.append(places[found])
@@ -52,18 +52,24 @@ def files_of(path: Path) -> list[Path]:
 
 
 def _names(path):
-    """Where the recipe that a recipe extends may be, and the file of its colour decision."""
+    """Where the recipe that a recipe extends may be, and the files that it reads."""
     try:
         data, _ = load_yaml(read_text(path), path)
     except RecipeError:
         return [], []
     data = data if isinstance(data, dict) else {}
-    extends, cdl = data.get("extends"), data.get("cdl")
-    decision = cdl.get("file") if isinstance(cdl, dict) else None
+    extends = data.get("extends")
+    cameras = _under(data, "white_balance", "cameras")
+    named = [_under(data, "cdl", "file"), *(cameras if isinstance(cameras, list) else ())]
     return (
         parent_places(extends, path) if isinstance(extends, str) else [],
-        [path.parent / decision] if isinstance(decision, str) else [],
+        [path.parent / name for name in named if isinstance(name, str)],
     )
+
+
+def _under(data, stage, key):
+    parameters = data.get(stage)
+    return parameters.get(key) if isinstance(parameters, dict) else None
 
 
 def contents(files: Iterable[Path]) -> dict[Path, bytes | None]:

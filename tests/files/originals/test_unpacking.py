@@ -215,7 +215,7 @@ def test_several_strips_that_nothing_here_decodes_are_refused(tmp_path):
 def test_a_picture_of_too_many_pixels_is_refused_before_it_is_decoded(tmp_path):
     path = written(tmp_path, counts(), in_tiles(32, 32, 2, precision=14))
     with pytest.raises(OriginalError, match="a picture of 120 x 100 pixels"):
-        open_frame(path, most_pixels=100 * 120 - 1)
+        open_frame(path, max_pixels=100 * 120 - 1)
 
 
 def test_a_damaged_strip_is_named(tmp_path):
