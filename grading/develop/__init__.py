@@ -6,9 +6,10 @@
 1. levels: black and white of each site, row and column; balance by the as-shot light (`counts`,
    `kernels.raw.mosaic`);
 2. hot sites are repaired (`kernels.raw.hotpixels`);
-3. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), those of
-   small saturated lights once more (`kernels.raw.lights`), and the balance is taken out again;
-4. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
+3. highlights: clipped sites are rebuilt from the light around them (`kernels.raw.highlights` makes
+   a guide of the frame when it is opened, `kernels.raw.rebuild` acts);
+4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), those of
+   small saturated lights once more (`kernels.raw.lights`), and the balance is taken out again.
 
 How noisy the frame is (`noise` measures it, `noise_source` says which numbers are taken) is noted
 for the stage that reduces noise.

@@ -20,11 +20,12 @@ from grading.colour.gamut import gamut
 from grading.develop.demosaic import missing_colours, unwoven
 from grading.kernels.integrity.dct_codes import end_of_scan
 from grading.kernels.primitives import aligned
-from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.highlights import highlight_guide
 from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.lossless_jpeg import Scan, decode
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
 from grading.kernels.raw.patches import green_patches
+from grading.kernels.raw.rebuild import rebuild_highlights, rebuild_sites
 
 SIDE = 64
 GAINS = np.ones(3, np.float32)
@@ -58,7 +59,9 @@ def _lights():
 
 def _highlights():
     mosaic, sensor = _raw()
-    rebuild_highlights(_tile(), 0, 0, highlight_guide(mosaic, sensor, GAINS), GAINS)
+    guide = highlight_guide(mosaic, sensor, GAINS)
+    rebuild_sites(_tile(4), 0, 0, sensor, guide, GAINS)
+    rebuild_highlights(_tile(), 0, 0, guide, sensor, GAINS, 2)
 
 
 def _reduced():

@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "98c5a72467f43f386e252b1aacf75ecbf28956aaba0d38429b306afe2fa9f7d3",
+        "e603dc7b168e332694aa925604ec2f995dc1322800f825f7a95c5f0dca3fdc14",
     ("raw", "srgb", 100):
-        "86b1af16c75405885050e83beaae46d0346ae6c9f8e076c4f3f71812e33c14dc",
+        "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
     ("raw", "bt2020", None):
-        "b9bad7d0fb09feee644feeefbb9397f19bbebbce3b60bc9c73479e7990ceffcf",
+        "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
     ("raw", "bt2020", 100):
-        "2b19d294593ad5ff3f54dac69adb95133e5535bc490808c279805c335f4d2684",
+        "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -70,8 +70,8 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "9ff01d5e80be945807cd0d307dfab1a13f0be0140d49b855b55c8ef27bd9204f",
-    ("raw", "bt2020"): "bd81d30f3472267f081d98ded0cf6f44e42fe0d10dfd833fc2a7a136d00530db",
+    ("raw", "srgb"): "0065ee88ba52b2998257ff80d81c04013811d4091d5726868400aec22ac92f3d",
+    ("raw", "bt2020"): "1bc3a187ed98b17e7208f778d8399d95bf2afb600027186c725514e0d66d9fe9",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }
