@@ -116,9 +116,8 @@ def render(
         wanted, notes = _of_shoot(recipe, originals, workers, opening)
     else:
         output = Output(file_format, space, long_edge, quality, short_edge, box)
-        wanted, notes = _of_recipe(
-            recipe, originals, pairs, (out, output, Label(place=place, dpi=dpi))
-        )
+        label = Label(place=place, dpi=dpi)
+        wanted, notes = _of_recipe(recipe, originals, pairs, out, output, label)
     _carry_out(wanted, notes, keep, overwrite, workers, opening)
 
 
@@ -145,7 +144,7 @@ def _of_shoot(path, originals, workers, opening):
     return jobs_of(evening, levels), evening.remarks
 
 
-def _of_recipe(recipe, originals, pairs, asked):
+def _of_recipe(recipe, originals, pairs, out, output, label):
     """Jobs of originals that go into one folder, and sentences on what was left out."""
     from grading.recipe.load import load_recipe
     from grading.shoot.jobs import jobs_in_folder
@@ -153,11 +152,11 @@ def _of_recipe(recipe, originals, pairs, asked):
 
     if not originals:
         raise GradingError("Missing argument 'ORIGINAL...'.")
-    if asked[0] is None:
+    if out is None:
         raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)
     paths, notes = find_originals(originals, pairs)
-    return jobs_in_folder(dict.fromkeys(paths, loaded), *asked), notes
+    return jobs_in_folder(dict.fromkeys(paths, loaded), out, output, label), notes
 
 
 def _carry_out(wanted, notes, keep, overwrite, workers, opening):
