@@ -78,8 +78,9 @@ def render_all(jobs, overwrite=False, workers=None, noise_of_run=None, **opening
             resolved.title, job.recipe.digest, resolved.as_mapping(), job.recipe.sources
         )
         for target, picture in zip(job.targets, pictures, strict=True):
-            delivery = deliver.make_delivery(target.path, frame, picture, made_with, workers)
-            deliver.write(target.path, *delivery, overwrite)
+            label = target.label
+            made = deliver.make_delivery(target.path, frame, picture, made_with, label, workers)
+            deliver.write(target.path, *made, overwrite)
         return warnings(job.recipe, frame)
 
     return overlap(jobs, read, grade, finish)

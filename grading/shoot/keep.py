@@ -30,6 +30,8 @@ def what_differs(
         return "made by another recipe, or by this one before it was changed"
     if not _as_asked(record.output, target.output):
         return "made in another colour space, size or quality"
+    if record.label != target.label.as_mapping():
+        return "made with another caption, mark, density, place or credits"
     if record.engine != sidecar.engine_facts():
         return "made by other versions of the engine"
     if sidecar.describe_original(job.original, target.path.parent) != record.original:
@@ -42,5 +44,8 @@ def what_differs(
 
 
 def _as_asked(made, output):
-    asked = (output.format, output.space, output.long_edge, made.quality and output.quality)
-    return (made.format, made.space, made.long_edge, made.quality) == asked
+    box = output.box and list(output.box)
+    sizes = output.long_edge, output.short_edge, box
+    asked = (output.format, output.space, *sizes, made.quality and output.quality)
+    stated = made.long_edge, made.short_edge, made.box
+    return (made.format, made.space, *stated, made.quality) == asked

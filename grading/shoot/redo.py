@@ -106,7 +106,9 @@ def remake(path, originals=None, workers=None, max_pixels=MAX_PIXELS):
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
-    data, made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, workers)
+    label = deliver.stated_label(stated, path)
+    made_of = path.with_suffix(""), frame, picture, applied, label, workers
+    data, made = deliver.make_delivery(*made_of)
     _compare(path, stated, made)
     return data, stated, original
 
