@@ -11,6 +11,7 @@ from grading.cli.group import (
     find,
     get_ready,
     main,
+    measured,
     pairs_option,
 )
 from grading.errors import GradingError
@@ -122,12 +123,12 @@ def follow(
 
 
 @main.command()
-@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
-@click.option("--look", "recipes", multiple=True, required=True, metavar="RECIPE",
+@click.argument("originals", nargs=-1, required=True, metavar="SHOOT|ORIGINAL...")
+@click.option("--look", "recipes", multiple=True, metavar="RECIPE",
               help="A recipe file or a shipped look; state it again for another column.")
 @click.option("--out", required=True, type=click.Path(path_type=Path, dir_okay=False),
               metavar="FILE", help="The sheet: .html for a screen, .pdf for paper.")
-@click.option("--title", default="Contact sheet", show_default=True, help="Its heading.")
+@click.option("--title", help="Its heading [that of the shoot].")
 @pairs_option
 @dark_option
 @click.option("--overwrite", is_flag=True, help="Replace FILE where it exists.")
@@ -135,26 +136,75 @@ def sheet(
     originals: tuple[str, ...],
     recipes: tuple[str, ...],
     out: Path,
-    title: str,
+    title: str | None,
     pairs: str,
     accept_dark: bool,
     overwrite: bool,
 ) -> None:
-    """Make a contact sheet of the ORIGINALs under one or several looks.
+    """Make a contact sheet of the ORIGINALs under one or several looks, or of a SHOOT.
 
     Frames are rows and looks are columns; below each are the facts of capture and what is
-    clipped. A frame that cannot be opened is reported on the sheet.
+    clipped. A SHOOT file (see `grading shoot new`) states originals and looks itself, and adds
+    marks, captions and levelling. A frame that cannot be opened is reported on the sheet. Larger
+    views for a page go into a folder beside it, <name>-pictures.
     """
-    from grading.pages.publish import write_sheet
-    from grading.recipe.load import load_recipe
+    from grading.evening.kind import is_shoot
+    from grading.pages.publish import refuse_sheet, write_sheet
 
-    looks = [load_recipe(recipe) for recipe in recipes]
-    paths = find(originals, pairs)
-    get_ready(looks, paths, {8}, reduced=True)
-    rows = write_sheet(paths, looks, out, title, overwrite, accept_dark)
-    rows = list(progress(rows, len(paths), "Grading"))
+    refuse_sheet(out, overwrite)
+    if is_shoot(originals[0]):
+        _refuse_stated(originals, {"recipes": "--look", "pairs": "--pairs"})
+        entries, looks, heading = _of_shoot(originals[0], accept_dark)
+    else:
+        entries, looks, heading = _of_originals(originals, recipes, pairs)
+    wanted = [recipe for entry in entries for recipe in entry.recipes]
+    get_ready(wanted, [entry.path for entry in entries], {8}, reduced=True, resized=True)
+    rows = write_sheet(entries, looks, out, title or heading, overwrite, accept_dark)
+    rows = list(progress(rows, len(entries), "Grading"))
     failed = [row for row in rows if row.problem]
     for row in failed:
         say(f"{row.path}: {row.problem}", error=True)
     say(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", error=True)
     sys.exit(1 if failed else 0)
+
+
+def _of_shoot(path, accept_dark):
+    """Entries of a sheet, names of looks, and a heading, from a shoot file."""
+    from grading.evening.load import load_shoot
+    from grading.pages.evening import sheet_entries
+
+    evening = load_shoot(path)
+    for remark in evening.remarks:
+        say(remark, error=True)
+    sheet_entries(evening)  # finds what is wrong before anything is measured
+    entries = sheet_entries(evening, measured(evening, None, accept_dark=accept_dark))
+    return entries, list(evening.looks), evening.model.title or evening.path.stem
+
+
+def _of_originals(originals, recipes, pairs):
+    """The same of originals and recipes."""
+    from grading.pages.sheet import Entry
+    from grading.recipe.load import load_recipe
+
+    if not recipes:
+        raise click.UsageError("Missing option '--look'; a shoot file alone states looks itself.")
+    looks = [load_recipe(recipe) for recipe in recipes]
+    entries = [Entry(path, looks) for path in find(originals, pairs)]
+    return entries, [look.title for look in looks], "Contact sheet"
+
+
+def _refuse_stated(originals, options):
+    """Refuse what a shoot file, the first of the arguments, states itself."""
+    context = click.get_current_context()
+    given = ["ORIGINAL"] if len(originals) > 1 else []
+    given += [
+        name
+        for option, name in options.items()
+        if context.get_parameter_source(option) is not click.core.ParameterSource.DEFAULT
+    ]
+    if given:
+        raise GradingError(
+            f"a shoot file states this itself: {given[0]}",
+            place=originals[0],
+            remedy="leave it out",
+        )
