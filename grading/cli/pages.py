@@ -85,8 +85,8 @@ def _report_frames(frames, error):
 
 
 @main.command()
-@click.argument("recipe")
-@click.argument("originals", nargs=-1, required=True, metavar="ORIGINAL...")
+@click.argument("recipe", metavar="RECIPE|SHOOT")
+@click.argument("originals", nargs=-1, metavar="[ORIGINAL|FRAME]...")
 @click.option("--port", type=click.IntRange(1, 65535), metavar="N",
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
@@ -100,26 +100,63 @@ def follow(
     pairs: str,
     accept_dark: bool,
 ) -> None:
-    """Show each ORIGINAL under RECIPE, again at each save.
+    """Show each ORIGINAL under RECIPE, or the frames of a SHOOT, again at each save.
 
     The page is for this machine only; its address is printed. Edit the recipe, or one that it
     extends, in an editor of your choice: the picture is rendered again, and an error is
     shown with its line and column. Nothing is written. Ctrl-C ends it.
+
+    Of a SHOOT file, FRAMEs are names or patterns [all]. The page follows the file and its looks,
+    shows two frames side by side and the course of the evening. Frames are measured for levelling
+    at the start, and while that goes on they are shown without it.
     """
     import webbrowser
 
+    from grading.evening.kind import is_shoot
     from grading.pages.follow.run import following
     from grading.recipe.load import load_recipe
 
-    paths, looks = find(originals, pairs), []
-    with suppress(GradingError):  # the page shows what is wrong
-        looks.append(load_recipe(recipe))
+    if is_shoot(recipe):
+        _refuse_stated([recipe], {"pairs": "--pairs"})
+        shown = originals
+        paths, looks = _all_of_shoot(recipe, originals)
+    else:
+        shown = paths = find(originals, pairs)
+        looks = _readable(recipe)
+        if not paths:
+            load_recipe(recipe)  # says what is wrong with a shoot file that cannot be read
+            raise click.UsageError("Missing argument 'ORIGINAL...'; only a shoot file needs none.")
     get_ready(looks, paths, {8}, reduced=True)
-    with following(recipe, paths, port or 0, accept_dark) as server, suppress(KeyboardInterrupt):
+    with following(recipe, shown, port or 0, accept_dark) as server, suppress(KeyboardInterrupt):
         say(server.url)
         if opens:
             webbrowser.open(server.url)
         server.session.follow()
+
+
+def _readable(recipe):
+    """A recipe, or none where the page shows what is wrong."""
+    from grading.recipe.load import load_recipe
+
+    with suppress(GradingError):
+        return [load_recipe(recipe)]
+    return []
+
+
+def _all_of_shoot(path, names):
+    """Originals and recipes of a shoot file, or none where the page shows what is wrong."""
+    from grading.evening.captured import frames_matching
+    from grading.evening.load import load_shoot
+    from grading.evening.settle import settle_all
+
+    try:
+        evening = load_shoot(path)
+        recipes = list(settle_all(evening).values())
+    except GradingError:
+        return [], []
+    for name in names:
+        frames_matching(evening.rendered, name, path)  # a name that is none ends the command
+    return [frame.path for frame in evening.rendered], recipes
 
 
 @main.command()

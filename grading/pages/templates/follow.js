@@ -1,13 +1,25 @@
+import { drawCourse, nearest } from "./course.js";
+
 const $ = (id) => document.getElementById(id);
 
-const view = { frame: 0, version: 0, title: "", error: "", before: false, marks: false };
+const view = {
+  frame: 0, look: 0, version: 0, title: "", error: "", before: false, marks: false, two: false,
+  held: null, // the frame that stays on the right
+};
+let set = { frames: [], looks: [], notes: [], course: [] };
 let kept = null; // the point that stays, [x, y] in fractions of the frame
 let pointed = null; // the one under the pointer
-let shown = { frame: -1, version: -1 };
+const nothing = { frame: -1, look: -1, version: -1 };
+let shown = nothing;
 
-const wanted = () => ({ frame: view.frame, version: view.before ? 0 : view.version });
-const same = (a, b) => a.frame === b.frame && a.version === b.version;
-const address = (kind, key) => `${kind}/${key.frame}/${key.version}`;
+const wanted = (frame = view.frame) => (
+  { frame, look: view.look, version: view.before ? 0 : view.version }
+);
+const same = (a, b) => a.frame === b.frame && a.look === b.look && a.version === b.version;
+const item = (key) => key.look * set.frames.length + key.frame;
+const address = (kind, key) => `${kind}/${item(key)}/${key.version}`;
+const around = (frame) => (frame + set.frames.length) % set.frames.length;
+const second = () => view.held ?? around(view.frame + 1);
 
 const share = (value) => Math.min(Math.max(value, 0), 1);
 
@@ -36,6 +48,7 @@ async function json(url) {
 }
 
 const show = oneAtATime(async () => {
+  if (!set.frames.length) return forget();
   const key = wanted();
   const stepped = key.frame !== shown.frame;
   if (stepped) $("picture").setAttribute("aria-busy", "true");
@@ -56,12 +69,74 @@ const show = oneAtATime(async () => {
   } finally {
     $("picture").removeAttribute("aria-busy");
   }
-  if (stepped) fetch(`ahead/${(view.frame + 1) % $("frame").length}`);
+  if (stepped) fetch(`ahead/${around(view.frame + (view.two ? 2 : 1))}`);
 });
+
+/** The frame at the right, a picture without readings. */
+const showBeside = oneAtATime(async () => {
+  $("beside").toggleAttribute("hidden", !view.two);
+  $("picture").parentElement.classList.toggle("two", view.two);
+  if (!view.two || !set.frames.length) return;
+  const key = wanted(second());
+  const image = new Image();
+  image.id = "other";
+  image.alt = `${set.frames[key.frame]}, ${key.version ? view.title : "without the recipe"}`;
+  image.dataset.frame = key.frame;
+  image.dataset.version = key.version;
+  image.src = address("picture", key);
+  await image.decode().catch(() => image.removeAttribute("src"));
+  if (!same(key, wanted(second()))) return;
+  $("other").replaceWith(image);
+  const cannot = image.hasAttribute("src") ? "" : ": cannot be shown";
+  $("other-name").textContent = set.frames[key.frame] + (view.held === null ? "" : ", held") + cannot;
+  $("beside").style.setProperty("--ratio", image.naturalWidth / image.naturalHeight || 1.5);
+});
+
+function showAll() {
+  show();
+  showBeside();
+  $("frame").value = view.frame;
+  $("number").textContent = set.frames.length ? view.frame + 1 : "–";
+  const notes = set.notes[view.frame] ?? [];
+  $("notes").replaceChildren(...notes.map((text) => element("li", text)));
+  showCourse();
+}
+
+function showCourse() {
+  $("course").hidden = set.course.length < 2;
+  if ($("course").hidden) return;
+  $("course-said").textContent = drawCourse($("course").querySelector("svg"), set.course, view.frame);
+}
+
+/** Take over what a new version has to show; the frame stays the one of its name. */
+function adopt(next) {
+  const names = (list) => list.join("\n");
+  if (names(next.frames) !== names(set.frames)) {
+    const kept = (frame) => next.frames.indexOf(set.frames[frame]);
+    view.frame = Math.max(0, kept(view.frame));
+    view.held = view.held === null || kept(view.held) < 0 ? null : kept(view.held);
+    shown = nothing;
+  }
+  if (names(next.looks) !== names(set.looks)) {
+    view.look = Math.max(0, next.looks.indexOf(set.looks[view.look]));
+  }
+  set = next;
+  fill("frame", set.frames);
+  fill("look", set.looks);
+  $("look").value = view.look;
+  $("looks").hidden = set.looks.length < 2;
+  $("count").textContent = set.frames.length;
+  const few = set.frames.length < 2;
+  for (const id of ["previous", "next", "two"]) $(id).disabled = few;
+}
+
+function fill(id, names) {
+  $(id).replaceChildren(...names.map((name, i) => new Option(name, i)));
+}
 
 /** Exchange the picture for a new one that is already decoded. */
 function place(image, key, figures) {
-  const name = $("frame").selectedOptions[0].text;
+  const name = set.frames[key.frame];
   image.id = "shown";
   image.alt = `${name}, ${key.version ? view.title : "without the recipe"}`;
   image.draggable = false;
@@ -79,7 +154,9 @@ function place(image, key, figures) {
 
 function showLabel() {
   const stale = !$("trouble").hidden && shown.version > 0 ? "As it was before the error" : "";
-  $("label").textContent = shown.version === 0 ? "Without the recipe" : stale;
+  const name = view.two ? set.frames[shown.frame] : "";
+  const state = shown.version === 0 ? "Without the recipe" : stale;
+  $("label").textContent = [name, state].filter(Boolean).join(": ");
 }
 
 /** A frame that cannot be shown must not leave another's picture under its name. */
@@ -89,7 +166,7 @@ function forget() {
   image.alt = "";
   $("shown").replaceWith(image);
   $("marks").hidden = true;
-  shown = { frame: -1, version: -1 };
+  shown = nothing;
   showLabel();
   const channel = { black: "–", white: "–", bars: [] };
   showFigures({ channels: [channel, channel, channel], outside: "–", light: "–", warnings: [] });
@@ -208,11 +285,34 @@ async function copy(what) {
 }
 
 function step(by) {
-  const count = $("frame").length;
-  view.frame = (view.frame + by + count) % count;
-  $("frame").value = view.frame;
-  $("number").textContent = view.frame + 1;
-  show();
+  if (!set.frames.length) return;
+  view.frame = around(view.frame + by);
+  showAll();
+}
+
+const toFrame = (frame) => step(frame - view.frame);
+
+function toLook(look) {
+  if (!set.looks.length) return;
+  view.look = look % set.looks.length;
+  $("look").value = view.look;
+  showAll();
+}
+
+function two() {
+  if (set.frames.length < 2) return;
+  toggle("two", "two", showAll);
+  view.held = null;
+  $("hold").hidden = !view.two;
+  $("hold").setAttribute("aria-pressed", false);
+  showLabel();
+}
+
+function hold() {
+  if (!view.two) return;
+  view.held = view.held === null ? second() : null;
+  $("hold").setAttribute("aria-pressed", view.held !== null);
+  showAll();
 }
 
 function toggle(name, button, work) {
@@ -221,7 +321,7 @@ function toggle(name, button, work) {
   work();
 }
 
-const compare = () => toggle("before", "before", show);
+const compare = () => toggle("before", "before", showAll);
 const mark = () => toggle("marks", "show-marks", showMarks);
 
 function move(event, x, y) {
@@ -242,6 +342,9 @@ const keys = {
   Escape: () => keep(null),
   " ": compare,
   m: mark,
+  t: two,
+  h: hold,
+  l: () => toLook(view.look + 1),
 };
 
 $("picture").addEventListener("keydown", (event) => {
@@ -262,25 +365,48 @@ $("picture").addEventListener("pointerleave", () => {
 $("picture").addEventListener("click", (event) => keep(under(event)));
 $("previous").addEventListener("click", () => step(-1));
 $("next").addEventListener("click", () => step(1));
-$("frame").addEventListener("change", () => step(Number($("frame").value) - view.frame));
+$("frame").addEventListener("change", () => toFrame(Number($("frame").value)));
+$("look").addEventListener("change", () => toLook(Number($("look").value)));
+$("two").addEventListener("click", two);
+$("hold").addEventListener("click", hold);
+$("beside").addEventListener("click", () => toFrame(second()));
+$("course").querySelector("svg").addEventListener("click", (event) => {
+  const frame = nearest(event.currentTarget, set.course, event.clientX);
+  if (frame !== null) toFrame(frame);
+});
+new ResizeObserver(showCourse).observe($("course"));
 $("before").addEventListener("click", compare);
 $("show-marks").addEventListener("click", mark);
 for (const button of copyButtons) {
   button.addEventListener("click", () => copy(button.dataset.copy));
 }
-$("previous").disabled = $("next").disabled = $("frame").length < 2;
+
+let news = null;
+let known = -1; // the version that was adopted last
+const take = oneAtATime(async () => {
+  const { version, title, error, work } = news;
+  $("work").textContent = work;
+  if (version !== known) {
+    try {
+      adopt(await json(`shown/${version}`));
+      known = version;
+    } catch {
+      return; // a newer one is on its way
+    }
+  }
+  Object.assign(view, { version, title, error: error ?? "" });
+  document.title = $("title").textContent = title || $("title").textContent;
+  $("status").textContent = "";
+  report();
+  if (!same(wanted(), shown)) showAll();
+});
 
 const events = new EventSource("events");
 events.addEventListener("message", (event) => {
-  const news = JSON.parse(event.data);
-  Object.assign(view, { version: news.version, title: news.title, error: news.error ?? "" });
-  document.title = $("title").textContent = news.title || $("title").textContent;
-  $("status").textContent = "";
-  report();
-  if (!same(wanted(), shown)) show();
+  news = JSON.parse(event.data);
+  take();
 });
 events.addEventListener("error", () => {
   $("status").textContent = "The command has ended; this is its last picture.";
 });
-$("frame").value = 0;
 $("picture").focus();
