@@ -186,6 +186,7 @@ def sheet(
     views for a page go into a folder beside it, <name>-pictures.
     """
     from grading.evening.kind import is_shoot
+    from grading.pages.printed import letters_lacking
     from grading.pages.publish import refuse_sheet, write_sheet
 
     refuse_sheet(out, overwrite)
@@ -201,6 +202,8 @@ def sheet(
     failed = [row for row in rows if row.problem]
     for row in failed:
         say(f"{row.path}: {row.problem}", error=True)
+    if out.suffix.lower() == ".pdf" and (lacked := letters_lacking(rows, looks, title or heading)):
+        say(f"printed as code points, for no font of this machine has them: {lacked}", error=True)
     say(f"{len(rows) - len(failed)} of {len(rows)} frames on {out}", error=True)
     sys.exit(1 if failed else 0)
 

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 from grading.errors import OutputError
 from grading.pages import words
+from grading.pages.letters import lacking
 from grading.pages.pdf import Page, pdf, text_width
 from grading.pages.sheet import Jpeg, Row
+from grading.terminal import visible
 
 MILLIMETRE = 72 / 25.4
 PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)
@@ -80,6 +82,14 @@ def sheet_pages(rows: Sequence[Row], looks: Sequence[str], title: str) -> Iterat
             _draw(page, slot, MARGIN + column * (edge + GAP), y, edge)
         y += height + GAP
     yield page
+
+
+def letters_lacking(rows: Sequence[Row], looks: Sequence[str], title: str) -> str:
+    """The letters that no font of this machine has, which are printed as code points, in order."""
+    lines = [title, *looks]
+    for row in rows:
+        lines += [line for slot in _slots(row, len(looks)) for line in slot.lines]
+    return "".join(sorted(set().union(*(lacking(visible(line)) for line in lines))))
 
 
 def _slots(row, looks):

@@ -10,6 +10,7 @@ from PIL import Image
 
 from evening.conftest import card, shoot  # noqa: F401
 from grading.cli import main
+from grading.pages import letters
 from grading.pages.evening import sheet_entries
 from pages.html_checks import assert_whole_in_itself
 
@@ -99,3 +100,13 @@ def test_a_wrong_note_is_reported_at_its_place(evening):
     evening.path.write_text(evening.path.read_text().replace("stops: -1", "stops: -100"))
     result = run(evening.path, "--out", "s.html")
     assert result.exit_code == 2 and re.search(r"evening.yaml:\d+:\d+: exposure", result.stderr)
+
+
+def test_letters_that_no_font_has_are_reported(evening, monkeypatch):
+    evening.path.write_text(evening.path.read_text().replace("pilot", "ξεν", 1))
+    monkeypatch.setattr(letters, "fonts", lambda: ())
+    letters.font_for.cache_clear()
+    result = run(evening.path, "--out", "s.pdf")
+    letters.font_for.cache_clear()
+    assert result.exit_code == 0
+    assert "printed as code points, for no font of this machine has them: ενξ" in result.stderr
