@@ -19,9 +19,9 @@ from grading.terminal import progress, say, say_document
 
 
 @main.command()
-@click.argument("first")
+@click.argument("first", metavar="[SHOOT] FIRST")
 @click.argument("second")
-@click.argument("originals", nargs=-1, metavar="[ORIGINAL]...")
+@click.argument("originals", nargs=-1, metavar="[ORIGINAL|FRAME]...")
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for one HTML page an original; made where there is none.")
 @click.option("--json", "as_json", is_flag=True, help="Print all numbers as JSON.")
@@ -46,6 +46,9 @@ def diff(
     Says what the recipes state differently, how much the pictures differ, and which change
     matters most. Without an ORIGINAL only the recipes are compared.
 
+    After a SHOOT file, FIRST and SECOND are names of two of its looks, which are compared as the
+    shoot settles them, on each FRAME (names or patterns) [all].
+
     A frame that cannot be compared is reported, and the others are compared.
 
     Exit status: 0 the same (every pixel, in its code), 1 different, 2 trouble, 130 stopped by
@@ -53,16 +56,21 @@ def diff(
     """
     import json
 
+    from grading.evening.kind import is_shoot
     from grading.pages.comparing import as_document
     from grading.pages.publish import compare_originals
     from grading.recipe.load import load_recipe
 
-    looks = load_recipe(first), load_recipe(second)
-    paths = find(originals, pairs)
-    if out and not paths:
+    if is_shoot(first):
+        looks, wanted = _two_looks(first, [second, *originals], accept_dark)
+    else:
+        looks = load_recipe(first), load_recipe(second)
+        wanted = [(path, *looks) for path in find(originals, pairs)]
+    if out and not wanted:
         raise click.UsageError("--out needs an ORIGINAL to make a page of.")
-    get_ready(looks, paths, {8, 16}, resized=long_edge is not None)
-    frames = compare_originals(paths, *looks, long_edge, out, overwrite, accept_dark)
+    recipes, paths = [each for _, *both in wanted for each in both], [each[0] for each in wanted]
+    get_ready(recipes, paths, {8, 16}, resized=long_edge is not None)
+    frames = compare_originals(wanted, long_edge, out, overwrite, accept_dark)
     frames = list(_report_frames(progress(frames, len(paths), "Comparing"), as_json))
     document = as_document(*looks, [frame.numbers for frame in frames])
     if as_json:
@@ -72,6 +80,21 @@ def diff(
         say(*lines or ["The recipes do the same."])
     failed = any(frame.problem for frame in frames)
     sys.exit(2 if failed else 0 if document["same"] else 1)
+
+
+def _two_looks(path, words, accept_dark):
+    """Two looks of a shoot as they are by themselves, and each frame with both settled."""
+    from grading.evening.load import load_shoot
+    from grading.pages.evening import two_looks
+
+    _refuse_stated([path], {"pairs": "--pairs"})
+    if len(words) < 2:
+        raise click.UsageError("After a shoot file, name two of its looks.")
+    evening, looks, names = load_shoot(path), tuple(words[:2]), words[2:]
+    two_looks(evening, looks, names)  # finds what is wrong before anything is measured
+    levels = measured(evening, None, accept_dark=accept_dark)
+    both = tuple(evening.looks[look].checked() for look in looks)
+    return both, two_looks(evening, looks, names, levels)
 
 
 def _report_frames(frames, error):
@@ -145,17 +168,16 @@ def _readable(recipe):
 
 def _all_of_shoot(path, names):
     """Originals and recipes of a shoot file, or none where the page shows what is wrong."""
-    from grading.evening.captured import frames_matching
     from grading.evening.load import load_shoot
     from grading.evening.settle import settle_all
+    from grading.pages.evening import chosen
 
     try:
         evening = load_shoot(path)
         recipes = list(settle_all(evening).values())
     except GradingError:
         return [], []
-    for name in names:
-        frames_matching(evening.rendered, name, path)  # a name that is none ends the command
+    chosen(evening, names)  # a name that is none ends the command
     return [frame.path for frame in evening.rendered], recipes
 
 

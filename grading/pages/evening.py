@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 
+from grading.errors import RecipeError
+from grading.evening.captured import Captured, frames_matching
 from grading.evening.level.corrections import Levelled
 from grading.evening.load import Evening
 from grading.evening.model import Level
 from grading.evening.settle import settle_all
+from grading.messages import shortened
 from grading.pages.sheet import Entry, Noted
 from grading.pages.words import NO_BREAK, signed
+from grading.recipe.load import Recipe
 
 
 def sheet_entries(evening: Evening, levels: Mapping[str, Levelled] | None = None) -> list[Entry]:
@@ -35,6 +40,58 @@ def sheet_entries(evening: Evening, levels: Mapping[str, Levelled] | None = None
         )
         for frame in evening.rendered
     ]
+
+
+def two_looks(
+    evening: Evening,
+    looks: tuple[str, str],
+    names: Sequence[str] = (),
+    levels: Mapping[str, Levelled] | None = None,
+) -> list[tuple[Path, Recipe, Recipe]]:
+    """Frames of a shoot with their recipes under two of its looks, in order of capture.
+
+    Parameters
+    ----------
+    evening : Evening
+    looks : tuple of two str
+        Names of looks.
+    names : sequence of str
+        Only these frames: names and patterns; all that are not left out if there are none.
+    levels : mapping, optional
+        What was measured of each frame, by its name.
+
+    Raises
+    ------
+    RecipeError
+        For a look or a frame that is not there, and for recipes that cannot be settled.
+    """
+    for look in looks:
+        if look not in evening.looks:
+            raise RecipeError(
+                f"this shoot has no look {shortened(look)}",
+                place=str(evening.path),
+                allowed=", ".join(evening.looks),
+            )
+    recipes = settle_all(evening, levels)
+    return [
+        (frame.path, *(recipes[frame.name, look] for look in looks))
+        for frame in chosen(evening, names)
+    ]
+
+
+def chosen(evening: Evening, names: Sequence[str]) -> list[Captured]:
+    """The frames of some names and patterns that are not left out, or all, in order of capture.
+
+    Raises
+    ------
+    RecipeError
+        If there is no frame of a name.
+    """
+    if not names:
+        return evening.rendered
+    place = str(evening.path)
+    found = [f for name in names for f in frames_matching(evening.rendered, name, place)]
+    return sorted(dict.fromkeys(found), key=lambda frame: frame.number)
 
 
 def _noted(evening, frame, levelled):

@@ -43,9 +43,7 @@ class FrameCompared:
 
 
 def compare_originals(
-    paths: Sequence[Path],
-    first: Recipe,
-    second: Recipe,
+    wanted: Sequence[tuple[Path, Recipe, Recipe]],
     long_edge: int | None = None,
     folder: Path | None = None,
     overwrite: bool = False,
@@ -55,9 +53,8 @@ def compare_originals(
 
     Parameters
     ----------
-    paths : sequence of Path
-        Originals.
-    first, second : Recipe
+    wanted : sequence of (Path, Recipe, Recipe)
+        Each original with the two looks of it.
     long_edge : int, optional
         Of the pictures, in pixels; as the original unless given.
     folder : Path, optional
@@ -78,13 +75,13 @@ def compare_originals(
     OutputError
         If a page exists or cannot be written.
     """
-    places = [folder and folder / name for name in page_names(paths)]
+    places = [folder and folder / name for name in page_names([path for path, *_ in wanted])]
     if folder and not overwrite:
         _refuse_existing(places)
     if folder:
         remove_leftovers(folder)
 
-    def compare(path, place):
+    def compare(path, first, second, place):
         try:
             frame = open_frame(path, accept_dark=accept_dark)
             compared = compare_looks(frame, first, second, long_edge)
@@ -94,7 +91,7 @@ def compare_originals(
         done = FrameCompared(as_numbers(compared), in_short(compared), place)
         return done, content(compared, first, second) if place else None
 
-    done = (compare(path, place) for path, place in zip(paths, places, strict=True))
+    done = (compare(*each, place) for each, place in zip(wanted, places, strict=True))
     return _write_pages(done, overwrite) if folder else (frame for frame, _ in done)
 
 

@@ -10,12 +10,12 @@ from threading import Event
 from typing import Any
 
 from grading.errors import GradingError
-from grading.evening.captured import Captured, frames_matching
+from grading.evening.captured import Captured
 from grading.evening.level.corrections import Levelled
 from grading.evening.level.measure import Known, Measuring
 from grading.evening.load import Evening, load_shoot
 from grading.evening.settle import settle_all
-from grading.pages.evening import levelling
+from grading.pages.evening import chosen, levelling
 from grading.pages.follow.watch import files_of, files_of_shoot
 from grading.recipe.load import Recipe, load_recipe, recipe_from_mapping
 
@@ -123,7 +123,7 @@ class FollowedShoot:
         evening = load_shoot(self.path)
         levels = self._levels_of(evening)
         recipes = settle_all(evening, levels)
-        frames = self._chosen(evening)
+        frames = chosen(evening, self.names)
         return Shown(
             title=evening.model.title or evening.path.stem,
             originals=tuple(frame.path for frame in frames),
@@ -132,13 +132,6 @@ class FollowedShoot:
             notes=tuple(_notes(evening, frame, levels) for frame in frames),
             course=_course(evening.rendered, frames, levels),
         )
-
-    def _chosen(self, evening):
-        if not self.names:
-            return evening.rendered
-        place = str(self.path)
-        found = [f for n in self.names for f in frames_matching(evening.rendered, n, place)]
-        return sorted(dict.fromkeys(found), key=lambda frame: frame.number)
 
     def _levels_of(self, evening) -> dict[str, Levelled] | None:
         """What is known of the frames; measuring begins where it must."""

@@ -45,6 +45,7 @@ ASSETS = {
     "follow.css": "text/css",
     "follow.js": "text/javascript",
     "course.js": "text/javascript",
+    "parts.js": "text/javascript",
 }
 
 HEARTBEAT = 15

@@ -1,6 +1,5 @@
 import { drawCourse, nearest } from "./course.js";
-
-const $ = (id) => document.getElementById(id);
+import { $, element, json, oneAtATime, problemItem, share, showFigures } from "./parts.js";
 
 const view = {
   frame: 0, look: 0, version: 0, title: "", error: "", before: false, marks: false, two: false,
@@ -20,32 +19,6 @@ const item = (key) => key.look * set.frames.length + key.frame;
 const address = (kind, key) => `${kind}/${item(key)}/${key.version}`;
 const around = (frame) => (frame + set.frames.length) % set.frames.length;
 const second = () => view.held ?? around(view.frame + 1);
-
-const share = (value) => Math.min(Math.max(value, 0), 1);
-
-/** Run work again and again while it is called for, never twice at once. */
-function oneAtATime(work) {
-  let running = false;
-  let again = false;
-  return async () => {
-    again = true;
-    if (running) return;
-    running = true;
-    while (again) {
-      again = false;
-      await work();
-    }
-    running = false;
-  };
-}
-
-async function json(url) {
-  const answer = await fetch(url);
-  const said = answer.headers.get("Content-Type") === "application/json";
-  const value = said ? await answer.json() : {};
-  if (!answer.ok) throw Object.assign(new Error(value.error ?? ""), { gone: answer.status === 404 });
-  return value;
-}
 
 const show = oneAtATime(async () => {
   if (!set.frames.length) return forget();
@@ -173,19 +146,6 @@ function forget() {
   read();
 }
 
-function showFigures(figures) {
-  [...$("spread").tBodies[0].rows].forEach((row, i) => {
-    const channel = figures.channels[i];
-    row.cells[1].textContent = channel.black;
-    row.cells[3].textContent = channel.white;
-    const bars = channel.bars.map((bar) => `V${(24 - 23 * Math.min(bar, 1)).toFixed(1)}h1`);
-    row.querySelector(".bars").setAttribute("d", `M0 24${bars.join("")}V24Z`);
-  });
-  $("outside").textContent = figures.outside;
-  $("light").textContent = figures.light;
-  $("warnings").replaceChildren(...figures.warnings.map((text) => element("li", text)));
-}
-
 async function showMarks() {
   $("key-marks").hidden = !view.marks;
   if (!view.marks || shown.frame < 0) {
@@ -215,20 +175,6 @@ function troubleTitle() {
   if (view.error) return "An error in the recipe";
   const opened = shown.frame === view.frame;
   return opened ? "The recipe does not fit this frame" : "This frame cannot be shown";
-}
-
-function problemItem(line) {
-  const match = line.match(/^(.*?:\d+:\d+): (.*)$/);
-  if (!match) return element("li", line);
-  const item = document.createElement("li");
-  item.append(element("b", match[1]), ` ${match[2]}`);
-  return item;
-}
-
-function element(name, text) {
-  const made = document.createElement(name);
-  made.textContent = text;
-  return made;
 }
 
 const read = oneAtATime(async () => {
