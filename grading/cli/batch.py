@@ -2,6 +2,7 @@
 
 import sys
 import time
+from functools import partial
 from math import inf
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import click
 from grading.cli.group import (
     FORMATS,
     MEGA,
+    PLACES,
     SPACES,
     STOPPED,
     dark_option,
@@ -25,6 +27,8 @@ from grading.cli.group import (
 )
 from grading.errors import GradingError, SidecarError
 from grading.terminal import progress, say
+
+SIDE = click.IntRange(16, 65500)
 
 
 class Redone(click.ParamType):
@@ -53,13 +57,19 @@ def _only_with_a_recipe(option):
     help="Folder for the outputs; made where there is none.",
 )
 @click.option("--format", "file_format", type=click.Choice(FORMATS), default="jpeg",
-              show_default=True, help="8-bit JPEG or 16-bit TIFF.")
+              show_default=True, help="tiff and png16 have 16 bits, avif 10, all others 8.")
 @click.option("--space", type=click.Choice(SPACES), default="srgb", show_default=True,
-              help="Colour space, stated in the file by its ICC profile.")
-@click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
+              help="Colour space, stated in the file; grey has one channel.")
+@click.option("--long-edge", type=SIDE, metavar="PIXELS",
               help="Longer side of the output [as the original]; never enlarged.")
+@click.option("--short-edge", type=SIDE, metavar="PIXELS", help="The same of its shorter side.")
+@click.option("--box", type=(SIDE, SIDE), metavar="WIDTH HEIGHT", help="What it fits into.")
+@click.option("--dpi", type=click.IntRange(1, 65535), metavar="N",
+              help="Density in print that the file states; the pixels stay as they are.")
 @click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
-              help="Of a JPEG, 1 to 100.")
+              help="Of a format that loses something, 1 to 100.")
+@click.option("--place", type=click.Choice(PLACES), default="leave_out", show_default=True,
+              help="Whether outputs and sidecars say where the frames were taken.")
 @click.option("--keep", is_flag=True,
               help="Leave outputs that already are what this run would make; make the rest.")
 @pairs_option
@@ -74,7 +84,11 @@ def render(
     file_format: str,
     space: str,
     long_edge: int | None,
+    short_edge: int | None,
+    box: tuple[int, int] | None,
+    dpi: int | None,
     quality: int,
+    place: str,
     keep: bool,
     pairs: str,
     limit: int,
@@ -86,7 +100,7 @@ def render(
 
     RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
     folder (the originals directly in it) or a quoted pattern such as 'shoot/**/*.dng'. Each
-    output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
+    output is called <stem>.jpg, .tif and so on, and has a sidecar <output>.yaml.
 
     A SHOOT file (see `grading shoot new`) names its originals, looks and deliveries itself.
 
@@ -95,13 +109,15 @@ def render(
     """
     from grading.engine.output import Output
     from grading.evening.kind import is_shoot
+    from grading.files.metadata.label import Label
 
     opening = {"max_pixels": limit * MEGA, "accept_dark": accept_dark}
     if is_shoot(recipe):
         wanted, notes = _of_shoot(recipe, originals, workers, opening)
     else:
-        output = Output(file_format, space, long_edge, quality)
-        wanted, notes = _of_recipe(recipe, originals, out, output, pairs)
+        output = Output(file_format, space, long_edge, quality, short_edge, box)
+        label = Label(place=place, dpi=dpi)
+        wanted, notes = _of_recipe(recipe, originals, pairs, out, output, label)
     _carry_out(wanted, notes, keep, overwrite, workers, opening)
 
 
@@ -110,7 +126,10 @@ def _of_shoot(path, originals, workers, opening):
     from grading.evening.deliveries import jobs_of
     from grading.evening.load import load_shoot
 
-    stated = ("out", "file_format", "space", "long_edge", "quality", "pairs")
+    stated = (
+        "out", "file_format", "space", "long_edge", "short_edge", "box", "dpi", "quality", "place",
+        "pairs",
+    )  # fmt: skip
     given = ["ORIGINAL"] if originals else []
     given += filter(None, map(_only_with_a_recipe, stated))
     if given:
@@ -125,7 +144,7 @@ def _of_shoot(path, originals, workers, opening):
     return jobs_of(evening, levels), evening.remarks
 
 
-def _of_recipe(recipe, originals, out, output, pairs):
+def _of_recipe(recipe, originals, pairs, out, output, label):
     """Jobs of originals that go into one folder, and sentences on what was left out."""
     from grading.recipe.load import load_recipe
     from grading.shoot.jobs import jobs_in_folder
@@ -137,7 +156,7 @@ def _of_recipe(recipe, originals, out, output, pairs):
         raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)
     paths, notes = find_originals(originals, pairs)
-    return jobs_in_folder(dict.fromkeys(paths, loaded), out, output), notes
+    return jobs_in_folder(dict.fromkeys(paths, loaded), out, output, label), notes
 
 
 def _carry_out(wanted, notes, keep, overwrite, workers, opening):
@@ -146,8 +165,13 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
     from grading.shoot.batch import render_all
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.manifest import check_manifests, write_manifests
+    from grading.shoot.noise import NoiseOfRun
 
-    jobs = plan_jobs(wanted, overwrite, what_differs if keep else None)
+    check_manifests(wanted)
+    noise = NoiseOfRun(list(dict.fromkeys(job.original for job in wanted)), **opening)
+    compare = partial(what_differs, noise_of_run=noise) if keep else None
+    jobs = plan_jobs(wanted, overwrite, compare)
     targets = [target for job in jobs for target in job.targets]
     folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
     for folder in folders:
@@ -157,11 +181,13 @@ def _carry_out(wanted, notes, keep, overwrite, workers, opening):
         [job.recipe for job in jobs],
         [job.original for job in jobs],
         {output.bits for output in outputs},
-        resized=any(output.long_edge is not None for output in outputs),
+        resized=any(output.resizes for output in outputs),
     )
     kept = sum(len(job.targets) for job in wanted) - len(targets)
-    outcomes = render_all(jobs, overwrite, workers, **opening)
+    outcomes = render_all(jobs, overwrite, workers, noise, **opening)
     _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
+    for path, count in write_manifests(wanted):
+        say(f"{path}: checksums of {count} outputs", error=True)
 
 
 def _follow(outcomes, jobs, total, kept, folders, notes):
@@ -182,7 +208,8 @@ def _follow(outcomes, jobs, total, kept, folders, notes):
     where = ", ".join(map(str, folders))
     text = f"{made} of {total} rendered into {where} in {time.monotonic() - start:.1f} s"
     say(text + _remarks(kept, failed, stopped, notes), error=True)
-    sys.exit(STOPPED if stopped else 1 if failed else 0)
+    if stopped or failed:
+        sys.exit(STOPPED if stopped else 1)
 
 
 def _remarks(kept, failed, stopped, notes):

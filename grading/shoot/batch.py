@@ -15,6 +15,7 @@ from grading.files.atomic import make_folder
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import Job, check_names
+from grading.shoot.noise import NoiseOfRun
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class Outcome:
     warnings: tuple[str, ...] = ()
 
 
-def render_all(jobs, overwrite=False, workers=None, **opening):
+def render_all(jobs, overwrite=False, workers=None, noise_of_run=None, **opening):
     """Render every job; one that fails does not stop the others.
 
     Jobs of one original that follow each other open it once; outputs of one job are graded once.
@@ -38,6 +39,8 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
     overwrite : bool
     workers : int, optional
         Threads for grading.
+    noise_of_run : NoiseOfRun, optional
+        Of all originals of the run, also those whose outputs are kept; of the jobs' unless given.
     **opening
         How originals are opened: ``max_pixels``, ``accept_dark`` of `grading.open_frame`.
 
@@ -53,6 +56,8 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
     """
     from grading.engine.execute import render_outputs
 
+    if noise_of_run is None:
+        noise_of_run = NoiseOfRun([job.original for job in jobs], **opening)
     for folder in {target.path.parent for job in jobs for target in job.targets}:
         make_folder(folder)
     opened = deque(maxlen=1)
@@ -60,7 +65,7 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
     def read(job):
         check_names(job)
         if not (opened and opened[0].facts.path == job.original):
-            opened.append(open_frame(job.original, **opening))
+            opened.append(noise_of_run.settled(open_frame(job.original, **opening)))
         return opened[0]
 
     def grade(job, frame):
@@ -73,8 +78,9 @@ def render_all(jobs, overwrite=False, workers=None, **opening):
             resolved.title, job.recipe.digest, resolved.as_mapping(), job.recipe.sources
         )
         for target, picture in zip(job.targets, pictures, strict=True):
-            delivery = deliver.make_delivery(target.path, frame, picture, made_with, workers)
-            deliver.write(target.path, *delivery, overwrite)
+            label = target.label
+            made = deliver.make_delivery(target.path, frame, picture, made_with, label, workers)
+            deliver.write(target.path, *made, overwrite)
         return warnings(job.recipe, frame)
 
     return overlap(jobs, read, grade, finish)
