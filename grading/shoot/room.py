@@ -20,9 +20,9 @@ from grading.shoot.jobs import Job, Target
 QUALITIES = (1, 50, 80, 92, 100)
 BYTES_A_PIXEL = (0.03, 0.12, 0.21, 0.38, 1.4)
 """Bytes of a JPEG for each pixel at these qualities: the demo set at a quarter of its size, where
-every pixel is sharp. A soft or dark picture takes half of it, a noisy one twice as much."""
+every pixel is sharp. A soft or dark picture takes half of it or less, a noisy one twice as much."""
 
-SURELY = 0.5
+SURELY = 0.25
 """Share of an estimate that a whole set of lossy files hardly falls below."""
 
 SPARE = 1.25
@@ -50,7 +50,7 @@ class Room:
     about, surely : int
         Bytes that they will take as estimated, and bytes that they will hardly take less than.
     free : int
-        Bytes.
+        Bytes, with those of earlier outputs that are replaced.
     """
 
     folder: Path
@@ -88,7 +88,7 @@ def bytes_about(output: Output, width: int, height: int) -> tuple[float, float]:
 def rooms(jobs: Sequence[Job]) -> list[Room]:
     """What some jobs will write, disk by disk.
 
-    What an output replaces is counted as room. Headers of some originals are read.
+    Headers of some originals are read.
 
     Parameters
     ----------
@@ -104,15 +104,12 @@ def rooms(jobs: Sequence[Job]) -> list[Room]:
 
 
 def _room(written, sizes):
-    about = surely = 0.0
-    for target, original in written:
-        likely, least = bytes_about(target.output, *sizes[original])
-        gone = target.path.stat().st_size if target.path.is_file() else 0
-        about += max(likely - gone, 0) + LARGEST_SIDECAR
-        surely += max(least - gone, 0)
+    estimates = [bytes_about(target.output, *sizes[original]) for target, original in written]
+    about, surely = (int(sum(each)) for each in zip(*estimates, strict=True))
+    replaced = sum(t.path.stat().st_size for t, _ in written if t.path.is_file())
     folder = written[0][0].path.parent
-    free = shutil.disk_usage(_standing(folder)).free
-    return Room(folder, len(written), int(about), int(surely), free)
+    free = shutil.disk_usage(_standing(folder)).free + replaced
+    return Room(folder, len(written), about + LARGEST_SIDECAR * len(written), surely, free)
 
 
 def _standing(folder):

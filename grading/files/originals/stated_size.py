@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from grading.develop.libraw import libraw
@@ -32,8 +33,8 @@ def stated_size(path: Path) -> tuple[int, int] | None:
             kind = _rendered(path, start)
             if kind:
                 return _by_pillow(file, kind)
-            with rawpy.imread(file) as raw:
-                return raw.sizes.width, raw.sizes.height
+        with rawpy.imread(os.fspath(path)) as raw:  # from a path, it reads no pixels
+            return raw.sizes.width, raw.sizes.height
     except (OSError, ValueError, rawpy.LibRawError):
         return None
 
