@@ -190,7 +190,7 @@ def overlap(
         return outcome
 
     with ThreadPoolExecutor(1) as reader, ThreadPoolExecutor(1) as writer:
-        reads = (reader.submit(_timed, read, job) for job in jobs)
+        reads = (reader.submit(timed, read, job) for job in jobs)
         ahead = next(reads, None)
         try:
             for job in jobs:
@@ -209,8 +209,8 @@ def overlap(
             yield next_outcome()
 
 
-def _timed(step, *arguments):
-    """What a step gives, and its seconds."""
+def timed(step: Callable, *arguments: Any) -> tuple[Any, float]:
+    """What a step gives, and its seconds by the clock."""
     start = time.monotonic()
     return step(*arguments), time.monotonic() - start
 
@@ -219,14 +219,14 @@ def _grade_then_finish(job, reading, grade, writer, finish):
     """The future of a job's end; it holds the error of whichever step failed."""
     try:
         frame, opening = reading.result()
-        pictures, grading = _timed(grade, job, frame)
+        pictures, grading = timed(grade, job, frame)
     except Exception as error:
         failed = Future()
         failed.set_exception(error)
         return failed
 
     def last():
-        done, writing = _timed(finish, job, frame, pictures)
+        done, writing = timed(finish, job, frame, pictures)
         return done, Seconds(opening, grading, writing)
 
     return writer.submit(last)
