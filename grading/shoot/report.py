@@ -149,8 +149,9 @@ def _output(made: Made):
 def in_groups(remarks: Sequence[tuple[Path, str]]) -> dict[str, list[Path]]:
     """Remarks about frames, each with all frames that it is made of, in order, once.
 
-    >>> in_groups([(Path("a"), "soft"), (Path("b"), "soft"), (Path("a"), "soft")])["soft"]
-    [PosixPath('a'), PosixPath('b')]
+    >>> found = in_groups([(Path("a"), "soft"), (Path("b"), "soft"), (Path("a"), "soft")])
+    >>> [path.name for path in found["soft"]]
+    ['a', 'b']
     """
     found: dict[str, dict[Path, None]] = {}
     for path, sentence in remarks:

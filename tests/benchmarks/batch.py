@@ -3,7 +3,7 @@
     python tests/benchmarks/batch.py --frames 10 100
 
 Frames are raw files of 24 million pixels (``--width``, ``--height``), copies of one that is made up
-here, each a file of its own. For each number of frames a process of its own renders them and prints:
+here, each a file of its own. A process of its own renders each number of them, and prints:
 
 - seconds of all, and frames a second;
 - the seconds of each step, opening, grading and writing, added up over the frames; no batch whose
