@@ -202,7 +202,7 @@ def _say_summary(run, folders):
         f"{count['kept']} kept" if count["kept"] else "",
         *run.notes,
         f"{failed} failed" if failed else "",
-        f"{count['not begun']} not begun" if run.end == FULL and count["not begun"] else "",
+        f"{count['not begun']} not begun" if count["not begun"] and not run.stopped else "",
         f"the disk is full; {goes_on} once there is room" if run.end == FULL else "",
         f"stopped; {goes_on}" if run.stopped else "",
     )

@@ -211,35 +211,41 @@ def _client(address):
 
 
 def _as_they_end(client, jobs):
-    """Outcomes of futures; on Ctrl-C those that have ended, and the rest is called off."""
+    """Outcomes of futures, as long as there are room and a scheduler.
+
+    On Ctrl-C come those that have ended, and the rest is called off; what workers are at they
+    finish, and nobody hears of it before a run with --keep finds it there.
+    """
     from distributed import as_completed
 
     left = dict(jobs)
     try:
         for future in as_completed(list(jobs), loop=client.loop):
-            outcome = _outcome(future, left[future])
+            outcome, goes_on = _outcome(future, left[future])
             del left[future]
             yield outcome
-            if outcome.disk_full:
+            if outcome.disk_full or not goes_on:
                 break
     except KeyboardInterrupt:
         for future, job in left.items():
             if future.status == "finished":
-                yield _outcome(future, job)
+                yield _outcome(future, job)[0]
         raise
     finally:
         client.cancel([future for future in left if not future.done()])
 
 
 def _outcome(future, job):
-    """What became of a job; an error where Dask gave it up."""
+    """What became of a job, and whether the cluster goes on."""
     from distributed import KilledWorker
 
     try:
-        return replace(future.result(), job=job)
+        return replace(future.result(), job=job), True
     except KilledWorker:
         problem, remedy = "each worker that took it died", "do they have memory enough for it?"
+        goes_on = True
     except Exception as error:
-        problem = f"the cluster gave it up ({type(error).__name__}: {error})"
-        remedy = "is the same package installed on all workers, and the scheduler still there?"
-    return failed(job, GradingError(problem, place=str(job.original), remedy=remedy))
+        problem = f"the cluster gave up ({type(error).__name__})"
+        remedy = "is its scheduler there, and this package on all workers? Then --keep goes on"
+        goes_on = False
+    return failed(job, GradingError(problem, place=str(job.original), remedy=remedy)), goes_on

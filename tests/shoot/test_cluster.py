@@ -1,9 +1,12 @@
 """The same batch on Dask workers: same bits, each frame once, also where a worker dies."""
 
+import json
 import os
 import pickle
 import signal
+import subprocess
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -215,3 +218,44 @@ def test_the_verb_on_a_cluster(run, scheduler, make_original):
     kept = run(*COMMAND, address, "--keep")
     assert kept.exit_code == 1 and "2 kept" in kept.stderr
     assert run("verify", "out").stdout == "2 agree with their sidecars, 0 in trouble\n"
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_a_scheduler_that_is_lost_ends_the_run_with_one_message(run, tmp_path, make_original):
+    """A scheduler and two workers, as a person starts them."""
+    pytest.importorskip("distributed")
+    for i in range(30):
+        make_original(Path(f"in/{i}.png"), 900, 600, seed=i)
+
+    def start(*words):
+        command = [sys.executable, "-m", "dask", *words, "--no-dashboard"]
+        return subprocess.Popen(command, stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+
+    known = tmp_path / "scheduler.json"
+    local = ("--host", "127.0.0.1", "--port", "0")
+    scheduler = start("scheduler", *local, "--scheduler-file", str(known))
+    deadline = time.monotonic() + 60
+    while not known.exists():
+        assert time.monotonic() < deadline
+        time.sleep(0.1)
+    address = json.loads(known.read_text())["address"]
+    workers = start("worker", address, "--nworkers", "2", "--nthreads", "1")
+    try:
+        words = [sys.executable, "-m", "grading", *COMMAND, address, "--report", "r.json"]
+        process = subprocess.Popen(words, stderr=subprocess.PIPE, text=True)
+        while len(list(Path("out").glob("*.jpg"))) < 3:
+            assert time.monotonic() < deadline and process.poll() is None
+            time.sleep(0.01)
+        scheduler.kill()
+        said = process.communicate(timeout=60)[1]
+    finally:
+        scheduler.kill()
+        workers.terminate()
+        workers.wait(30)
+    assert process.returncode == 1
+    assert said.count("the cluster gave up (") == 1, said
+    assert "1 failed, " in said and " not begun" in said
+    assert json.loads(Path("r.json").read_text())["outputs"]["failed"] == 1
+    assert run("render", "look.yaml", "in", "--out", "out", "--keep").exit_code == 0
+    assert run("verify", "out").stdout == "31 agree with their sidecars, 0 in trouble\n"
