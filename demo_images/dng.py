@@ -11,7 +11,7 @@ from math import isqrt
 import imagecodecs
 import numpy as np
 
-from tiffwriter import ASCII, BYTE, LONG, RATIONAL, SHORT, SRATIONAL, UNDEFINED, tiff
+from tiffwriter import ASCII, BYTE, DOUBLE, LONG, RATIONAL, SHORT, SRATIONAL, UNDEFINED, tiff
 
 ILLUMINANTS = {"A": 17, "D55": 20, "D65": 21, "D75": 22, "D50": 23}
 EXIF_TAGS = {
@@ -67,6 +67,7 @@ def write_dng(
     active_area=None,
     default_crop=None,
     compression=None,
+    noise_profile=None,
 ):
     """Write one picture as a DNG file.
 
@@ -108,6 +109,8 @@ def write_dng(
     compression : {None, "ljpeg"} or callable
         None, or lossless JPEG (ITU-T T.81) in tiles; the picture must then be at least 16
         pixels each way. A callable makes a `Layout` of the mosaic.
+    noise_profile : sequence of float, optional
+        Gain and offset of the noise variance in signal, of all colours or of each.
     """
     mosaic = np.ascontiguousarray(mosaic, np.uint16)
     rows, columns = mosaic.shape[:2]
@@ -137,6 +140,8 @@ def write_dng(
     }
     if as_shot_neutral is not None:
         tags[50728] = (RATIONAL, as_shot_neutral)
+    if noise_profile is not None:
+        tags[51041] = (DOUBLE, noise_profile)
     if exif and "DateTimeOriginal" in exif:
         tags[306] = (ASCII, exif["DateTimeOriginal"])
     for tag, levels in ((50715, black_columns), (50716, black_rows)):

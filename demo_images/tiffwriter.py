@@ -9,8 +9,10 @@ from fractions import Fraction
 
 import numpy as np
 
-BYTE, ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL = 1, 2, 3, 4, 5, 7, 10
-_FORMAT = {BYTE: "B", SHORT: "H", LONG: "I", UNDEFINED: "B", RATIONAL: "II", SRATIONAL: "ii"}
+BYTE, ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL, DOUBLE = 1, 2, 3, 4, 5, 7, 10, 12
+_FORMAT = {
+    BYTE: "B", SHORT: "H", LONG: "I", UNDEFINED: "B", RATIONAL: "II", SRATIONAL: "ii", DOUBLE: "d",
+}  # fmt: skip
 
 
 def tiff(tags, segments, directories):

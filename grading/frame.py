@@ -73,6 +73,61 @@ class Noise(NamedTuple):
 DARK = 0.01
 """Of the white level, some 6.6 stops below it: a raw with no brighter pixel is opened only if the
 person says so."""
+class Measured(NamedTuple):
+    """What a frame itself tells of its noise.
+
+    Attributes
+    ----------
+    noise : Noise
+        Where not `sure`, texture may have raised it.
+    level : float
+        Mean signal of the places that tell it.
+    flat : float
+        Share of these places that are as quiet as this noise; about 0.55 where there is no texture.
+    sure : bool
+        Whether enough of them are flat.
+    """
+
+    noise: Noise
+    level: float
+    flat: float
+    sure: bool
+
+
+class Shown(NamedTuple):
+    """What other frames of the camera show its noise to be, and how many they are."""
+
+    noise: Noise
+    frames: int
+
+
+@dataclass(frozen=True)
+class NoiseSource:
+    """Where the noise of a frame is known from.
+
+    Attributes
+    ----------
+    name : str
+        One of `STATED`, `MEASURED`, `SHOWN` and `BOUND`.
+    measured : Measured or None
+        What the frame itself tells; None where it has too few usable places.
+    shown : Shown or None
+        What other frames were taken to show.
+    """
+
+    STATED = "stated in the file"
+    MEASURED = "measured in this frame"
+    SHOWN = "shown by other frames of the camera"
+    BOUND = "bound by the ISO speed"
+
+    name: str
+    measured: Measured | None = None
+    shown: Shown | None = None
+
+    @property
+    def sure(self) -> bool:
+        """Whether the frame or its file tells, so that no other frame is asked."""
+        return self.name in (self.STATED, self.MEASURED)
 
 
 @dataclass(frozen=True)
@@ -82,9 +137,9 @@ class Facts:
     ``width`` and ``height`` are those of the upright picture. ``camera`` is ``None`` for a
     rendered original, whose pixels are already in the working light, and for a monochrome raw,
     whose three equal channels are neutral in any light. ``decoder`` says which path made the
-    pixels. ``noise`` is that of a raw's mosaic, measured in the frame itself. ``warnings`` are
-    sentences for a person. ``size`` and ``sha256`` are those of the bytes that were decoded.
-    ``brightest`` is the brightest value of a raw, whose white level is 1.
+    pixels. ``noise`` is that of a raw's mosaic, and ``noise_source`` says where it is known from.
+    ``warnings`` are sentences for a person. ``size`` and ``sha256`` are those of the bytes that
+    were decoded. ``brightest`` is the brightest value of a raw, whose white level is 1.
     """
 
     path: Path
@@ -94,6 +149,7 @@ class Facts:
     camera: Camera | None = None
     capture: Capture = Capture()
     noise: Noise | None = None
+    noise_source: NoiseSource | None = None
     warnings: tuple[str, ...] = ()
     size: int = 0
     sha256: str = ""
@@ -104,6 +160,11 @@ class Facts:
     def dark(self) -> bool:
         """Whether a raw is so dark that it may be no picture at all."""
         return self.brightest is not None and self.brightest < DARK
+
+    def factor_to(self, long_edge: int) -> int:
+        """The least power of two by which it is to be reduced to keep to a long edge."""
+        blocks = -(-max(self.width, self.height) // long_edge)
+        return 1 << (blocks - 1).bit_length()
 
 
 class Pixels(Protocol):
@@ -152,8 +213,7 @@ class Frame:
 
     def factor_to(self, long_edge: int) -> int:
         """The least power of two by which the frame is to be reduced to keep to a long edge."""
-        blocks = -(-max(self.region.shape) // long_edge)
-        return 1 << (blocks - 1).bit_length()
+        return self.facts.factor_to(long_edge)
 
     def reduced(self, factor: int) -> np.ndarray:
         """Means of factor x factor blocks, as `Pixels.reduced` gives them; computed once.

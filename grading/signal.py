@@ -13,6 +13,9 @@ State = Literal["camera", "scene", "picture"]
 """Image state of pixels: linear camera RGB; linear ITU-R BT.2020 with D65; Oklab of a picture.
 The term is that of ISO 22028-1."""
 
+GUIDE_EDGE = 1024
+"""The long edge of a guide is at most so many pixels."""
+
 
 @dataclass(frozen=True)
 class Signal:
@@ -25,15 +28,15 @@ class Signal:
     state : {"camera", "scene", "picture"}
     scale : int
         How many pixels of the original, each way, make one of these.
-    gain : tuple of three float
-        By how much the stages so far have raised the deviation of the noise in each channel, at
-        middle grey and for the whole frame.
+    mixing : tuple of three tuples of three float
+        What the stages so far have made of the channels that the frame has: a matrix, at middle
+        grey and for the whole frame.
     """
 
     facts: Facts
     state: State
     scale: int = 1
-    gain: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    mixing: tuple[tuple[float, ...], ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
     @classmethod
     def of(cls, frame: Frame) -> Signal:
@@ -49,6 +52,16 @@ class Signal:
         """
         noise = self.facts.noise
         return noise if noise is None or self.scale == 1 else noise.averaged(self.scale**2 / 4)
+
+    @property
+    def gain(self) -> tuple[float, float, float]:
+        """By how much the stages so far have raised the deviation of the noise in each channel."""
+        return tuple(np.sqrt(np.square(self.mixing).sum(axis=1)).tolist())
+
+    @property
+    def guide_factor(self) -> int:
+        """How many of these pixels, each way, make one of a guide: a power of two."""
+        return self.facts.factor_to(GUIDE_EDGE)
 
     def reduced(self, factor: int) -> Signal:
         """The signal of means of factor x factor pixels."""
@@ -66,8 +79,7 @@ class Signal:
         Returns
         -------
         Signal
-            With the gain that independent noise in the channels gets.
         """
         matrix = matrix * np.eye(3) if np.ndim(matrix) == 0 else np.asarray(matrix, np.float64)
-        gain = np.sqrt((matrix**2) @ np.square(self.gain))
-        return replace(self, gain=tuple(gain.tolist()))
+        mixing = matrix @ np.array(self.mixing)
+        return replace(self, mixing=tuple(map(tuple, mixing.tolist())))

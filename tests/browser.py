@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import time
+from contextlib import suppress
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = (
@@ -20,6 +21,10 @@ FLAGS = (
     "--no-first-run",
     "--remote-debugging-pipe",
 )
+
+
+class PageLeft(Exception):
+    """The page was left for another while it was asked."""
 
 
 class Browser:
@@ -59,6 +64,8 @@ class Browser:
         while True:
             message = self._receive()
             if message.get("id") == self.number:
+                if "navigated" in message.get("error", {}).get("message", ""):
+                    raise PageLeft
                 assert "error" not in message, message
                 return message["result"]
             self.events.append(message)
@@ -99,10 +106,12 @@ class Browser:
         The seconds only end a test that would wait for ever; a machine under load needs many.
         """
         end = time.monotonic() + seconds
-        while not (value := self.run(script)):
+        while True:
+            with suppress(PageLeft):
+                if value := self.run(script):
+                    return value
             assert time.monotonic() < end, f"not true within {seconds} s: {script}"
             time.sleep(0.005)
-        return value
 
     def problems(self):
         """What the page threw or logged as an error since it was opened."""

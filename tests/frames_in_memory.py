@@ -31,8 +31,8 @@ class ArrayPixels:
         return (block_sums(self.planes.astype(np.float64)) / count).astype(np.float32)
 
 
-def facts(width=1, height=1, camera=None):
-    return Facts(Path(PLACE), width, height, "test", camera)
+def facts(width=1, height=1, camera=None, noise=None):
+    return Facts(Path(PLACE), width, height, "test", camera, noise=noise)
 
 
 def signal(width=1, height=1, camera=None):
@@ -40,9 +40,9 @@ def signal(width=1, height=1, camera=None):
     return Signal.of(Frame(facts(width, height, camera), None))
 
 
-def frame(planes, camera=None):
+def frame(planes, camera=None, noise=None):
     pixels = ArrayPixels(planes)
-    return Frame(facts(pixels.width, pixels.height, camera), pixels)
+    return Frame(facts(pixels.width, pixels.height, camera, noise), pixels)
 
 
 def recipe(**keys):

@@ -17,8 +17,10 @@ from PIL import Image
 
 import grading
 from grading import cli
+from grading.cli import group
 from grading.engine import output
 from grading.files.formats.registry import FORMATS
+from grading.files.metadata import label
 from grading.recipe.inheritance import look_names
 
 
@@ -172,6 +174,38 @@ def test_looks(run):
 def test_choices_are_those_of_the_engine():
     assert tuple(FORMATS) == cli.FORMATS
     assert cli.SPACES == output.OUTPUT_SPACES
+    assert group.RGB_SPACES == output.RGB_SPACES
+    assert group.PLACES == (label.LEAVE_OUT, label.KEEP)
+    assert (cli.batch.SIDE.min, cli.batch.SIDE.max) == output.SIDES
+    (dpi,) = (p.type for p in cli.batch.render.params if p.name == "dpi")
+    assert (dpi.min, dpi.max) == label.DPI
+
+
+def test_render_into_other_formats_sizes_and_spaces(run):
+    asked = ["--format", "png16", "--space", "grey", "--box", 18, 30, "--dpi", 200]
+    result = run("render", "good.yaml", "in/0.png", "--out", "out", *asked)
+    assert result.exit_code == 0, result.stderr
+    with Image.open("out/0.png") as image:
+        assert image.size == (18, 12) and image.mode.startswith("I;16")
+        assert image.info["dpi"] == pytest.approx((200, 200), abs=0.01)
+    assert run("verify", "out", "--redo", "all").exit_code == 0
+    kept = run("render", "good.yaml", "in/0.png", "--out", "out", *asked, "--keep")
+    assert "1 kept" in kept.stderr
+    for extra, told in (
+        (["--short-edge", 20], "short_edge and box are stated together"),
+        (["--format", "jxl", "--space", "bt2020"], "jxl has no way to state the space bt2020"),
+    ):
+        refused = run("render", "good.yaml", "in/0.png", "--out", "o2", "--box", 20, 20, *extra)
+        assert refused.exit_code == 2 and told in refused.stderr and not Path("o2").exists()
+
+
+def test_what_a_shoot_states_is_no_option(run):
+    Path("e.yaml").write_text(
+        "shoot: 1\noriginals: in\nlooks: [good.yaml]\ndeliveries: {a: {folder: a}}\n"
+    )
+    for option in (["--box", 20, 20], ["--dpi", 300], ["--place", "keep"], ["--short-edge", 20]):
+        result = run("render", "e.yaml", *option)
+        assert result.exit_code == 2 and f": {option[0]}; leave it out" in result.stderr
 
 
 def test_the_package_exposes_its_functions_lazily():
@@ -335,7 +369,8 @@ def test_a_stop_is_reported_in_words(run, monkeypatch, place, words):
     before = sorted(Path().rglob("*"))
     result = run(*words)
     assert result.exit_code == 130
-    said = [line for line in result.stderr.splitlines() if not line.startswith("Compil")]
+    lines = result.stderr.strip().splitlines()
+    said = [line for line in lines if line and not line.startswith("Compil")]
     assert said == ["Stopped. No file is half written, and no original was touched."]
     assert sorted(Path().rglob("*")) == before
     assert "130 stopped by Ctrl-C" in " ".join(run("--help").stdout.split())

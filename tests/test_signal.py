@@ -19,7 +19,7 @@ LEVEL = 0.18
 
 
 def flat_mosaic():
-    """A flat grey of a Bayer sensor with the noise stated; little, so that none is reduced."""
+    """A flat grey of a Bayer sensor with the noise stated."""
     rng = np.random.default_rng(4)
     signal = rng.normal(LEVEL, NOISE.variance(LEVEL) ** 0.5, (512, 768))
     counts = np.round(1000 + signal * 60000).astype(np.uint16)

@@ -9,6 +9,7 @@ import click
 from grading.cli.group import (
     FORMATS,
     MEGA,
+    PLACES,
     SPACES,
     dark_option,
     each,
@@ -23,6 +24,8 @@ from grading.cli.group import (
 from grading.cli.run import Wanted, Ways, carry_out, show_plan
 from grading.errors import GradingError, SidecarError
 from grading.terminal import say
+
+SIDE = click.IntRange(16, 65500)
 
 
 class Redone(click.ParamType):
@@ -51,13 +54,19 @@ def _only_with_a_recipe(option):
     help="Folder for the outputs; made where there is none.",
 )
 @click.option("--format", "file_format", type=click.Choice(FORMATS), default="jpeg",
-              show_default=True, help="8-bit JPEG or 16-bit TIFF.")
+              show_default=True, help="tiff and png16 have 16 bits, avif 10, all others 8.")
 @click.option("--space", type=click.Choice(SPACES), default="srgb", show_default=True,
-              help="Colour space, stated in the file by its ICC profile.")
-@click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
+              help="Colour space, stated in the file; grey has one channel.")
+@click.option("--long-edge", type=SIDE, metavar="PIXELS",
               help="Longer side of the output [as the original]; never enlarged.")
+@click.option("--short-edge", type=SIDE, metavar="PIXELS", help="The same of its shorter side.")
+@click.option("--box", type=(SIDE, SIDE), metavar="WIDTH HEIGHT", help="What it fits into.")
+@click.option("--dpi", type=click.IntRange(1, 65535), metavar="N",
+              help="Density in print that the file states; the pixels stay as they are.")
 @click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
-              help="Of a JPEG, 1 to 100.")
+              help="Of a format that loses something, 1 to 100.")
+@click.option("--place", type=click.Choice(PLACES), default="leave_out", show_default=True,
+              help="Whether outputs and sidecars say where the frames were taken.")
 @click.option("--keep", is_flag=True,
               help="Leave outputs that already are what this run would make; make the rest.")
 @click.option("--dry-run", is_flag=True,
@@ -81,7 +90,11 @@ def render(
     file_format: str,
     space: str,
     long_edge: int | None,
+    short_edge: int | None,
+    box: tuple[int, int] | None,
+    dpi: int | None,
     quality: int,
+    place: str,
     keep: bool,
     dry_run: bool,
     report: Path | None,
@@ -97,7 +110,7 @@ def render(
 
     RECIPE is a file or the name of a shipped look (see `grading looks`). An ORIGINAL is a file, a
     folder (the originals directly in it) or a quoted pattern such as 'shoot/**/*.dng'. Each
-    output is called <stem>.jpg or <stem>.tif and has a sidecar <output>.yaml.
+    output is called <stem>.jpg, .tif and so on, and has a sidecar <output>.yaml.
 
     A SHOOT file (see `grading shoot new`) names its originals, looks and deliveries itself.
 
@@ -107,13 +120,15 @@ def render(
     """
     from grading.engine.output import Output
     from grading.evening.kind import is_shoot
+    from grading.files.metadata.label import Label
 
     opening = {"max_pixels": limit * MEGA, "accept_dark": accept_dark}
     if is_shoot(recipe):
         wanted = _of_shoot(recipe, originals, workers, opening)
     else:
-        output = Output(file_format, space, long_edge, quality)
-        wanted = _of_recipe(recipe, originals, out, output, pairs)
+        output = Output(file_format, space, long_edge, quality, short_edge, box)
+        label = Label(place=place, dpi=dpi)
+        wanted = _of_recipe(recipe, originals, pairs, out, output, label)
     ways = Ways(keep, overwrite, discard_notes, workers, opening, report, cluster)
     (show_plan if dry_run else carry_out)(wanted, ways)
 
@@ -123,7 +138,10 @@ def _of_shoot(path, originals, workers, opening):
     from grading.evening.deliveries import jobs_of
     from grading.evening.load import load_shoot
 
-    stated = ("out", "file_format", "space", "long_edge", "quality", "pairs")
+    stated = (
+        "out", "file_format", "space", "long_edge", "short_edge", "box", "dpi", "quality", "place",
+        "pairs",
+    )  # fmt: skip
     given = ["ORIGINAL"] if originals else []
     given += filter(None, map(_only_with_a_recipe, stated))
     if given:
@@ -136,7 +154,7 @@ def _of_shoot(path, originals, workers, opening):
     return Wanted(path, jobs_of(evening, levels), evening.remarks, evening.path.name, found)
 
 
-def _of_recipe(recipe, originals, out, output, pairs):
+def _of_recipe(recipe, originals, pairs, out, output, label):
     """Originals by one recipe into one folder."""
     from grading.recipe.load import load_recipe
     from grading.shoot.jobs import jobs_in_folder
@@ -148,7 +166,7 @@ def _of_recipe(recipe, originals, out, output, pairs):
         raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)
     paths, notes = find_originals(originals, pairs)
-    return Wanted(recipe, jobs_in_folder(dict.fromkeys(paths, loaded), out, output), notes)
+    return Wanted(recipe, jobs_in_folder(dict.fromkeys(paths, loaded), out, output, label), notes)
 
 
 @main.command()

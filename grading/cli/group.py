@@ -17,8 +17,10 @@ from grading.terminal import progress, say, visible
 STOPPED = 130
 """Exit status after Ctrl-C: 128 and the number of SIGINT, as shells have it."""
 
-FORMATS = ("jpeg", "tiff")
-SPACES = ("srgb", "display-p3", "bt2020")
+FORMATS = ("jpeg", "tiff", "tiff8", "png", "png16", "avif", "jxl")
+RGB_SPACES = ("srgb", "display-p3", "bt2020", "oprgb")
+SPACES = (*RGB_SPACES, "grey")
+PLACES = ("leave_out", "keep")
 PAIRS = ("raw", "jpeg", "both")
 MEGA = 1_000_000
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from grading.cli.group import (
-    SPACES,
+    RGB_SPACES,
     each,
     main,
 )
@@ -91,7 +91,7 @@ def looks() -> None:
 @click.argument("recipe")
 @click.option("--as", "kind", required=True, type=click.Choice(["cdl", "clf"]),
               help="An ASC CDL (.cc), or a Common LUT Format file (SMPTE ST 2136-1).")
-@click.option("--space", type=click.Choice(SPACES), default="srgb", show_default=True,
+@click.option("--space", type=click.Choice(RGB_SPACES), default="srgb", show_default=True,
               help="Colour space that a CLF file leads to; a CDL is always for sRGB.")
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Where to write it [standard output].")

@@ -6,6 +6,7 @@ import sys
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -71,12 +72,23 @@ def _spared(wanted, ways):
     return None if ways.discard_notes else notes_of_others(wanted.shoot)
 
 
+def _noise(wanted, ways):
+    """What all frames of a run show of their cameras' noise."""
+    from grading.shoot.noise import NoiseOfRun
+
+    return NoiseOfRun(list(dict.fromkeys(job.original for job in wanted.jobs)), **ways.opening)
+
+
 def show_plan(wanted: Wanted, ways: Ways) -> None:
     """Print what a run would do, output by output; status 2 if it would be refused."""
     from grading.shoot.foresee import AGAIN, KEEP, MAKE, REFUSE, counted, foresee, to_make
+    from grading.shoot.keep import what_differs
+    from grading.shoot.manifest import check_manifests
     from grading.shoot.room import check_room, in_bytes, rooms
 
-    foreseen = foresee(wanted.jobs, ways.overwrite, ways.keep, _spared(wanted, ways))
+    check_manifests(wanted.jobs)
+    compare = partial(what_differs, noise_of_run=_noise(wanted, ways))
+    foreseen = foresee(wanted.jobs, ways.overwrite, ways.keep, compare, _spared(wanted, ways))
     for each in foreseen:
         say(f"{each.fate:6}  {each.target.path}{f': {each.why}' if each.why else ''}")
     count = counted(foreseen)
@@ -92,30 +104,37 @@ def show_plan(wanted: Wanted, ways: Ways) -> None:
 
 
 def carry_out(wanted: Wanted, ways: Ways) -> None:
-    """Do what is to be done, with everything that is printed on the way, and exit."""
+    """Do what is to be done, with everything that is printed on the way."""
     from grading.files.atomic import remove_leftovers
     from grading.shoot.jobs import plan_jobs
     from grading.shoot.keep import what_differs
+    from grading.shoot.manifest import check_manifests, write_manifests
     from grading.shoot.room import check_room, rooms
 
+    check_manifests(wanted.jobs)
     if ways.report:
         from grading.pages.report import check_report
 
         check_report(ways.report, ways.overwrite)
-    compare = what_differs if ways.keep else None
+    noise = _noise(wanted, ways)
+    compare = partial(what_differs, noise_of_run=noise) if ways.keep else None
     jobs = plan_jobs(wanted.jobs, ways.overwrite, compare, _spared(wanted, ways))
     for folder in wanted.folders:
         remove_leftovers(folder)
     for sentence in check_room(rooms(jobs)):
         say(f"note: {sentence}", error=True)
-    _follow(_outcomes(jobs, ways), jobs, wanted, ways)
+    _follow(_outcomes(jobs, noise, ways), jobs, wanted, ways)
+    for path, count in write_manifests(wanted.jobs):
+        say(f"{path}: checksums of {count} outputs", error=True)
 
 
-def _outcomes(jobs, ways) -> Iterator:
+def _outcomes(jobs, noise, ways) -> Iterator:
     if ways.cluster:
         from grading.shoot.cluster import render_on
 
-        return render_on(ways.cluster, jobs, ways.overwrite, ways.workers, **ways.opening)
+        return render_on(
+            ways.cluster, jobs, ways.overwrite, ways.workers, noise.originals, **ways.opening
+        )
     from grading.shoot.batch import render_all
 
     outputs = [target.output for job in jobs for target in job.targets]
@@ -123,9 +142,9 @@ def _outcomes(jobs, ways) -> Iterator:
         [job.recipe for job in jobs],
         [job.original for job in jobs],
         {output.bits for output in outputs},
-        resized=any(output.long_edge is not None for output in outputs),
+        resized=any(output.resizes for output in outputs),
     )
-    return render_all(jobs, ways.overwrite, ways.workers, **ways.opening)
+    return render_all(jobs, ways.overwrite, ways.workers, noise, **ways.opening)
 
 
 def _follow(outcomes, jobs, wanted, ways):
@@ -151,7 +170,8 @@ def _follow(outcomes, jobs, wanted, ways):
     failed = any(outcome.error for outcome in done)
     failed |= not _written(run, ways)
     _say_summary(run, wanted.folders)
-    sys.exit(STOPPED if stopped else 1 if failed else 0)
+    if stopped or failed:
+        sys.exit(STOPPED if stopped else 1)
 
 
 def _say_remarks(remarks):

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from grading.cli.group import Verbs, main, measured, pairs_option, workers_option
+from grading.cli.group import Verbs, main, measured, overwrite_option, pairs_option, workers_option
 from grading.errors import GradingError
 from grading.terminal import say
 
@@ -44,8 +44,11 @@ def new(originals: tuple[str, ...], out: Path, pairs: str) -> None:
 
 @main.command()
 @click.argument("file", metavar="SHOOT", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Write it as a page too (.html).")
+@overwrite_option
 @workers_option
-def level(file: Path, workers: int | None) -> None:
+def level(file: Path, out: Path | None, overwrite: bool, workers: int | None) -> None:
     """Show what levelling finds in the frames of a SHOOT file, and does about it.
 
     The course of the evening's light, how each frame recorded it (o), what it is brought to (*),
@@ -53,8 +56,14 @@ def level(file: Path, workers: int | None) -> None:
     """
     from grading.evening.level.table import table
     from grading.evening.load import load_shoot
+    from grading.files.atomic import write_atomically
+    from grading.pages.course import course_page
 
     evening = load_shoot(file)
     if not evening.is_measured:
         raise GradingError(f"{file}: nothing is levelled; write level: {{exposure: 1}}")
-    say(*table(list(measured(evening, workers).values())))
+    levels = list(measured(evening, workers).values())
+    say(*table(levels))
+    if out:
+        title = evening.model.title or file.stem
+        write_atomically(out, course_page(title, levels), overwrite)

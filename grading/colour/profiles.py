@@ -1,24 +1,30 @@
 """ICC profiles of the output spaces, written here byte for byte so that they never change.
 
-ICC.1:2022 (profile version 4.4), three-component matrix-based display profiles.
+ICC.1:2022 (profile version 4.4): three-component matrix-based display profiles (8.4.3), and a
+monochrome one (8.4.4) for grey.
 """
 
+from functools import cache
 from hashlib import md5
 from struct import pack
 
 import numpy as np
 
 from grading.colour.adaptation import bradford
-from grading.colour.spaces import SPACES, rgb_to_xyz, xy_to_xyz
+from grading.colour.spaces import D65, SPACES, rgb_to_xyz, xy_to_xyz
 from grading.colour.transfer import coefficients
 
 _D50 = np.array([0xF6D6, 0x10000, 0xD32D]) / 65536
 """The profile connection space's white as its encoding states it (ICC.1:2022, 7.2.16)."""
 
+GREY = "grey"
+"""One channel on the curve of sRGB, neutral at D65."""
+
 _CREATED = (2025, 1, 1, 0, 0, 0)
 
-# ITU-T H.273: colour primaries and transfer characteristics. opRGB has no code for its primaries.
-_CODE_POINTS = {"srgb": (1, 13), "display-p3": (12, 13), "bt2020": (9, 14)}
+CODE_POINTS = {"srgb": (1, 13), "display-p3": (12, 13), "bt2020": (9, 14)}
+"""ITU-T H.273: colour primaries and transfer characteristics of the spaces that have them; there
+is no code for the primaries of opRGB."""
 
 
 def _fixed(values):
@@ -52,15 +58,27 @@ def _colorants(space, adaptation):
     return columns.T
 
 
-def _tags(space):
-    adaptation = bradford(xy_to_xyz(space.white), _D50)
-    red, green, blue = _colorants(space, adaptation)
-    curve = _curve(space.transfer)
-    tags = {
-        b"desc": _text(space.title),
+def _common_tags(title, white):
+    """What all profiles say, and the adaptation from their white."""
+    adaptation = bradford(xy_to_xyz(white), _D50)
+    return {
+        b"desc": _text(title),
         b"cprt": _text("No copyright, use freely"),
         b"wtpt": _xyz(_D50),
         b"chad": b"sf32" + bytes(4) + _fixed(adaptation),
+    }, adaptation
+
+
+def _grey_tags():
+    tags, _ = _common_tags("Grey, sRGB curve", D65)
+    return tags | {b"kTRC": _curve("srgb")}
+
+
+def _rgb_tags(space):
+    tags, adaptation = _common_tags(space.title, space.white)
+    red, green, blue = _colorants(space, adaptation)
+    curve = _curve(space.transfer)
+    tags |= {
         b"rXYZ": _xyz(red),
         b"gXYZ": _xyz(green),
         b"bXYZ": _xyz(blue),
@@ -68,16 +86,16 @@ def _tags(space):
         b"gTRC": curve,
         b"bTRC": curve,
     }
-    if space.name in _CODE_POINTS:
-        tags[b"cicp"] = b"cicp" + bytes(4) + bytes([*_CODE_POINTS[space.name], 0, 1])
+    if space.name in CODE_POINTS:
+        tags[b"cicp"] = b"cicp" + bytes(4) + bytes([*CODE_POINTS[space.name], 0, 1])
     return tags
 
 
-def _header(size, identity):
+def _header(size, identity, kind):
     return b"".join(
         [
             pack(">I4sI", size, bytes(4), 0x04400000),
-            b"mntrRGB XYZ ",
+            b"mntr" + kind + b"XYZ ",
             pack(">6H", *_CREATED),
             b"acsp",
             bytes(24),  # platform, flags, manufacturer, model, attributes
@@ -96,7 +114,7 @@ def icc_profile(space_name: str) -> bytes:
     Parameters
     ----------
     space_name : str
-        A key of `grading.colour.spaces.SPACES`.
+        A key of `grading.colour.spaces.SPACES`, or `GREY`.
 
     Returns
     -------
@@ -108,9 +126,10 @@ def icc_profile(space_name: str) -> bytes:
     ValueError
         If there is no such space.
     """
-    if space_name not in SPACES:
-        raise ValueError(f"no colour space {space_name!r}; allowed: {', '.join(SPACES)}")
-    tags = _tags(SPACES[space_name])
+    if space_name not in (*SPACES, GREY):
+        raise ValueError(f"no colour space {space_name!r}; allowed: {', '.join((*SPACES, GREY))}")
+    kind = b"GRAY" if space_name == GREY else b"RGB "
+    tags = _grey_tags() if space_name == GREY else _rgb_tags(SPACES[space_name])
     start = 128 + 4 + 12 * len(tags)
     table, data, places = pack(">I", len(tags)), b"", {}
     for signature, content in tags.items():
@@ -121,6 +140,20 @@ def icc_profile(space_name: str) -> bytes:
     body = table + data
     size = 128 + len(body)
     # 7.2.18: the identity is that of the profile with identity, flags and intent set to 0.
-    blank = bytearray(_header(size, bytes(16)) + body)
+    blank = bytearray(_header(size, bytes(16), kind) + body)
     blank[64:68] = bytes(4)
-    return _header(size, md5(blank, usedforsecurity=False).digest()) + body
+    return _header(size, md5(blank, usedforsecurity=False).digest(), kind) + body
+
+
+@cache
+def _names() -> dict[bytes, str]:
+    return {icc_profile(name): name for name in (*SPACES, GREY)}
+
+
+def space_of_profile(profile: bytes | None) -> str | None:
+    """Name of the space of one of our profiles; None for any other, and for none.
+
+    >>> space_of_profile(icc_profile("display-p3"))
+    'display-p3'
+    """
+    return _names().get(profile)

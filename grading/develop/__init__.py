@@ -6,10 +6,13 @@
 1. levels: black and white of each site, row and column; balance by the as-shot light (`counts`,
    `kernels.raw.mosaic`);
 2. hot sites are repaired (`kernels.raw.hotpixels`);
-3. noise is reduced, if the frame has enough (`noise` measures it, `kernels.raw.denoise` acts);
-4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), and the
-   balance is taken out again;
-5. highlights: clipped channels are rebuilt from the light around them (`kernels.raw.highlights`).
+3. highlights: clipped sites are rebuilt from the light around them (`kernels.raw.highlights` makes
+   a guide of the frame when it is opened, `kernels.raw.rebuild` acts);
+4. the colours that a site misses are interpolated (`demosaic`, `kernels.raw.sites`), those of
+   small saturated lights once more (`kernels.raw.lights`), and the balance is taken out again.
+
+How noisy the frame is (`noise` measures it, `noise_source` says which numbers are taken) is noted
+for the stage that reduces noise.
 
 **Another mosaic** (a 6x6 pattern, four colours) is demosaiced whole by LibRaw (`libraw`).
 **Samples that need no demosaicing** (of a monochrome sensor, or of every colour at each pixel) stay
@@ -27,30 +30,32 @@ import numpy as np
 from grading.develop import libraw
 from grading.develop.counts import ORIENTATIONS, mosaic_blacks, red_site, seen
 from grading.develop.mosaic import MosaicPixels
-from grading.develop.noise import estimate_noise
+from grading.develop.noise import measure_noise
+from grading.develop.noise_source import settle
 from grading.develop.samples import sampled
-from grading.frame import Noise
 from grading.kernels.raw.highlights import highlight_guide
 from grading.kernels.raw.mosaic import Sensor
 
 
-def develop(raw, colours, stated_blacks):
+def develop(raw, colours, iso=None, stated_blacks=None, stated_noise=None):
     """Develop an unpacked raw.
 
     Parameters
     ----------
     raw : rawpy.RawPy
     colours : grading.develop.channels.Colours
-    stated_blacks : tuple or None
-        What `grading.files.metadata.dngtags.black_levels` reads of a DNG.
+    iso : float or None
+        The speed of the frame.
+    stated_blacks, stated_noise : tuple or None
+        What `black_levels` and `noise_profile` of `grading.files.metadata.dngtags` read of a DNG.
 
     Returns
     -------
     decoder : str
         Which path it went.
     pixels : grading.frame.Pixels
-    noise : Noise or None
-        Of a Bayer mosaic only.
+    noise : tuple
+        Noise and NoiseSource of a Bayer mosaic; twice None of all else.
     brightest : float
         The brightest value; the white level is 1.
     warnings : list of str
@@ -65,7 +70,7 @@ def develop(raw, colours, stated_blacks):
     if raw.num_colors == 1:
         return _from_samples(raw, colours, "monochrome samples")
     if _is_bayer(raw):
-        return _from_bayer(raw, colours, stated_blacks)
+        return _from_bayer(raw, colours, iso, stated_blacks, stated_noise)
     return _from_libraw(raw, colours)
 
 
@@ -76,21 +81,22 @@ def _is_bayer(raw):
     return sorted(raw.color_desc[site] for site in pattern.flat) == sorted(b"RGGB")
 
 
-def _from_bayer(raw, colours, stated_blacks):
+def _from_bayer(raw, colours, iso, stated_blacks, stated_noise):
     counts, corner, warnings = seen(raw.raw_image_visible, raw.sizes)
     phase, white = red_site(raw, corner), raw.white_level
     black, *line_blacks = mosaic_blacks(raw, stated_blacks, corner, phase, counts.shape)
     scale = 1 / (white - black)
     balance = np.float32(colours.neutral[1] / colours.neutral)
     with ThreadPoolExecutor(1) as beside:
-        noise = beside.submit(estimate_noise, counts, phase, black, np.full(4, white))
+        measured = beside.submit(measure_noise, counts, phase, black, white)
         mosaic = counts.copy()  # LibRaw's own memory goes with it
         sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
         highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
-    sensor = sensor._replace(noise=noise.result())
+    noise, source = settle(measured.result(), iso, stated_noise)
+    sensor = sensor._replace(noise=tuple(noise))
     brightest = float((mosaic.max() - black.min()) * scale.max())
     pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[raw.sizes.flip])
-    return "mosaic", pixels, Noise(*sensor.noise), brightest, warnings
+    return "mosaic", pixels, (noise, source), brightest, warnings
 
 
 def _from_samples(raw, colours, decoder):
@@ -101,7 +107,7 @@ def _from_samples(raw, colours, decoder):
     scale = 1 / (raw.white_level - black)
     codes = codes.copy()  # LibRaw's own memory goes with it
     pixels, brightest = sampled(codes, black, scale, colours, ORIENTATIONS[raw.sizes.flip])
-    return decoder, pixels, None, brightest, warnings
+    return decoder, pixels, (None, None), brightest, warnings
 
 
 def _from_libraw(raw, colours):
@@ -111,4 +117,4 @@ def _from_libraw(raw, colours):
     codes, _, warnings = seen(codes, sizes)
     scale = 1 / (unit * (white - black))
     pixels, brightest = sampled(codes, black * unit, scale, colours, ORIENTATIONS[sizes.flip])
-    return decoder, pixels, None, brightest, warnings
+    return decoder, pixels, (None, None), brightest, warnings

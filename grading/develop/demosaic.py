@@ -1,17 +1,19 @@
 """From a Bayer mosaic to planar camera RGB, tile by tile.
 
 A tile and its halo are unwoven into four half-size planes, one for each site of the 2x2 block.
-Hot sites are repaired in them; of a noisy frame they then lose some noise; missing colours are
-interpolated, and all is woven together.  A pixel's value depends on the mosaic within `HALO` pixels
-and on nothing else: tiles of any size give the same bits.
+Hot sites are repaired in them, and clipped ones rebuilt; missing colours are interpolated, in small
+saturated lights once more, and all is woven together.  A pixel's value depends on the mosaic within
+`HALO` pixels and on nothing else (but for the guide to what clipped): tiles of any size give the
+same bits.
 """
 
 import numpy as np
 
 from grading.kernels.primitives import CACHE_LINE, aligned
-from grading.kernels.raw.denoise import REACH, is_noisy, reduce_noise
 from grading.kernels.raw.hotpixels import repair_hot_pixels
+from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.mosaic import unweave, weave
+from grading.kernels.raw.rebuild import rebuild_sites
 from grading.kernels.raw.sites import (
     MARGIN,
     find_colour,
@@ -21,11 +23,11 @@ from grading.kernels.raw.sites import (
     find_weights,
 )
 
-HALO = 2 * (MARGIN + REACH) + 1
-"""Pixels in each direction that a pixel depends on; fewer where a frame is not noisy."""
+HALO = 2 * (MARGIN + 1) + 1
+"""Pixels in each direction that a pixel depends on; fewer where nothing clips."""
 
 
-def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
+def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance, highlights=None):
     """Develop rows ``y0:y1`` and columns ``x0:x1`` of a mosaic.
 
     Parameters
@@ -39,6 +41,8 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     balance : array_like, shape (3,)
         White-balance gains of the light of the scene, green 1.  Edges are interpolated in
         balanced colour; the gains are taken out of the result again.
+    highlights : ndarray or None
+        From `grading.kernels.raw.highlights.highlight_guide`; None leaves what clipped as it is.
 
     Returns
     -------
@@ -47,17 +51,17 @@ def demosaic_tile(mosaic, y0, y1, x0, x1, sensor, balance):
     """
     out = aligned((3, y1 - y0, x1 - x0))
     gains = np.asarray(balance, np.float32)
-    planes, top, left = unwoven(mosaic, y0, y1, x0, x1, sensor, gains)
-    if is_noisy(sensor.noise):
-        planes, top = reduce_noise(planes, sensor.noise, gains), top + 2 * REACH
-    weave(planes, *missing_colours(planes, gains), y0 - top, x0 - left, out)
+    planes, top, left = unwoven(mosaic, y0, y1, x0, x1, sensor, gains, highlights)
+    green, colours = missing_colours(planes, gains)
+    mend_lights(planes, sensor.noise, gains, green, colours)
+    weave(planes, green, colours, y0 - top, x0 - left, out)
     return out
 
 
-def unwoven(mosaic, y0, y1, x0, x1, sensor, gains):
-    """The sites of a tile and its halo, hot ones repaired; and the frame's row and column of the
-    first."""
-    margin = MARGIN + REACH if is_noisy(sensor.noise) else MARGIN
+def unwoven(mosaic, y0, y1, x0, x1, sensor, gains, highlights=None):
+    """The sites of a tile and its halo, hot ones repaired and clipped ones rebuilt; and the frame's
+    row and column of the first."""
+    margin = MARGIN + (highlights is not None)
     top = y0 - 2 * margin - ((y0 - sensor.phase[0]) & 1)
     left = x0 - 2 * margin - ((x0 - sensor.phase[1]) & 1)
     columns = (x1 - left + 1) // 2 + margin
@@ -65,6 +69,8 @@ def unwoven(mosaic, y0, y1, x0, x1, sensor, gains):
     planes = aligned((4, (y1 - top + 1) // 2 + margin, columns))
     unweave(mosaic, top, left, sensor, gains, planes)
     repair_hot_pixels(planes, sensor.noise, gains)
+    if highlights is not None:
+        rebuild_sites(planes, top, left, sensor, highlights, gains)
     return planes, top, left
 
 

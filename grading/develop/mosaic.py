@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from grading.develop.demosaic import demosaic_tile
-from grading.kernels.raw.highlights import rebuild_highlights
 from grading.kernels.raw.mosaic import Sensor, bin_tile
+from grading.kernels.raw.rebuild import rebuild_highlights
 from grading.pixels import block_means, stored_region, upright
 from grading.region import Region
 
@@ -47,9 +47,9 @@ class MosaicPixels:
     def read(self, region):
         """Camera RGB of a region: float32, shape (3, rows, columns), C-contiguous."""
         stored = stored_region(self.orientation, self.height, self.width, region)
-        planes = demosaic_tile(self.mosaic, *stored, self.sensor, self.balance)
-        if self.highlights is not None:
-            rebuild_highlights(planes, stored.top, stored.left, self.highlights, self.balance)
+        planes = demosaic_tile(
+            self.mosaic, *stored, self.sensor, self.balance, self.highlights
+        )
         return self._upright(planes)
 
     def reduced(self, factor):
@@ -70,7 +70,7 @@ class MosaicPixels:
         rows, columns = (size // factor for size in mosaic.shape)
         planes = bin_tile(mosaic, 0, rows, 0, columns, sensor, factor)
         if self.highlights is not None:
-            rebuild_highlights(planes, 0, 0, self.highlights, self.balance, factor)
+            rebuild_highlights(planes, 0, 0, self.highlights, sensor, self.balance, factor)
         return self._upright(planes)
 
     def _upright(self, planes):

@@ -17,8 +17,6 @@ TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
 work for milliseconds, or threads would wait for each other; larger ones fall out of the cache."""
 
-CHANNELS = ("red", "green", "blue")
-
 
 @dataclass(frozen=True)
 class Picture:
@@ -27,12 +25,14 @@ class Picture:
     Attributes
     ----------
     array : ndarray, shape (height, width, 3), uint8 or uint16
+        Shape (height, width) where the output is grey; 0 to 1023 where it has 10 bits.
     output : Output
     resolved : Resolved
         The recipe with the numbers that were used.
     clipping : dict
         Shares of pixels, 0..1: ``black`` and ``white`` with one for each of ``red``, ``green``
-        and ``blue``, and ``outside``, those that the colour space could not show as they were.
+        and ``blue``, or for ``grey``, and ``outside``, those that the colour space could not show
+        as they were.
     """
 
     array: np.ndarray = field(repr=False)
@@ -146,10 +146,11 @@ def carry_out(
     whole_rows = any(finish.is_resized for finish in finishes)
     regions = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
     counted = zip(*run_all(work, regions, workers), strict=True)
-    finished = [
-        (finish.codes, _clipping(finish, counts, workers, frame.region))
+    clipping = [
+        _clipping(finish, counts, workers, frame.region)
         for finish, counts in zip(finishes, counted, strict=True)
     ]
+    finished = [(finish.codes, shares) for finish, shares in zip(finishes, clipping, strict=True)]
     return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
 
 
@@ -163,10 +164,9 @@ def _assemble(grade, region):
 
 
 def _clipping(finish, counts, workers, frame):
+    """Complete a picture, and say what of it is clipped."""
     ends, outside = zip(*counts, strict=True)
     ends = sum(ends) + finish.complete(workers)
-    black, white = (
-        dict(zip(CHANNELS, row.tolist(), strict=True)) for row in ends / finish.codes[..., 0].size
-    )
+    black, white = finish.shares(ends)
     rows, columns = frame.shape
     return {"black": black, "white": white, "outside": sum(outside) / (rows * columns)}

@@ -29,17 +29,20 @@ class Finish:
 
     Attributes
     ----------
-    codes : ndarray, shape (height, width, 3), uint8 or uint16
     is_resized : bool
+    channels : tuple of str
+        Those of the output, by name.
     """
 
     def __init__(self, output: Output, frame: Region) -> None:
         rows, columns = frame.shape
         width, height = output.size(columns, rows)
-        self._dither = output.bits == 8
-        self.codes = _empty(height, width, output.bits)
+        self.output, self.top = output, (1 << output.bits) - 1
+        self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
+        self._dither = output.bits < 16
+        self._codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
-        self._gamut, self._curve = gamut(output.space), transfer.coefficients(output.curve)
+        self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         if self.is_resized:
             self._rows = np.empty((3, rows, width), np.float32)
             self._across = kernels.resampling.taps(columns, width)
@@ -61,10 +64,14 @@ class Finish:
         outside : int
             How many pixels lay outside of the destination's gamut.
         """
+        if self.output.is_grey:
+            lab = lab.copy()
+            lab[1:] = 0
         if not self.is_resized:
             return kernels.output.to_codes(
-                lab, self._gamut, self._curve, self.codes, region.top, region.left, self._dither
-            )
+                lab, self._gamut, self._curve, self._codes, region.top, region.left,
+                self._dither, self.top,
+            )  # fmt: skip
         light, outside = kernels.gamut.bring_into_gamut(lab, self._gamut)
         rows = self._rows[:, region.top : region.bottom]
         kernels.resampling.resample_rows(light, *self._across, rows)
@@ -74,12 +81,29 @@ class Finish:
         """Make the codes that need the whole picture; count the lowest and the highest."""
         if not self.is_resized:
             return np.zeros((2, 3), np.int64)
-        return sum(run_all(self._strip, range(0, len(self.codes), STRIP), workers))
+        return sum(run_all(self._strip, range(0, len(self._codes), STRIP), workers))
+
+    @property
+    def codes(self) -> np.ndarray:
+        """The codes so far, shape (height, width, 3), or (height, width) of a grey output.
+
+        uint8, or uint16 for more than 8 bits.
+        """
+        return self._codes[..., 1].copy() if self.output.is_grey else self._codes
+
+    def shares(self, ends: np.ndarray) -> list[dict[str, float]]:
+        """Shares of the lowest and of the highest codes, by channel, from how many there are."""
+        height, width, _ = self._codes.shape
+        counted = ends[:, 1:2] if self.output.is_grey else ends
+        shares = (counted / (height * width)).tolist()
+        return [dict(zip(self.channels, row, strict=True)) for row in shares]
 
     def _strip(self, top):
-        bottom = min(top + STRIP, len(self.codes))
+        bottom = min(top + STRIP, len(self._codes))
         light = kernels.resampling.resample_columns(self._rows, *self._down, top, bottom)
-        return kernels.output.encode(light, self._curve, self.codes, top, 0, self._dither)
+        return kernels.output.encode(
+            light, self._curve, self._codes, top, 0, self._dither, self.top
+        )
 
 
 def _empty(height, width, bits):

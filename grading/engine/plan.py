@@ -21,9 +21,6 @@ from grading.signal import Signal
 from grading.stages.registry import STAGES
 from grading.stages.stage import Stage
 
-GUIDE_EDGE = 1024
-"""The long edge of a guide is at most so many pixels."""
-
 
 @dataclass(frozen=True)
 class Step:
@@ -122,7 +119,7 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     steps = _steps(resolved, frame)
     if not any(step.stage.guide for step in steps):
         return Plan(steps, frame.region)
-    factor = frame.factor_to(GUIDE_EDGE)
+    factor = Signal.of(frame).guide_factor
     return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
 
 

@@ -13,8 +13,8 @@ from grading.masks.registry import SHAPES
 from grading.recipe.load import Recipe
 from grading.stages.registry import STAGES
 
-RAW = ("packed", "highlights")
-DEVELOPED = ("mosaic", "noise", "colours")
+RAW = ("packed", "highlights", "patches", "colour_noise", "reduced")
+DEVELOPED = ("mosaic", "colours", "lights")
 
 
 def needed(
@@ -32,7 +32,7 @@ def needed(
     kinds : set of {"raw", "jpeg"}
         What there is among the originals.
     bits : set of int
-        Of the pictures' channels, 8 or 16 or both.
+        Of the pictures' channels: 8, 10 or 16.
     resized : bool
         Whether finished pictures are brought to another size.
     reduced : bool
@@ -49,8 +49,8 @@ def needed(
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
-        names.update(["reduced"] if reduced or "edge_aware_base" in names else [])
-    depth = "both" if len(bits) > 1 else f"{min(bits)}-bit"
+    widths = {8 if each == 8 else 16 for each in bits}  # of the codes in memory
+    depth = "both" if len(widths) > 1 else f"{min(widths)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
 
 

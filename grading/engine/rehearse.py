@@ -20,10 +20,12 @@ from grading.colour.gamut import gamut
 from grading.develop.demosaic import missing_colours, unwoven
 from grading.kernels.integrity.dct_codes import end_of_scan
 from grading.kernels.primitives import aligned
-from grading.kernels.raw.denoise import reduce_noise
-from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.highlights import highlight_guide
+from grading.kernels.raw.lights import mend_lights
 from grading.kernels.raw.lossless_jpeg import Scan, decode
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
+from grading.kernels.raw.patches import green_patches
+from grading.kernels.raw.rebuild import rebuild_highlights, rebuild_sites
 
 SIDE = 64
 GAINS = np.ones(3, np.float32)
@@ -50,9 +52,16 @@ def _mosaic():
     weave(planes, green, colours, 18, 18, _tile())
 
 
+def _lights():
+    green, colours = np.zeros((2, SIDE, SIDE), np.float32), np.zeros((2, 4, SIDE, SIDE), np.float32)
+    mend_lights(_tile(4), (0.0, 0.0), GAINS, green, colours)
+
+
 def _highlights():
     mosaic, sensor = _raw()
-    rebuild_highlights(_tile(), 0, 0, highlight_guide(mosaic, sensor, GAINS), GAINS)
+    guide = highlight_guide(mosaic, sensor, GAINS)
+    rebuild_sites(_tile(4), 0, 0, sensor, guide, GAINS)
+    rebuild_highlights(_tile(), 0, 0, guide, sensor, GAINS, 2)
 
 
 def _reduced():
@@ -63,6 +72,21 @@ def _reduced():
 def _base():
     planes = kernels.base.edge_aware_base(_tile(), 0.02, 0.5)
     kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
+
+
+def _colour_noise():
+    matrix, form, shares = np.eye(3, dtype=np.float32), np.ones(4, np.float32), GAINS
+    planes = kernels.coarse_colour.coarse_colour(_tile(), matrix, form, form, 1)
+    planes = kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
+    one = np.float32(1)
+    kernels.colour_noise.reduce_colour_noise(
+        _tile(), planes, matrix, matrix, form, shares, one, one, shares[:2]
+    )
+
+
+def _luminance_noise():
+    one, limits = np.float32(1), np.ones((8, 8), np.float32)
+    kernels.luminance_noise.reduce_luminance_noise(_tile(), GAINS, one, one, limits, one, one)
 
 
 def _codes(*kinds):
@@ -101,10 +125,12 @@ def _decision():
 
 
 REHEARSALS = {
-    "noise": lambda: reduce_noise(_tile(4), (1e-3, 1e-5), GAINS),
+    "luminance_noise": _luminance_noise,
     "highlights": _highlights,
+    "lights": _lights,
     "scans": _scans,
     "colours": lambda: missing_colours(_tile(4), GAINS),
+    "colour_noise": _colour_noise,
     "both codes": lambda: _codes(np.uint8, np.uint16),
     "8-bit codes": lambda: _codes(np.uint8),
     "16-bit codes": lambda: _codes(np.uint16),
@@ -125,6 +151,7 @@ REHEARSALS = {
     "reduced": _reduced,
     "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
+    "patches": lambda: green_patches(_raw()[0], (0, 5), 4, (0.0, 0.0), 0, 65535),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
     "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),
     "gradient": lambda: kernels.mask.ramp(0, 9, 0, 9, (0, 0), (1, 0), 1.0),

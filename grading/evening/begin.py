@@ -56,7 +56,12 @@ frames:
 {frames}
 
 # What is handed over. Names may hold {{stem}}, {{look}}, {{number:03}}, {{date}}, {{time}} and
-# {{mark}}.
+# {{mark}}. The files carry captions, marks and credits, which a delivery may state too; they do not
+# say where a frame was taken, but for a delivery with place: keep.
+#
+# credits:
+#   creator: Your name
+#   rights: "© Your name"
 deliveries:
   web:
     folder: web

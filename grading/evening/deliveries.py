@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from grading.engine.output import Output
-from grading.errors import RecipeError
+from grading.errors import OutputError, RecipeError
 from grading.evening.captured import Captured
 from grading.evening.level.corrections import Levelled
 from grading.evening.load import Evening
@@ -15,6 +15,7 @@ from grading.evening.model import Delivery
 from grading.evening.names import filled
 from grading.evening.settle import settle_all
 from grading.files.formats.registry import FORMATS
+from grading.files.metadata.label import Label
 from grading.messages import shortened
 from grading.shoot.jobs import Job, Target
 
@@ -50,18 +51,54 @@ def wants(delivery: Delivery, look: str, mark: int | None) -> bool:
 
 
 def _targets(evening: Evening, frame: Captured, look: str, taken: dict) -> Iterator[Target]:
-    mark = evening.note(frame).mark
+    note = evening.note(frame)
     for name, delivery in evening.model.deliveries.items():
-        if not wants(delivery, look, mark):
+        if not wants(delivery, look, note.mark):
             continue
         path = _path(evening, frame, look, name)
         here, at = (frame.name, look, name), os.path.normpath(path).casefold()
         if at in taken:
             raise _same_name(evening, path, taken[at], here)
         taken[at] = here
-        yield Target(
-            path, Output(delivery.format, delivery.space, delivery.long_edge, delivery.quality)
-        )
+        label = _label(evening, note, name)
+        yield Target(path, output_of(evening, name), label, delivery.manifest)
+
+
+def output_of(evening: Evening, name: str) -> Output:
+    """What a delivery asks of its files.
+
+    Raises
+    ------
+    RecipeError
+        If two sizes are stated, or the format cannot state the space.
+    """
+    delivery = evening.model.deliveries[name]
+    try:
+        return Output(
+            delivery.format, delivery.space, delivery.long_edge, delivery.quality,
+            delivery.short_edge, delivery.box,
+        )  # fmt: skip
+    except OutputError as error:
+        raise RecipeError(
+            f"deliveries.{shortened(name)}: {error.problem}",
+            place=_place(evening, name, "format"),
+            allowed=error.allowed,
+            remedy=error.remedy,
+        ) from None
+
+
+def _label(evening, note, name):
+    """What the files of a frame say beside their pixels."""
+    delivery, credits = evening.model.deliveries[name], {}
+    for stated in (evening.model.credits, delivery.credits):
+        credits |= stated.model_dump(exclude_unset=True) if stated else {}
+    return Label(
+        **credits | {"keywords": tuple(credits.get("keywords") or ())},
+        caption=note.caption,
+        rating=note.mark,
+        place=delivery.place,
+        dpi=delivery.dpi,
+    )
 
 
 def _path(evening, frame, look, name) -> Path:

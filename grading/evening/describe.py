@@ -73,18 +73,26 @@ def summarise_shoot(evening: Evening) -> str:
     for name, members in evening.groups.items():
         lines.append(f"  Group {name}: {', '.join(sorted(members))}")
     lines += [line for frame in evening.frames for line in _note(evening, frame)]
+    if evening.data.get("credits"):
+        lines.append(f"  Credits: {in_yaml(evening.data['credits'], 160)}")
     for name, delivery in evening.model.deliveries.items():
         count = sum(
             wants(delivery, look, evening.note(frame).mark)
             for frame in evening.rendered
             for look in evening.looks
         )
-        size = f", long edge {delivery.long_edge} pixels" if delivery.long_edge else ""
         lines.append(
             f"  Delivery {name}: {count} files into {delivery.folder}, {delivery.format},"
-            f" {delivery.space}{size}"
+            f" {delivery.space}{_size(delivery)}"
         )
     return "\n".join(map(visible, lines)) + "\n"
+
+
+def _size(delivery):
+    for name in ("long_edge", "short_edge"):
+        if getattr(delivery, name):
+            return f", {name.replace('_', ' ')} {getattr(delivery, name)} pixels"
+    return ", within {} x {} pixels".format(*delivery.box) if delivery.box else ""
 
 
 def _courses(evening):

@@ -5,9 +5,10 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, SkipValidation, create_model
 
-from grading.engine.output import LONG_EDGE, OUTPUT_SPACES
+from grading.engine.output import OUTPUT_SPACES, SIDES
 from grading.evening.names import ALLOWED, check_pattern
 from grading.files.formats.registry import FORMATS
+from grading.files.metadata.label import DPI, KEEP, LEAVE_OUT, check_text
 from grading.recipe.keys import linked
 from grading.recipe.model import RECIPE_KEYS
 from grading.stages.stage import Model, parameter
@@ -22,6 +23,9 @@ Names = Annotated[list[str], Field(min_length=1)]
 Run = Annotated[list[str], Field(min_length=2, max_length=2)]
 Mark = Annotated[int, Field(ge=WORST, le=BEST)]
 Pattern = Annotated[str, AfterValidator(check_pattern)]
+Text = Annotated[str, AfterValidator(check_text)]
+Side = Annotated[int, Field(ge=SIDES[0], le=SIDES[1])]
+Box = Annotated[list[Side], Field(min_length=2, max_length=2)]
 
 Keys = create_model(
     "Keys",
@@ -43,7 +47,9 @@ class _Notes(Keys):
 class Note(_Notes):
     leave_out: bool = parameter(False, "true: this frame is not rendered.")
     mark: Mark | None = parameter(None, "How good it is; 5 is the best.")
-    caption: str | None = parameter(None, "What is to be seen, in a line or two.")
+    caption: Text | None = parameter(
+        None, "What is to be seen, in a line or two; the files carry it as their description."
+    )
 
 
 class Group(_Notes):
@@ -99,6 +105,17 @@ class Level(Model):
     )
 
 
+class Credits(Model):
+    creator: Text | None = parameter(None, "Who took the pictures.")
+    credit: Text | None = parameter(None, "The credit line that is to be printed.")
+    rights: Text | None = parameter(None, "The copyright notice.")
+    rights_page: Text | None = parameter(None, "Address of a web page about the rights.")
+    terms: Text | None = parameter(None, "What the pictures may be used for.")
+    keywords: Annotated[list[Text], Field(min_length=1)] | None = parameter(
+        None, "What the pictures are about, a word or two each."
+    )
+
+
 class Delivery(Model):
     folder: Pattern = parameter(
         ..., "Folder of the files, relative to the shoot file; fields as in name."
@@ -109,10 +126,29 @@ class Delivery(Model):
     format: Literal[tuple(FORMATS)] = parameter("jpeg", "Kind of file.")
     space: Literal[OUTPUT_SPACES] = parameter("srgb", "Colour space.")
     long_edge: int | None = parameter(
-        None, "Longer side; never enlarged.", unit="pixels",
-        minimum=LONG_EDGE[0], maximum=LONG_EDGE[1],
+        None, "Longer side; never enlarged.", unit="pixels", minimum=SIDES[0], maximum=SIDES[1],
     )  # fmt: skip
-    quality: int = parameter(92, "Of a JPEG.", minimum=1, maximum=100)
+    short_edge: int | None = parameter(
+        None, "Shorter side; never enlarged.", unit="pixels", minimum=SIDES[0], maximum=SIDES[1],
+    )  # fmt: skip
+    box: Box | None = parameter(
+        None, "[width, height] that the picture fits into; never enlarged.", unit="pixels"
+    )
+    dpi: int | None = parameter(
+        None, "Density in print that the file states; the pixels stay as they are.",
+        unit="pixels an inch", minimum=DPI[0], maximum=DPI[1],
+    )  # fmt: skip
+    quality: int = parameter(92, "Of a format that loses something.", minimum=1, maximum=100)
+    credits: Credits | None = parameter(
+        None, "Credits of this delivery; each key wins over the same one of the shoot."
+    )
+    place: Literal[LEAVE_OUT, KEEP] = parameter(
+        LEAVE_OUT, "Whether the files and their sidecars say where the frames were taken."
+    )
+    manifest: bool = parameter(
+        False,
+        "true: once all is made, the folder gets a list SHA256SUMS, by which sha256sum checks it.",
+    )
     looks: Names | None = parameter(None, "Only these of the shoot's looks.")
     marks: Annotated[list[Mark], Field(min_length=1)] | None = parameter(
         None, "Only frames with one of these marks."
@@ -141,6 +177,7 @@ class Shoot(Model):
         {}, "Frames that share notes, each group under a name of your own, in order."
     )
     frames: dict[str, Note] = parameter({}, "Notes on frames, each under the frame's name.")
+    credits: Credits | None = parameter(None, "Credits of all deliveries.")
     deliveries: Annotated[dict[str, Delivery], Field(min_length=1)] = parameter(
         ..., "What is handed over, each delivery under a name of your own."
     )

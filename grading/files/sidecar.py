@@ -9,7 +9,7 @@ import hashlib
 import json
 import os
 import platform
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields
 from functools import cache
 from importlib import metadata
 from pathlib import Path
@@ -21,7 +21,7 @@ from grading.errors import OriginalError, SidecarError
 from grading.regular_file import open_regular
 from grading.yaml_text import SIDECAR, dump_yaml, load_yaml, read_text
 
-VERSION = 3
+VERSION = 4
 _END = "...\n"
 _LIBRARIES = ("imagecodecs", "imageio", "numba", "numpy", "pillow", "rawpy", "tifffile")
 """What makes pixels or bytes of outputs."""
@@ -55,6 +55,8 @@ class OutputRecord:
     width: int
     height: int
     replaces: str | None = None
+    short_edge: int | None = None
+    box: list | None = None
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,10 @@ class EngineRecord:
 
 @dataclass(frozen=True)
 class Sidecar:
-    """All of a sidecar; ``capture`` holds the facts of capture, ``measured`` what was measured."""
+    """All of a sidecar; ``capture`` holds the facts of capture, ``measured`` what was measured.
+
+    ``label`` holds what the output says beside its pixels, see `grading.files.metadata.label`.
+    """
 
     original: OriginalRecord
     output: OutputRecord
@@ -89,6 +94,7 @@ class Sidecar:
     engine: EngineRecord
     capture: dict
     measured: dict
+    label: dict = field(default_factory=dict)
 
 
 def sidecar_path(output):
@@ -301,7 +307,7 @@ def _place(positions, at, path):
 
 def _build(kind, values, at, place):
     """An instance of the dataclass ``kind`` from a mapping, checked name by name."""
-    wanted = {field.name: field.type for field in fields(kind)}
+    wanted = {each.name: each.type for each in fields(kind)}
     for name in values.keys() ^ wanted.keys():
         problem = "is missing" if name in wanted else "is unknown"
         raise SidecarError(
@@ -317,7 +323,9 @@ def _value(kind, value, at, place):
     record = kind in (OriginalRecord, OutputRecord, RecipeRecord, EngineRecord)
     accepted = (dict,) if record else get_args(kind) or (kind,)
     if type(value) not in accepted:
-        names = {dict: "a mapping", str: "text", int: "a whole number", NoneType: "null"}
+        names = {
+            dict: "a mapping", list: "a list", str: "text", int: "a whole number", NoneType: "null",
+        }  # fmt: skip
         raise SidecarError(
             f"the value {value!r}",
             place=place(at),

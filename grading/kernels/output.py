@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from grading.colour.gamut import Gamut
     from grading.colour.transfer import Coefficients
 
-DARKEST = f32(1e-9)
-"""Replaces darker light, down to black; no code can show the difference."""
+DARKEST = f32(1e-12)
+"""Replaces darker light, down to black; no code can show the difference on any curve."""
 
 BAND = 4096
 """Pixels that are taken from Oklab to codes at a time; they stay near to a core."""
@@ -40,6 +40,7 @@ def to_codes(
     y0: int,
     x0: int,
     dither: bool,
+    top: int | None = None,
 ) -> tuple[np.ndarray, int]:
     """Write the codes of a tile into a picture, with colours outside of the gamut brought in.
 
@@ -61,6 +62,8 @@ def to_codes(
     dither : bool
         Add triangular noise of one code (Lipshitz, Wannamaker and Vanderkooy, J. Audio Eng. Soc.
         40:355, 1992) before rounding; less where black or white is nearer than that.
+    top : int, optional
+        The highest code; that of the type of the codes unless given.
 
     Returns
     -------
@@ -70,7 +73,7 @@ def to_codes(
         How many pixels lay outside of the gamut, beyond black and white not counted.
     """
     ends = np.zeros((2, 3), np.int64)
-    encoding = encoding_constants(curve, np.iinfo(codes.dtype).max)
+    encoding = encoding_constants(curve, top or np.iinfo(codes.dtype).max)
     noise = np.float32(1 if dither else 0)
     outside = _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends)
     return ends, outside
@@ -97,14 +100,20 @@ def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
 
 
 def encode(
-    rgb: np.ndarray, curve: Coefficients, codes: np.ndarray, y0: int, x0: int, dither: bool
+    rgb: np.ndarray,
+    curve: Coefficients,
+    codes: np.ndarray,
+    y0: int,
+    x0: int,
+    dither: bool,
+    top: int | None = None,
 ) -> np.ndarray:
     """Write the codes of a tile of linear light, rounded, into a picture.
 
     Parameters
     ----------
     rgb : ndarray, shape (3, rows, columns), float32
-    curve, codes, y0, x0, dither
+    curve, codes, y0, x0, dither, top
         As in `to_codes`.
 
     Returns
@@ -113,7 +122,7 @@ def encode(
         Pixels of the tile at the lowest and at the highest code, for each channel.
     """
     ends = np.zeros((2, 3), np.int64)
-    encoding = encoding_constants(curve, np.iinfo(codes.dtype).max)
+    encoding = encoding_constants(curve, top or np.iinfo(codes.dtype).max)
     noise = np.float32(1 if dither else 0)
     _encode(rgb, encoding, noise, codes, y0, x0, ends)
     return ends

@@ -137,7 +137,9 @@ def explain(name: str | None = None) -> str:
 def _explain_pipeline():
     width = max(len(stage.name) for stage in STAGES) + 2
     lines = [
-        "Light passes through the stages in this order. What is not stated changes nothing.",
+        "Light passes through the stages in this order. What is not stated changes nothing, but for"
+        " denoise,",
+        "which then takes colour noise out of raws that have more of it than a quiet frame.",
         "",
     ]
     for stage in STAGES:
@@ -226,7 +228,7 @@ def summarise(recipe: Recipe) -> str:
         lines.append(f"  Local adjustment {name}:")
         lines += _stated_lines(recipe, ("local", name), values, own)
     if not recipe.stated.keys() - set(HEADER):
-        lines.append("  Leaves everything alone.")
+        lines.append("  Leaves everything alone, but for the colour noise of noisy raws.")
     return "\n".join(map(visible, lines)) + "\n"
 
 

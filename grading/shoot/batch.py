@@ -19,6 +19,7 @@ from grading.files.atomic import make_folder
 from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import Job, check_names
+from grading.shoot.noise import NoiseOfRun
 
 
 class Made(NamedTuple):
@@ -79,21 +80,27 @@ class Work:
     ----------
     overwrite : bool
         Whether outputs of an earlier run may be replaced.
-    workers : int, optional
+    workers : int or None
         Threads for grading and encoding.
+    noise_of_run : NoiseOfRun
+        Of all originals of the run.
     **opening
         How originals are opened: ``max_pixels``, ``accept_dark`` of `grading.open_frame`.
     """
 
-    def __init__(self, overwrite: bool = False, workers: int | None = None, **opening: Any) -> None:
+    def __init__(
+        self, overwrite: bool, workers: int | None, noise_of_run: NoiseOfRun, **opening: Any
+    ) -> None:
         self.overwrite, self.workers, self.opening = overwrite, workers, opening
+        self.noise_of_run = noise_of_run
         self._opened = deque(maxlen=1)
 
     def read(self, job: Job):
         """The frame of a job."""
         check_names(job)
         if not (self._opened and self._opened[0].facts.path == job.original):
-            self._opened.append(open_frame(job.original, **self.opening))
+            frame = open_frame(job.original, **self.opening)
+            self._opened.append(self.noise_of_run.settled(frame))
         return self._opened[0]
 
     def grade(self, job: Job, frame):
@@ -111,9 +118,11 @@ class Work:
         )
         made = []
         for target, picture in zip(job.targets, pictures, strict=True):
-            delivery = deliver.make_delivery(target.path, frame, picture, made_with, self.workers)
-            deliver.write(target.path, *delivery, self.overwrite)
-            made.append(made_of(target.path, delivery[1]))
+            data, record = deliver.make_delivery(
+                target.path, frame, picture, made_with, target.label, self.workers
+            )
+            deliver.write(target.path, data, record, self.overwrite)
+            made.append(made_of(target.path, record))
         return Done(tuple(warnings(job.recipe, frame)), tuple(made))
 
 
@@ -136,7 +145,11 @@ def make_folders(jobs: Sequence[Job]) -> None:
 
 
 def render_all(
-    jobs: Sequence[Job], overwrite: bool = False, workers: int | None = None, **opening: Any
+    jobs: Sequence[Job],
+    overwrite: bool = False,
+    workers: int | None = None,
+    noise_of_run: NoiseOfRun | None = None,
+    **opening: Any,
 ) -> Iterator[Outcome]:
     """Render every job; one that fails does not stop the others, but for a disk that is full.
 
@@ -148,6 +161,8 @@ def render_all(
         From `grading.shoot.jobs.plan_jobs`. The folders of the outputs are made.
     overwrite, workers, **opening
         As in `Work`.
+    noise_of_run : NoiseOfRun, optional
+        Of all originals of the run, also those whose outputs are kept; of the jobs' unless given.
 
     Yields
     ------
@@ -160,8 +175,10 @@ def render_all(
     OutputError
         If a folder cannot be made.
     """
+    if noise_of_run is None:
+        noise_of_run = NoiseOfRun([job.original for job in jobs], **opening)
     make_folders(jobs)
-    work = Work(overwrite, workers, **opening)
+    work = Work(overwrite, workers, noise_of_run, **opening)
     return overlap(jobs, work.read, work.grade, work.finish)
 
 

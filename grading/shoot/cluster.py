@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,6 +21,7 @@ from grading.shoot.batch import Outcome, Seconds, Work, failed, made_of, make_fo
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job, Target
 from grading.shoot.keep import what_differs
+from grading.shoot.noise import NoiseOfRun
 
 PATIENCE = 20
 """Seconds to wait for the scheduler, and for its first worker."""
@@ -79,7 +81,7 @@ def unpacked(parcel: Parcel) -> Job:
     return Job(parcel.original, replace(recipe, **parcel.stated), parcel.targets)
 
 
-def do(parcel: Parcel) -> Outcome:
+def do(parcel: Parcel, originals: Sequence[Path]) -> Outcome:
     """Do a job, on a worker.
 
     What is there already, of these very values, a worker that died has written: it is left.
@@ -87,6 +89,8 @@ def do(parcel: Parcel) -> Outcome:
     Parameters
     ----------
     parcel : Parcel
+    originals : sequence of Path
+        All of the run, from the root: what they show of their cameras' noise makes pixels.
 
     Returns
     -------
@@ -96,14 +100,22 @@ def do(parcel: Parcel) -> Outcome:
     job = unpacked(parcel)
     try:
         _check_engine(parcel.engine)
-        outcome = _done(job, Work(parcel.overwrite, parcel.workers, **parcel.opening))
+        noise = _noise_of(tuple(originals), tuple(parcel.opening.items()))
+        outcome = _done(job, Work(parcel.overwrite, parcel.workers, noise, **parcel.opening))
     except Exception as error:
         outcome = failed(job, error)
     return replace(outcome, job=None)
 
 
+@lru_cache(1)
+def _noise_of(originals, opening):
+    """The noise of a run, for all jobs of it that this worker does."""
+    return NoiseOfRun(originals, **dict(opening))
+
+
 def _done(job, work):
-    there = {target: made for target in job.targets if (made := _there(job, target))}
+    noise = work.noise_of_run
+    there = {target: made for target in job.targets if (made := _there(job, target, noise))}
     left = replace(job, targets=tuple(target for target in job.targets if target not in there))
     if not left.targets:
         return Outcome(job, outputs=tuple(there.values()))
@@ -115,10 +127,10 @@ def _done(job, work):
     return Outcome(job, None, done.warnings, outputs, Seconds(opening, grading, writing))
 
 
-def _there(job, target):
+def _there(job, target, noise):
     """The output of a target, if it is the one that would be made."""
     earlier = earlier_output(target.path)
-    if not (earlier and earlier.whole) or what_differs(job, target, earlier.record):
+    if not (earlier and earlier.whole) or what_differs(job, target, earlier.record, noise):
         return None
     return made_of(target.path, earlier.record)
 
@@ -145,6 +157,7 @@ def render_on(
     jobs: Sequence[Job],
     overwrite: bool = False,
     workers: int | None = None,
+    originals: Sequence[Path] | None = None,
     **opening: Any,
 ) -> Iterator[Outcome]:
     """Render every job on the workers of a Dask scheduler.
@@ -157,6 +170,8 @@ def render_on(
         As in `grading.shoot.batch.render_all`.
     workers : int, optional
         Threads for one frame; 1 unless given.
+    originals : sequence of Path, optional
+        All of the run, also those whose outputs are kept; those of the jobs unless given.
 
     Yields
     ------
@@ -173,7 +188,9 @@ def render_on(
     with _client(address) as client:
         make_folders(jobs)
         parcels = [packed(job, overwrite, workers, **opening) for job in jobs]
-        futures = client.map(do, parcels, pure=False)
+        run = dict.fromkeys(path.absolute() for path in originals or [j.original for j in jobs])
+        shared = client.submit(tuple, run, pure=False)  # sent once, and made again where lost
+        futures = client.map(do, parcels, originals=shared, pure=False)
         try:
             yield from _as_they_end(client, dict(zip(futures, jobs, strict=True)))
         finally:

@@ -3,19 +3,22 @@
 import hashlib
 from dataclasses import asdict, replace
 
-from grading.colour.profiles import icc_profile
 from grading.engine.output import Output
 from grading.errors import OutputError
 from grading.files import sidecar
 from grading.files.atomic import NewFile, write_together
+from grading.files.formats.record import Attached
 from grading.files.formats.registry import FORMATS
+from grading.files.metadata.label import Label, label_of, labelled
+from grading.files.metadata.xmp import xmp_packet
 from grading.shoot.earlier import earlier_output
+from grading.shoot.noise import described
 
 ACCEPTED_DARK = "accepted_dark"
 """What a sidecar states, among what was measured, of a nearly black original."""
 
 
-def encode(picture, exif, workers=None):
+def encode(picture, exif, xmp=None, workers=None):
     """Bytes of the output file of a picture.
 
     Parameters
@@ -23,18 +26,18 @@ def encode(picture, exif, workers=None):
     picture : Picture
         From `grading.render`.
     exif : tuple of dict, or None
-        EXIF directories that the frame carries.
+        EXIF directories that the file is to carry.
+    xmp : bytes, optional
+        XMP packet that it is to carry.
     workers : int, optional
         Threads.
     """
     output = picture.output
-    profile, srgb = icc_profile(output.space), output.space == "srgb"
-    return FORMATS[output.format].encode(
-        picture.array, profile, exif, output.quality, srgb, workers
-    )
+    attached = Attached(output.space, exif, xmp)
+    return FORMATS[output.format].encode(picture.array, attached, output.quality, workers)
 
 
-def make_delivery(path, frame, picture, recipe, workers=None):
+def make_delivery(path, frame, picture, recipe, label=Label(), workers=None):
     """Encode a picture and describe it.
 
     Parameters
@@ -45,6 +48,8 @@ def make_delivery(path, frame, picture, recipe, workers=None):
     picture : Picture
     recipe : grading.files.sidecar.RecipeRecord
         How the recipe is named in the sidecar.
+    label : Label
+        What the output says beside its pixels.
     workers : int, optional
         Threads for encoding.
 
@@ -60,22 +65,31 @@ def make_delivery(path, frame, picture, recipe, workers=None):
     OutputError
         If the format cannot hold the picture.
     """
+    original = sidecar.original_of(frame.facts, path.parent)
+    xmp = xmp_packet(label, original.name, original.sha256)
     try:
-        data = encode(picture, frame.exif, workers)
+        data = encode(picture, labelled(frame.exif, label), xmp, workers)
     except OutputError as error:
         raise OutputError(
             error.problem, place=path, allowed=error.allowed, remedy=error.remedy
         ) from None
-    facts = asdict(frame.facts.capture)
     record = sidecar.Sidecar(
-        original=sidecar.original_of(frame.facts, path.parent),
+        original=original,
         output=describe_output(path.name, data, picture),
         recipe=recipe,
         engine=sidecar.engine_facts(),
-        capture={key: value for key, value in facts.items() if value is not None},
+        capture=stated_capture(frame.facts.capture, label),
         measured=_measured(frame, picture),
+        label=label.as_mapping(),
     )
     return data, record
+
+
+def stated_capture(capture, label):
+    """The facts of capture that a sidecar states; the place only where the output keeps it."""
+    left_out = () if label.keeps_place else ("latitude", "longitude")
+    facts = asdict(capture)
+    return {k: value for k, value in facts.items() if value is not None and k not in left_out}
 
 
 def _measured(frame, picture):
@@ -83,8 +97,7 @@ def _measured(frame, picture):
 
     Of a nearly black original it says that the person accepted it.
     """
-    facts = frame.facts
-    known = {} if facts.noise is None else {"noise": facts.noise._asdict()}
+    facts, known = frame.facts, described(frame.facts)
     if facts.dark:
         known[ACCEPTED_DARK] = {"brightest": facts.brightest}
     return {"decoder": facts.decoder, **known, "clipping": picture.clipping}
@@ -104,7 +117,29 @@ def describe_output(name, data, picture):
         long_edge=output.long_edge,
         width=width,
         height=height,
+        short_edge=output.short_edge,
+        box=output.box and list(output.box),
     )
+
+
+def stated_label(record, place):
+    """The `Label` that a sidecar states.
+
+    Parameters
+    ----------
+    record : Sidecar
+    place : Path
+        The sidecar's own.
+
+    Raises
+    ------
+    OutputError
+        If there is no such label.
+    """
+    try:
+        return label_of(record.label)
+    except OutputError as error:
+        raise OutputError(error.problem, place=place, allowed=error.allowed) from None
 
 
 def stated_output(described, place):
@@ -122,8 +157,9 @@ def stated_output(described, place):
         If there is no such format, space or size.
     """
     quality = {} if described.quality is None else {"quality": described.quality}
+    sizes = {name: getattr(described, name) for name in ("long_edge", "short_edge", "box")}
     try:
-        return Output(described.format, described.space, described.long_edge, **quality)
+        return Output(described.format, described.space, **sizes, **quality)
     except OutputError as error:
         raise OutputError(error.problem, place=place, allowed=error.allowed) from None
 

@@ -10,7 +10,6 @@ from grading.errors import OriginalError, OutputError
 from grading.files.sidecar import Sidecar
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job, Target, is_needed, refuse_clashes
-from grading.shoot.keep import what_differs
 
 MAKE, AGAIN, KEEP, REFUSE = "make", "again", "keep", "refuse"
 
@@ -40,6 +39,7 @@ def foresee(
     jobs: Sequence[Job],
     overwrite: bool,
     keep: bool,
+    compare: Callable[[Job, Target, Sidecar], str | None],
     spare: Callable[[Sidecar], str | None] | None = None,
 ) -> list[Foreseen]:
     """What a run would do; nothing is written.
@@ -49,6 +49,7 @@ def foresee(
     jobs : sequence of Job
     overwrite, keep : bool
         As the run has them.
+    compare : callable
     spare : callable, optional
         As in `grading.shoot.jobs.plan_jobs`.
 
@@ -59,39 +60,41 @@ def foresee(
     """
     refuse_clashes(jobs)
     return [
-        _fate(job, target, overwrite, keep, spare) for job in jobs for target in job.targets
+        _fate(job, target, overwrite, keep, compare, spare)
+        for job in jobs
+        for target in job.targets
     ]
 
 
-def _fate(job, target, overwrite, keep, spare):
+def _fate(job, target, overwrite, keep, compare, spare):
     try:
-        needed = is_needed(job, target, overwrite, what_differs if keep else None, spare)
+        needed = is_needed(job, target, overwrite, compare if keep else None, spare)
     except OutputError as error:
-        return Foreseen(job, target, REFUSE, _in_the_way(job, target, error))
+        return Foreseen(job, target, REFUSE, _in_the_way(job, target, compare, error))
     if not needed:
         return Foreseen(job, target, KEEP)
     earlier = earlier_output(target.path)
     if earlier is None or earlier.found is None:
         return Foreseen(job, target, MAKE)
-    return Foreseen(job, target, AGAIN, _apart(job, target, earlier))
+    return Foreseen(job, target, AGAIN, _apart(job, target, compare, earlier))
 
 
-def _in_the_way(job, target, error):
+def _in_the_way(job, target, compare, error):
     """Why it is refused, and, of an output of an earlier run, whether it is out of date."""
     try:
         earlier = earlier_output(target.path)
     except OutputError:
         return error.problem
-    same = earlier and earlier.whole and _apart(job, target, earlier) == _SAME
+    same = earlier and earlier.whole and _apart(job, target, compare, earlier) == _SAME
     return f"{error.problem}, {_SAME}" if same else error.problem
 
 
 _SAME = "the same as this run would make"
 
 
-def _apart(job, target, earlier):
+def _apart(job, target, compare, earlier):
     try:
-        return what_differs(job, target, earlier.record) or _SAME
+        return compare(job, target, earlier.record) or _SAME
     except OriginalError as error:
         return f"its original {error.problem}"
 

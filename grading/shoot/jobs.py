@@ -9,6 +9,7 @@ from pathlib import Path
 from grading.engine.output import Output
 from grading.errors import OriginalError, OutputError
 from grading.files.formats.registry import FORMATS
+from grading.files.metadata.label import Label
 from grading.files.sidecar import Sidecar, sidecar_path
 from grading.recipe.load import Recipe
 from grading.shoot.earlier import earlier_output
@@ -20,10 +21,15 @@ LONGEST_NAME = 255
 
 @dataclass(frozen=True)
 class Target:
-    """An output that is to be made: where, and what is asked of it."""
+    """An output that is to be made: where, what is asked of it, and what it says beside it.
+
+    With ``manifest`` it is put on a list of checksums in its folder.
+    """
 
     path: Path
     output: Output
+    label: Label = Label()
+    manifest: bool = False
 
 
 @dataclass(frozen=True)
@@ -35,7 +41,9 @@ class Job:
     targets: tuple[Target, ...]
 
 
-def jobs_in_folder(recipes: Mapping[Path, Recipe], folder: Path, output: Output) -> list[Job]:
+def jobs_in_folder(
+    recipes: Mapping[Path, Recipe], folder: Path, output: Output, label: Label = Label()
+) -> list[Job]:
     """A job for each original, with one output called after it.
 
     Parameters
@@ -45,12 +53,13 @@ def jobs_in_folder(recipes: Mapping[Path, Recipe], folder: Path, output: Output)
     folder : Path
         Where outputs go; need not exist.
     output : Output
+    label : Label
     """
     beside_raw = {jpeg for _, jpeg in camera_pairs(recipes)}
     jobs = []
     for path, recipe in recipes.items():
         stem = f"{path.stem}-{path.suffix[1:].lower()}" if path in beside_raw else path.stem
-        target = Target(folder / (stem + FORMATS[output.format].suffix), output)
+        target = Target(folder / (stem + FORMATS[output.format].suffix), output, label)
         jobs.append(Job(path, recipe, (target,)))
     return jobs
 

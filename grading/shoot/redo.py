@@ -3,6 +3,7 @@
 import json
 from dataclasses import asdict, replace
 
+from grading.develop.noise_source import with_shown
 from grading.errors import SidecarError
 from grading.files import sidecar
 from grading.files.atomic import make_folder
@@ -12,6 +13,7 @@ from grading.recipe.load import recipe_from_mapping
 from grading.shoot import deliver
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import identity, over_original
+from grading.shoot.noise import shown_in
 
 IF_MOVED = "if the originals were moved, state --originals FOLDER"
 
@@ -100,10 +102,13 @@ def remake(path, originals=None, workers=None, max_pixels=MAX_PIXELS):
     sidecar.check_file(original, stated.original, path, IF_MOVED)
     recipe = recipe_from_mapping(stated.recipe.resolved, f"{path}: recipe.resolved")
     frame = open_frame(original, max_pixels, deliver.ACCEPTED_DARK in stated.measured)
+    frame = with_shown(frame, shown_in(stated, path))
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)
     resolved = picture.resolved
     applied = replace(stated.recipe, name=resolved.title, resolved=resolved.as_mapping())
-    data, made = deliver.make_delivery(path.with_suffix(""), frame, picture, applied, workers)
+    label = deliver.stated_label(stated, path)
+    made_of = path.with_suffix(""), frame, picture, applied, label, workers
+    data, made = deliver.make_delivery(*made_of)
     _compare(path, stated, made)
     return data, stated, original
 

@@ -74,13 +74,13 @@ def bytes_about(output: Output, width: int, height: int) -> tuple[float, float]:
     """Bytes of an output's file as estimated, and what it will hardly be less than.
 
     >>> bytes_about(Output("tiff", long_edge=300), 600, 400)
-    (360000.0, 360000.0)
+    (360000, 360000)
     """
     columns, rows = output.size(width, height)
     pixels, kind = columns * rows, FORMATS[output.format]
     if not kind.has_quality:
-        exact = pixels * 3 * kind.bits / 8
-        return exact, exact
+        whole = pixels * (1 if output.is_grey else 3) * -(-kind.bits // 8)
+        return whole, whole if kind.suffix == ".tif" else SURELY * whole
     about = pixels * float(np.interp(output.quality, QUALITIES, BYTES_A_PIXEL))
     return about, SURELY * about
 

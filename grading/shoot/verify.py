@@ -2,17 +2,17 @@
 
 import os
 from collections import defaultdict
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 
-from grading.colour.profiles import icc_profile
 from grading.errors import GradingError, SidecarError
 from grading.files import sidecar
 from grading.files.formats.record import Header
-from grading.files.formats.registry import FORMATS
+from grading.files.formats.registry import FORMATS, SUFFIXES
 from grading.files.metadata.exif import capture_facts, read_exif
+from grading.files.metadata.xmp import xmp_packet
 from grading.recipe.load import recipe_from_mapping
 from grading.regular_file import open_regular
-from grading.shoot.deliver import stated_output
+from grading.shoot.deliver import stated_capture, stated_label, stated_output
 from grading.shoot.originals import natural_key
 from grading.shoot.redo import remake
 
@@ -30,16 +30,16 @@ class Verified:
 
 def sidecars_in(folder):
     """Sidecars of outputs in a folder, in natural order."""
-    places = [path for each in FORMATS.values() for path in folder.glob(f"*{each.suffix}.yaml")]
+    places = [path for suffix in SUFFIXES for path in folder.glob(f"*{suffix}.yaml")]
     return sorted(places, key=natural_key)
 
 
 def verify_folder(folder, originals=None, redone=0, workers=None):
-    """Check every sidecar in a folder, and that no output is without one.
+    """Check every sidecar in a folder, and, where there are any, that no output is without one.
 
     Checked are the sidecar itself (it was not changed, and is called after its output), the
-    output (bytes, format, size, colour space), the recipe (it can be read), and the original
-    (bytes, facts of capture).
+    output (bytes, format, size, colour space, credits), the recipe (it can be read), and the
+    original (bytes, facts of capture).
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def verify_folder(folder, originals=None, redone=0, workers=None):
         except GradingError as error:
             troubles.append(error)
     lost = sum(map(len, missing.values()))
-    stray = _without_sidecar(folder, known)
+    stray = _without_sidecar(folder, known) if places else []
     return Verified(
         agreeing=len(places) - len(troubles) - lost,
         disagreeing=len(troubles) + lost + len(stray),
@@ -95,15 +95,20 @@ def _check_output(place, record):
     output = place.parent / stated.name
     sidecar.check_file(output, stated, place, IF_MISSING)
     asked = stated_output(stated, place)
-    wanted = Header(stated.width, stated.height, icc_profile(asked.space))
+    original = record.original
+    xmp = xmp_packet(stated_label(record, place), original.name, original.sha256)
+    wanted = Header(stated.width, stated.height, asked.bits, asked.space, xmp)
     with open_regular(output) as file:
         found = FORMATS[asked.format].read_header(file)
     _agree(place, "output", _by_name(asked, wanted), _by_name(asked, found) if found else {})
+    if found.xmp != xmp:
+        raise _tampered(place, "label")
     recipe_from_mapping(record.recipe.resolved, f"{place}: recipe.resolved")
 
 
 def _by_name(output, header):
-    return {"format": output.format, **header._asdict()}
+    kind = f"{output.format} of {header.bits} bit"
+    return {"format": kind, "width": header.width, "height": header.height, "space": header.space}
 
 
 def _check_original(place, record, original):
@@ -111,7 +116,7 @@ def _check_original(place, record, original):
     with open_regular(original) as file:
         directories = read_exif(file.read())
     if directories[1]:  # else LibRaw read the facts from elsewhere in the file
-        found = {k: v for k, v in asdict(capture_facts(directories)).items() if v is not None}
+        found = stated_capture(capture_facts(directories), stated_label(record, place))
         _agree(place, "capture", record.capture, found)
 
 
@@ -119,11 +124,15 @@ def _agree(place, kind, stated, found):
     apart = [name for name in sorted(stated.keys() | found.keys())
              if stated.get(name) != found.get(name)]  # fmt: skip
     if apart:
-        raise SidecarError(
-            f"{kind}.{apart[0]} is not that of the file",
-            place=place,
-            remedy="this sidecar was tampered with: render the output again",
-        )
+        raise _tampered(place, f"{kind}.{apart[0]}")
+
+
+def _tampered(place, what):
+    return SidecarError(
+        f"{what} is not that of the file",
+        place=place,
+        remedy="this sidecar was tampered with: render the output again",
+    )
 
 
 def _moved(folder, names):
@@ -138,7 +147,7 @@ def _moved(folder, names):
 
 
 def _without_sidecar(folder, known):
-    outputs = (path for each in FORMATS.values() for path in folder.glob(f"*{each.suffix}"))
+    outputs = (path for suffix in SUFFIXES for path in folder.glob(f"*{suffix}"))
     return [
         SidecarError(
             "an output without a sidecar",

@@ -2,6 +2,7 @@
 
 from grading.stages import (
     cdl,
+    denoise,
     exposure,
     hues,
     levels,
@@ -14,6 +15,7 @@ from grading.stages import (
 STAGES = (
     white_balance.STAGE,
     exposure.STAGE,
+    denoise.STAGE,
     lift.STAGE,
     levels.STAGE,
     tone_curve.STAGE,

@@ -5,8 +5,8 @@
 Everything runs in one process on the same file, in turn, round by round; quote the ratios, since
 machines differ and are noisy. LibRaw has as many threads as there are processors. The raw is
 made from a frame of the demo set, mirrored to 24 Mpx and written as an uncompressed DNG: one at
-ISO 1600, whose noise is reduced, and for one row one at ISO 100, which needs none. Rows that say
-packed are of the first as lossless JPEG in tiles of 512 x 512, as cameras write it.
+ISO 1600, whose colour noise is reduced, and for one row one at ISO 100, which needs none. Rows that
+say packed are of the first as lossless JPEG in tiles of 512 x 512, as cameras write it.
 """
 
 import argparse

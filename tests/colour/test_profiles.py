@@ -9,7 +9,7 @@ import pytest
 
 from grading.colour.adaptation import bradford
 from grading.colour.difference import delta_e_2000, xyz_to_lab
-from grading.colour.profiles import icc_profile
+from grading.colour.profiles import GREY, icc_profile, space_of_profile
 from grading.colour.spaces import SPACES, rgb_to_xyz, xy_to_xyz
 from grading.colour.transfer import decode
 
@@ -155,3 +155,37 @@ def test_bytes_are_the_same_every_time(name):
 def test_other_spaces_are_refused():
     with pytest.raises(ValueError, match="no colour space 'wide'; allowed: srgb, display-p3"):
         icc_profile("wide")
+
+
+def test_grey_profile():
+    """ICC.1:2022, 8.4.4: a monochrome display profile has kTRC beside what all have."""
+    profile = icc_profile(GREY)
+    assert unpack_from(">I", profile, 0) == (len(profile),) and profile[12:24] == b"mntrGRAYXYZ "
+    tags = tag_table(profile)
+    assert set(tags) == {"desc", "cprt", "wtpt", "chad", "kTRC"}
+    assert tags["kTRC"] == tag_table(icc_profile("srgb"))["rTRC"]
+    blank = bytearray(profile)
+    blank[44:48], blank[64:68], blank[84:100] = bytes(4), bytes(4), bytes(16)
+    assert md5(blank).digest() == profile[84:100]
+
+
+def test_littlecms_finds_the_greys_of_srgb():
+    from PIL import Image, ImageCms
+
+    codes = np.arange(256, dtype=np.uint8)[None].repeat(4, axis=0)
+    grey, srgb = (ImageCms.ImageCmsProfile(BytesIO(icc_profile(n))) for n in (GREY, "srgb"))
+    image = Image.fromarray(codes)
+    found = np.asarray(ImageCms.profileToProfile(image, grey, srgb, outputMode="RGB")).astype(int)
+    assert np.abs(found - codes[..., None]).max() <= 1
+    lab = ImageCms.createProfile("LAB")
+    intent = ImageCms.Intent.RELATIVE_COLORIMETRIC
+    made = ImageCms.buildTransform(grey, lab, "L", "LAB", renderingIntent=intent)
+    found = np.asarray(ImageCms.applyTransform(image, made))
+    y = decode("srgb", codes / 255)[..., None] * D50
+    np.testing.assert_allclose(found[..., 0] / 2.55, xyz_to_lab(y, D50)[..., 0], atol=0.4)
+    assert not found[..., 1:].any()
+
+
+def test_a_profile_names_its_space(name):
+    assert space_of_profile(icc_profile(name)) == name
+    assert space_of_profile(icc_profile(name)[:-1]) is None and space_of_profile(None) is None

@@ -1,19 +1,25 @@
 """Deliveries: several of one grade, and none clipped or rounded on the way to its size."""
 
+import io
+
 import numpy as np
 import pytest
 from PIL import Image
 
 from frames_in_memory import frame, recipe, scene
-from grading.colour import transfer
+from grading import kernels
+from grading.colour import oklab, transfer
 from grading.engine import execute
 from grading.engine.execute import render, render_outputs
 from grading.engine.output import Output
+from grading.files.formats.registry import FORMATS
+from grading.shoot.deliver import encode
 
 LOOK = {"exposure": {"stops": 0.6}, "tone_curve": {"contrast": 1.3, "shoulder": 0.2}}
 OUTPUTS = [
     Output(), Output(long_edge=60), Output("tiff", long_edge=61), Output("tiff", "bt2020"),
-    Output(space="display-p3", long_edge=33),
+    Output(space="display-p3", long_edge=33), Output("tiff8", "oprgb", box=(50, 50)),
+    Output("png16", "grey"), Output("jpeg", "grey", short_edge=20),
 ]  # fmt: skip
 
 
@@ -49,3 +55,50 @@ def test_the_parts_of_a_resized_delivery_do_not_show(workers, monkeypatch):
     parts = render(original, recipe(**LOOK), output, workers)
     np.testing.assert_array_equal(parts.array, whole.array)
     assert parts.clipping == whole.clipping
+
+
+@pytest.mark.parametrize("edge", [None, 60])
+def test_grey_is_the_lightness_of_the_colours(edge):
+    """One channel: the picture without its chroma, as sRGB would show it."""
+    original = frame(scene(70, 90))
+    made = render(original, recipe(**LOOK), Output("png16", "grey", long_edge=edge))
+    colours = render(original, recipe(**LOOK), Output("tiff", "bt2020", long_edge=edge)).array
+    linear = transfer.decode("bt2020", colours / 65535) @ oklab.WORKING_TO_LMS.T
+    lightness = np.cbrt(linear) @ oklab.LMS_TO_OKLAB[0]
+    assert made.array.shape == colours.shape[:2]
+    if edge is None:  # else light is averaged, and lightness is not
+        exact = 65535 * transfer.encode("srgb", np.clip(lightness**3, 0, 1))
+        assert np.abs(made.array - exact).max() < 12
+    assert np.ptp(made.array) > 10_000
+    assert list(made.clipping["black"]) == list(made.clipping["white"]) == ["grey"]
+    assert made.clipping["outside"] == 0
+    share = (made.array == 65535).mean()
+    assert made.clipping["white"]["grey"] == share
+
+
+def test_grey_of_a_single_pixel_is_a_file_in_every_format():
+    """A view of one pixel counts as contiguous whatever its strides, which encoders refuse."""
+    for name, record in FORMATS.items():
+        for side in (1, 3):
+            made = render(frame(scene(side, 1)), recipe(), Output(name, "grey"))
+            file = encode(made, None)
+            assert record.read_header(io.BytesIO(file))[:2] == (1, side)
+
+
+def test_black_is_black_on_every_curve():
+    """A pure power, as that of opRGB, is steep at black: 1e-9 would be code 5 of 16 bits."""
+    dark = np.zeros((3, 20, 30), np.float32)
+    dark[:, 10:] = 1e-11
+    for space in ("srgb", "bt2020", "oprgb", "grey"):
+        assert render(frame(dark), recipe(), Output("tiff", space)).array[:10].max() == 0
+
+
+def test_codes_of_ten_bits_reach_their_end():
+    light = np.linspace(0, 1.5, 96, dtype=np.float32)
+    ramp = np.broadcast_to(light, (3, 16, 96)).copy()
+    codes = np.zeros((16, 96, 3), np.uint16)
+    curve = transfer.coefficients("srgb")
+    ends = kernels.output.encode(ramp, curve, codes, 0, 0, False, 1023)
+    exact = np.round(1023 * transfer.encode("srgb", np.clip(light, 0, 1)))
+    assert np.abs(codes[0, :, 0] - exact).max() <= 1 and codes.max() == 1023
+    assert ends[1].tolist() == [int((codes[..., c] == 1023).sum()) for c in range(3)]

@@ -52,8 +52,8 @@ def signatures():
         for signature in function.signatures
     }}
 
-look, output = grading.load_recipe({look!r}), Output("tiff", long_edge={edge})
-for name in needed([look], {kinds!r}, {{16}}, resized={edge} is not None):
+look, output = grading.load_recipe({look!r}), Output(**{asked!r})
+for name in needed([look], {kinds!r}, {{output.bits}}, resized=output.resizes):
     rehearse.REHEARSALS[name]()
 before = signatures()
 grading.render(grading.open_frame({original!r}), look, output)
@@ -97,19 +97,36 @@ def test_what_a_recipe_does_not_need_is_not_compiled():
     }  # fmt: skip
 
 
+def test_ten_bits_are_codes_of_sixteen_in_memory():
+    names = [ready.needed([recipe()], {"rendered"}, bits) for bits in ({10}, {16}, {10, 16})]
+    assert names[0] == names[1] == names[2]
+    mixed = ready.needed([recipe()], {"rendered"}, {8, 10}, resized=True)
+    assert {"both codes", "both resized"} <= mixed
+
+
 def test_frames_at_reduced_size_are_not_developed():
     names = ready.needed([recipe()], {"raw"}, {8}, reduced=True)
     assert "reduced" in names and not names & set(ready.DEVELOPED)
 
 
-@pytest.mark.parametrize(("kind", "edge"), [("raw", None), ("raw", 300), ("jpeg", None)])
-def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, edge):
+@pytest.mark.parametrize(
+    ("kind", "asked"),
+    [
+        ("raw", {"format": "tiff"}),
+        ("raw", {"format": "tiff", "long_edge": 300}),
+        ("jpeg", {"format": "tiff"}),
+        ("raw", {"format": "avif", "space": "display-p3"}),
+        ("raw", {"format": "png", "space": "grey", "box": (300, 200)}),
+        ("jpeg", {"format": "tiff8", "space": "oprgb"}),
+    ],
+)
+def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked):
     original = DEMO / "harbour_07.dng"
     if kind == "jpeg":
         original = tmp_path / "a.jpg"
         Image.linear_gradient("L").convert("RGB").save(original, progressive=True)
     script = ADDS_NOTHING.format(
-        look="harbour-dusk", original=str(original), edge=edge, kinds={kind}
+        look="harbour-dusk", original=str(original), asked=asked, kinds={kind}
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert run.stdout == "True set()\n", run.stderr

@@ -55,10 +55,11 @@ def test_explain_has_every_key_of_its_own_and_no_python():
 def test_check_says_what_a_shoot_means(card, shoot):
     card(4)
     evening = shoot(
-        "title: At sea\ncourses: {exposure.stops: {at: {F1: 0, F4: 1}}}\n"
+        "title: At sea\ncredits: {creator: Zoë}\ncourses: {exposure.stops: {at: {F1: 0, F4: 1}}}\n"
         "groups: {bow: {frames: [F2, F3]}}\n"
         "frames: {F2: {mark: 4, lift: {shadows: 1}}, F3: {leave_out: true}}\n",
-        deliveries="{web: {folder: web, long_edge: 800}, best: {folder: b, marks: [4]}}",
+        deliveries="{web: {folder: web, long_edge: 800}, best: {folder: b, marks: [4]},"
+        " box: {folder: c, box: [90, 60], format: avif}}",
     )
     lines = summarise_shoot(evening).splitlines()
     assert lines[0].startswith("At sea (")
@@ -68,8 +69,10 @@ def test_check_says_what_a_shoot_means(card, shoot):
         "  Group bow: F2, F3",
         "  Frame F2: {mark: 4, lift: {shadows: 1}}",
         "  Frame F3: {leave_out: true}",
+        "  Credits: {creator: Zoë}",
         "  Delivery web: 3 files into web, jpeg, srgb, long edge 800 pixels",
         "  Delivery best: 1 files into b, jpeg, srgb",
+        "  Delivery box: 3 files into c, avif, srgb, within 90 x 60 pixels",
     ]
 
 

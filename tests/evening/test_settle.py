@@ -145,7 +145,7 @@ def test_a_levelled_white_is_told_as_the_calibrated_camera_sees_it(card, shoot, 
     levelled = Levelled(frame, -3.0, 9.0, 0.0, 0.1, 5300.0, 4800.0, 0.002, 1, (), own)
     greys, whites = [], []
     for look in ("plain", "chart"):
-        recipe = resolve(settle(evening, frame, look, levelled), opened)
+        recipe = resolve(settle(evening, frame, look, {frame.name: levelled}), opened)
         whites.append(recipe.stages["white_balance"])
         facts = with_calibration(opened.facts, whites[-1].calibrations)
         xy = kelvin_duv_to_xy(whites[-1].kelvin, whites[-1].duv)
@@ -165,7 +165,7 @@ def test_a_levelled_white_that_the_calibrated_camera_cannot_see_is_reported(card
     own = open_frame(frame.path).facts.camera
     levelled = Levelled(frame, -3.0, 9.0, 0.0, 0.1, 5300.0, 2100.0, 0.0, 1, (), own)
     with pytest.raises(RecipeError, match="F1.dng: the levelled white is none by the camera file"):
-        settle(evening, frame, "chart", levelled)
+        settle(evening, frame, "chart", {frame.name: levelled})
 
 
 def test_a_camera_of_a_note_is_read_beside_the_shoot_file(card, shoot, tmp_path):

@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "caa7fe5cb986291038b77e5106e50c2dd03d058d8e7772d5b015f1072b880fe0",
+        "e603dc7b168e332694aa925604ec2f995dc1322800f825f7a95c5f0dca3fdc14",
     ("raw", "srgb", 100):
-        "9d359f916707739fe93bca965b9399d0cf131877de18c260a5932d92680fb0d3",
+        "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
     ("raw", "bt2020", None):
-        "37a41671476428cb4f61b8d7ffc16c210debde85de5a41dcd6fb20e3cca1f45d",
+        "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
     ("raw", "bt2020", 100):
-        "e5069728a5846790cf78a9602fcf0ce64faa6941faed73e3db6c507bcef4690f",
+        "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -70,8 +70,8 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "9ddf0a56d7270bbeb9b30aebbf6c4d55ba2add4b1de436da5e402fcf36502ffa",
-    ("raw", "bt2020"): "1e6f7668ea8e3c7fc7ac97d845429b584b2262b6425c11ce76fea49e1a19cd46",
+    ("raw", "srgb"): "0065ee88ba52b2998257ff80d81c04013811d4091d5726868400aec22ac92f3d",
+    ("raw", "bt2020"): "1bc3a187ed98b17e7208f778d8399d95bf2afb600027186c725514e0d66d9fe9",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }
@@ -99,6 +99,7 @@ def frame(request, tmp_path_factory):
         path, mosaic, white=5600, black=(512,) * 4,
         color_matrix1=MATRIX_A, illuminant1="A", color_matrix2=MATRIX_D65, illuminant2="D65",
         as_shot_neutral=(0.5, 1, 0.625), exif={"ExposureTime": 0.004},
+        noise_profile=(1e-3, 1e-5),
     )  # fmt: skip
     return request.param, grading.open_frame(path)
 

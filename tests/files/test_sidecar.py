@@ -71,7 +71,7 @@ def test_what_is_written_is_read(shoot):
 def test_it_is_plain_yaml_with_a_version_first(shoot):
     path, _ = shoot
     text = path.read_text("utf-8")
-    assert text.startswith("sidecar: 3\noriginal:\n  name: é 1.dng\n")
+    assert text.startswith("sidecar: 4\noriginal:\n  name: é 1.dng\n")
     assert yaml.safe_load(text)["recipe"]["resolved"] == RESOLVED
 
 
@@ -189,7 +189,7 @@ def test_the_layout_of_the_text_is_no_change(shoot):
 @pytest.mark.parametrize(
     ("old", "new", "line", "message"),
     [
-        ("sidecar: 3", "sidecar: 4", 1, "sidecar version 4; allowed: sidecar: 3"),
+        ("sidecar: 4", "sidecar: 3", 1, "sidecar version 3; allowed: sidecar: 4"),
         ("  width: 300", "  width: wide", 15, "'wide'; allowed: a whole number"),
         ("  width: 300", "  width: 3.5", 15, "3.5; allowed: a whole number"),
         ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),

@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from grading.develop.demosaic import demosaic_tile
-from grading.kernels.raw.highlights import highlight_guide, rebuild_highlights
+from grading.kernels.raw.highlights import highlight_guide
 from grading.kernels.raw.mosaic import Sensor
 
 WHITE, BLACK = 60512, 512
@@ -129,8 +129,8 @@ def developed(light):
     """Clipped picture, rebuilt picture (both balanced) and how many channels clip."""
     mosaic = counts(sample(light / BALANCE[:, None, None]))
     facts = sensor(SHAPE, noise=(1e-4, 1e-6))
-    clipped = demosaic_tile(mosaic, 0, SHAPE[0], 0, SHAPE[1], facts, BALANCE)
-    rebuilt = clipped.copy()
-    rebuild_highlights(rebuilt, 0, 0, highlight_guide(mosaic, facts, BALANCE), BALANCE)
+    whole = mosaic, 0, SHAPE[0], 0, SHAPE[1], facts, BALANCE
+    guide = highlight_guide(mosaic, facts, BALANCE)
+    clipped, rebuilt = demosaic_tile(*whole), demosaic_tile(*whole, guide)
     gains = BALANCE[:, None, None]
     return clipped * gains, rebuilt * gains, (clipped > 0.985).sum(0)

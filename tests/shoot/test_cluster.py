@@ -31,7 +31,7 @@ DEMO = Path(__file__).parents[2] / "demo_images"
 def over_the_wire(job, **ways):
     """What a worker makes of a job: all that it knows is what was pickled."""
     parcel = pickle.loads(pickle.dumps(cluster.packed(job, **ways)))
-    return pickle.loads(pickle.dumps(cluster.do(parcel)))
+    return pickle.loads(pickle.dumps(cluster.do(parcel, [parcel.original])))
 
 
 def files(folder):
@@ -112,7 +112,7 @@ def test_a_worker_with_other_versions_makes_nothing(job, tmp_path):
     parcel = cluster.packed(job)
     libraries = parcel.engine.libraries | {"numpy": "1.0"}
     other = parcel._replace(engine=replace(parcel.engine, libraries=libraries))
-    outcome = cluster.do(other)
+    outcome = cluster.do(other, [job.original])
     assert outcome.error.startswith("a worker has numpy ")
     assert "allowed: numpy 1.0; install the same versions" in outcome.error
     assert not list((tmp_path / "out").iterdir())

@@ -5,10 +5,12 @@ from dataclasses import replace
 import pytest
 
 from grading.engine.output import Output
+from grading.files.metadata.label import Label
 from grading.files.sidecar import as_bytes, engine_facts, read_sidecar, sidecar_path
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.keep import what_differs as differs_from_record
+from grading.shoot.noise import NoiseOfRun
 from planning import planned
 
 OUTPUT = Output(long_edge=48)
@@ -18,7 +20,8 @@ def what_differs(job, recipe, output):
     (target,) = job.targets
     target = replace(target, output=output)
     job = replace(job, recipe=recipe, targets=(target,))
-    return differs_from_record(job, target, read_sidecar(sidecar_path(target.path)))
+    record = read_sidecar(sidecar_path(target.path))
+    return differs_from_record(job, target, record, NoiseOfRun([job.original]))
 
 
 @pytest.fixture
@@ -35,11 +38,25 @@ def test_the_same_is_kept(job, recipe_file):
 
 
 @pytest.mark.parametrize(
-    "change", [{"space": "bt2020"}, {"long_edge": 49}, {"long_edge": None}, {"quality": 91}]
-)
+    "change",
+    [
+        {"space": "bt2020"}, {"long_edge": 49}, {"long_edge": None}, {"quality": 91},
+        {"long_edge": None, "short_edge": 48}, {"long_edge": None, "box": (48, 48)},
+        {"format": "png"},
+    ],
+)  # fmt: skip
 def test_other_settings(job, recipe_file, change):
     output = replace(OUTPUT, **change)
     assert what_differs(job, load_recipe(recipe_file), output).startswith("made in another")
+
+
+@pytest.mark.parametrize("keys", [{"caption": "Fog"}, {"dpi": 300}, {"place": "keep"}])
+def test_another_label(job, keys):
+    (target,) = job.targets
+    record = read_sidecar(sidecar_path(target.path))
+    changed = replace(target, label=Label(**keys))
+    found = differs_from_record(job, changed, record, NoiseOfRun([job.original]))
+    assert found == "made with another caption, mark, density, place or credits"
 
 
 def test_quality_is_nothing_to_a_tiff(job, recipe_file):

@@ -13,7 +13,10 @@ from grading.shoot.earlier import earlier_output
 from grading.shoot.redo import redo
 from planning import planned
 
-OUTPUTS = [Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80)]
+OUTPUTS = [
+    Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80),
+    Output("png16", "oprgb", box=(40, 40)), Output("avif", "grey", short_edge=30), Output("jxl"),
+]  # fmt: skip
 
 
 @pytest.fixture(params=OUTPUTS)
@@ -114,7 +117,7 @@ def test_a_sidecar_that_was_changed_is_refused(output):
         ("original", {"name": "b.png"}, "original.name"),
         ("recipe", {"name": "Other"}, "recipe.name"),
         (None, {"capture": {"iso": 400}}, "capture.iso"),
-        (None, {"measured": {"decoder": "PNG, 16 bit"}}, "measured.clipping.black.blue"),
+        (None, {"measured": {"decoder": "PNG, 16 bit"}}, "measured.clipping.outside"),
     ],
 )
 def test_values_that_make_no_pixel_are_compared_too(output, forge, part, values, name):

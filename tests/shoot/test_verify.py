@@ -100,6 +100,12 @@ def test_another_pictures_sidecar_copied_over(out):
         ({"height": 7}, "output.height is not that of the file"),
         ({"format": "tiff"}, "output.format is not that of the file"),
         ({"space": "bt2020"}, "output.space is not that of the file"),
+        ({"format": "png"}, "output.format is not that of the file"),
+        ({"space": "grey"}, "output.space is not that of the file"),
+        ({"box": [90]}, "1.jpg.yaml: box = [90]; allowed: width and height in pixels"),
+        ({"box": "wide"}, "the value 'wide'; allowed: a list or null"),
+        ({"short_edge": 40, "box": [90, 90]}, "are stated together"),
+        ({"format": "jxl", "space": "oprgb"}, "jxl has no way to state the space oprgb"),
         ({"space": "none"}, "1.jpg.yaml: space = 'none'; allowed: srgb, display-p3, bt2020"),
     ],
 )

@@ -9,6 +9,7 @@ from frames_in_memory import frame, scene, two_matrix_camera
 from grading import kernels
 from grading.colour import oklab
 from grading.errors import OriginalError
+from grading.frame import Noise
 from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
@@ -16,6 +17,7 @@ from legal_parameters import legal
 from stage_examples import ALONE
 
 HEIGHT, WIDTH = 17, 29
+NOISE = Noise(1e-3, 1e-5)
 LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
 EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
 NAMES = [f"{stage.name}-{stage.parameters.__name__}" for stage in EVERY]
@@ -33,10 +35,10 @@ def pixels_for(stage):
     return np.ascontiguousarray(np.moveaxis(lab, -1, 0), np.float32)
 
 
-def original(camera):
-    """A frame all of which is a grey surface, so that any place will do for a neutral."""
+def original(camera, noise=NOISE):
+    """A noisy frame all of which is a grey surface, so that any place will do for a neutral."""
     grey = np.array([0.31, 0.3, 0.29]) if camera is None else 0.3 * camera.neutral
-    return frame(np.broadcast_to(grey[:, None, None], (3, HEIGHT, WIDTH)), camera)
+    return frame(np.broadcast_to(grey[:, None, None], (3, HEIGHT, WIDTH)), camera, noise)
 
 
 def prepared(stage, values, source):
@@ -54,7 +56,7 @@ def applied(stage, constants, pixels, planes):
 
 
 def guide_of(stage, constants, pixels):
-    if stage.guide is None:
+    if stage.guide is None or constants is None:
         return ()
     return (kernels.base.interpolate(stage.guide(pixels, constants), 1, 0, HEIGHT, 0, WIDTH),)
 
@@ -105,7 +107,7 @@ def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
 @every_stage
 def test_defaults_leave_alone(stage):
     pixels = pixels_for(stage)
-    constants = prepared(stage, {}, original(None))
+    constants = prepared(stage, {}, original(None, noise=None))
     out = applied(stage, constants, pixels, guide_of(stage, constants, pixels))
     if stage.name == "tone_curve":
         exact = oklab.working_to_oklab(np.moveaxis(pixels, 0, -1))

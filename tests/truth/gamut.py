@@ -13,7 +13,7 @@ from truth.pictures import shown
 JND, EPSILON = 0.02, 1e-4
 """Of CSS Color 4: a difference in Oklab that is just not seen, and where the search ends."""
 
-NARROWER = ("srgb", "display-p3")
+NARROWER = ("srgb", "display-p3", "oprgb")
 """Destinations that cannot show all of the working space."""
 
 

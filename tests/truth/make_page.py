@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from grading.colour.difference import delta_e_2000
-from grading.engine.output import OUTPUT_SPACES
-from grading.files.formats.registry import FORMATS
+from grading.engine.output import RGB_SPACES
 from truth import (
     blue_hour,
     calibration,
@@ -368,7 +367,7 @@ def _sweeps():
 
 def _tears():
     rows = []
-    for space in OUTPUT_SPACES:
+    for space in RGB_SPACES:
         j = gamut.measure_jump(space)
         place = f"L {j.lightness:.2f}, {j.degrees:.1f} degrees"
         rows.append((space, f"{j.step:.4f}", place, f"{j.elsewhere:.4f}", f"{j.css:.4f}"))
@@ -378,8 +377,8 @@ def _tears():
 
 def _profiles():
     rows = []
-    for file_format in FORMATS:
-        for space in OUTPUT_SPACES:
+    for file_format in profiles.FILES:
+        for space in RGB_SPACES:
             p = profiles.measure_profile(file_format, space)
             numbers = (f"{p.littlecms:.3f}", f"{p.parsed:.3f}", _two(p.pillow))
             rows.append((f"{file_format}, {space}", *numbers))

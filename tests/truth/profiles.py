@@ -1,5 +1,6 @@
 """The profile in a finished file, read by others, beside the numbers of the engine."""
 
+import zlib
 from functools import cache
 from io import BytesIO
 from struct import unpack_from
@@ -15,8 +16,12 @@ from grading.colour.difference import delta_e_2000, xyz_to_lab
 from grading.colour.spaces import D65, SPACES, rgb_to_xyz, xy_to_xyz
 from grading.engine.execute import render
 from grading.engine.output import Output
+from grading.files.formats.registry import FORMATS
 from grading.shoot.deliver import encode
 from truth.pictures import frame_of, recipe, xyz_of
+
+FILES = tuple(name for name, record in FORMATS.items() if not record.spaces)
+"""Formats whose files carry an ICC profile."""
 
 D50 = np.array([0.9642, 1.0, 0.8249])
 """White of the profile connection space, ICC.1:2022, 7.2.16."""
@@ -51,9 +56,11 @@ def _file(file_format, space):
 
 
 def codes_and_profile(data):
-    """Codes and ICC profile of a JPEG or TIFF file, by readers that are not the engine's."""
+    """Codes and ICC profile of a JPEG, PNG or TIFF file, by readers that are not the engine's."""
     if data[:2] == b"\xff\xd8":
         return imagecodecs.jpeg8_decode(data), _jpeg_profile(data)
+    if data[1:4] == b"PNG":
+        return imagecodecs.png_decode(data), _png_profile(data)
     with tifffile.TiffFile(BytesIO(data)) as file:
         return file.pages[0].asarray(), file.pages[0].tags[34675].value
 
@@ -70,6 +77,13 @@ def _jpeg_profile(data):
     return b"".join(pieces[number] for number in sorted(pieces))
 
 
+def _png_profile(data):
+    """The iCCP chunk, PNG (third edition), 11.3.2.3."""
+    place = data.index(b"iCCP")
+    content = data[place + 4 : place + 4 + unpack_from(">I", data, place - 4)[0]]
+    return zlib.decompress(content[content.index(b"\0") + 2 :])
+
+
 def parsed_xyz(profile, codes):
     """XYZ (D50) of codes 0..1 by the profile's parametric curve and its matrix."""
     tags = {}
@@ -79,9 +93,11 @@ def parsed_xyz(profile, codes):
     linear = []
     for channel, name in enumerate((b"rTRC", b"gTRC", b"bTRC")):
         signature, _, function = unpack_from(">4s4sH", tags[name])
-        if (signature, function) != (b"para", 3):
-            raise ValueError(f"{name!r} is not a parametric curve of type 3")
-        gamma, a, b, c, d = np.array(unpack_from(">5i", tags[name], 12)) / 65536
+        if signature != b"para" or function not in (0, 3):
+            raise ValueError(f"{name!r} is not a parametric curve of type 0 or 3")
+        count = {0: 1, 3: 5}[function]
+        curve = np.array(unpack_from(f">{count}i", tags[name], 12)) / 65536
+        gamma, a, b, c, d = curve if function else (*curve, 1, 0, 0, 0)
         x = codes[..., channel]
         linear.append(np.where(x >= d, (a * x + b) ** gamma, c * x))
     columns = [np.array(unpack_from(">3i", tags[n], 8)) for n in (b"rXYZ", b"gXYZ", b"bXYZ")]

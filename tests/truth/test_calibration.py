@@ -7,7 +7,7 @@ from calibrate.photographs import real_chart
 from grading.calibrate.chart import CENTRES, reference
 from grading.calibrate.find import find_chart, pitch
 from grading.calibrate.homography import project
-from grading.calibrate.light import MOST_ERROR, WORST_ERROR, calibrate
+from grading.calibrate.light import MAX_ERROR, WORST_ERROR, calibrate
 from grading.colour.difference import delta_e_2000
 from grading.engine.execute import render
 from grading.engine.output import Output
@@ -69,7 +69,7 @@ def test_another_pose_and_other_noise_come_to_the_same(number, name, seed):
 @each_light
 def test_residuals_stay_far_from_what_is_refused(number, name):
     errors = calibration.calibrated(number, name).after.errors
-    assert errors.mean() < 3.1 < MOST_ERROR
+    assert errors.mean() < 3.1 < MAX_ERROR
     assert errors.max() < 9.5 < WORST_ERROR
 
 

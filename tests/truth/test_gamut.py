@@ -2,7 +2,7 @@
 
 import pytest
 
-from grading.engine.output import OUTPUT_SPACES
+from grading.engine.output import RGB_SPACES
 from truth import gamut
 
 pytestmark = pytest.mark.truth
@@ -51,7 +51,7 @@ def test_boundary_is_crossed_without_a_step(space):
     assert gamut.boundary_stretch(space) < 1.05
 
 
-@pytest.mark.parametrize("space", OUTPUT_SPACES)
+@pytest.mark.parametrize("space", RGB_SPACES)
 def test_no_hue_is_torn_from_the_next(space):
     """Beside blue, lines of even hue and lightness leave the gamut and come back; see
     `grading.colour.gamut`."""

@@ -25,7 +25,7 @@ def encode_in_strips(rgb8, encode, workers=None):
 
     Parameters
     ----------
-    rgb8 : ndarray, shape (H, W, 3), uint8
+    rgb8 : ndarray, shape (H, W, 3) or (H, W), uint8
         Picture, C-contiguous.
     encode : callable
         From such an array to the bytes of a baseline JPEG with one scan, no chroma subsampling,

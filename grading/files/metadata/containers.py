@@ -1,7 +1,8 @@
 """How JPEG, PNG and some raw files carry their EXIF block and colour profile.
 
 JPEG marker segments: ISO/IEC 10918-1, annex B. EXIF in APP1: Exif 2.32, 4.7.2. ICC in APP2:
-ICC.1:2022, annex B.4. PNG chunks: W3C PNG (third edition), 5.3.
+ICC.1:2022, annex B.4. XMP in APP1 and in PNG: ISO 16684-1 and XMP specification part 3. PNG chunks:
+W3C PNG (third edition), 5.3.
 """
 
 import struct
@@ -15,14 +16,20 @@ JPEG_START = b"\xff\xd8\xff"
 PNG_START = b"\x89PNG\r\n\x1a\n"
 EXIF_HEADER = b"Exif\0\0"
 
+_XMP_HEADER = b"http://ns.adobe.com/xap/1.0/\0"
+_XMP_KEYWORD = b"XML:com.adobe.xmp\0"
 _ICC_HEADER = b"ICC_PROFILE\0"
 _LONGEST_SEGMENT = 65533
 LONGEST_EXIF = _LONGEST_SEGMENT - len(EXIF_HEADER)
 """Bytes of an EXIF block that a JPEG has room for."""
 
+LONGEST_XMP = _LONGEST_SEGMENT - len(_XMP_HEADER)
+"""Bytes of an XMP packet that a JPEG has room for."""
+
 _ICC_PIECE = _LONGEST_SEGMENT - len(_ICC_HEADER) - 2
 _APP0, _APP1, _APP2, _APP14, _START_OF_SCAN = 0xE0, 0xE1, 0xE2, 0xEE, 0xDA
 _COMMENT = 0xFE
+_PER_INCH = 1
 
 
 class Segment(NamedTuple):
@@ -70,6 +77,14 @@ def jpeg_profile(segments):
     return b"".join(piece for _, piece in sorted(pieces)) or None
 
 
+def jpeg_xmp(segments):
+    """The XMP packet among JPEG segments, or ``None``."""
+    for segment in segments:
+        if segment.marker == _APP1 and segment.payload.startswith(_XMP_HEADER):
+            return segment.payload[len(_XMP_HEADER) :]
+    return None
+
+
 def jpeg_is_complete(data, segments):
     """Whether the JPEG's scan data ends with an end-of-image marker."""
     if not segments or segments[-1].marker != _START_OF_SCAN:
@@ -87,8 +102,8 @@ def without_facts(data, segments):
     return b"".join([data[:2], *kept, data[segments[-1].offset - 4 :]])
 
 
-def add_to_jpeg(jpeg, exif=None, profile=None):
-    """Insert an EXIF block and an ICC profile into a JPEG stream.
+def add_to_jpeg(jpeg, exif=None, profile=None, xmp=None, dpi=None):
+    """Insert an EXIF block, an ICC profile and an XMP packet into a JPEG stream.
 
     Parameters
     ----------
@@ -98,6 +113,10 @@ def add_to_jpeg(jpeg, exif=None, profile=None):
         EXIF block from its TIFF header; at most 65527 bytes.
     profile : bytes, optional
         ICC profile; split over as many segments as it needs.
+    xmp : bytes, optional
+        XMP packet; at most `LONGEST_XMP` bytes.
+    dpi : int, optional
+        Pixels an inch, for the JFIF header (ISO/IEC 10918-5, 10.1).
 
     Returns
     -------
@@ -106,11 +125,19 @@ def add_to_jpeg(jpeg, exif=None, profile=None):
     Raises
     ------
     OutputError
-        If the EXIF block does not fit into one segment, or the profile not into 255.
+        If the EXIF block or the packet does not fit into one segment, or the profile not into 255.
     """
     added = []
     if exif:
         added.append(_segment(_APP1, EXIF_HEADER + exif))
+    if xmp:
+        if len(xmp) > LONGEST_XMP:
+            raise OutputError(
+                f"its credits, caption and keywords make an XMP packet of {len(xmp)} bytes",
+                allowed=f"up to {LONGEST_XMP} bytes in a JPEG",
+                remedy="shorten them, or deliver another format",
+            )
+        added.append(_segment(_APP1, _XMP_HEADER + xmp))
     if profile:
         pieces = [profile[i : i + _ICC_PIECE] for i in range(0, len(profile), _ICC_PIECE)]
         if len(pieces) > 255:
@@ -124,7 +151,10 @@ def add_to_jpeg(jpeg, exif=None, profile=None):
         )
     first = jpeg_segments(jpeg)[0]
     place = first.offset + len(first.payload) if first.marker == _APP0 else 2
-    return b"".join([jpeg[:place], *added, jpeg[place:]])
+    head = bytearray(jpeg[:place])
+    if dpi and first.marker == _APP0:
+        struct.pack_into(">BHH", head, first.offset + 7, _PER_INCH, dpi, dpi)
+    return b"".join([head, *added, jpeg[place:]])
 
 
 def _segment(marker, payload):
@@ -149,6 +179,53 @@ def png_chunks(data):
             chunks.setdefault(name, bytes(data[place + 8 : place + 8 + length]))
         place += 12 + length
     return chunks
+
+
+def png_xmp(chunks):
+    """The XMP packet of a PNG's iTXt chunk, or ``None``."""
+    start = _XMP_KEYWORD + bytes(4)  # not compressed, no language
+    text = chunks.get(b"iTXt", b"")
+    return text[len(start) :] if text.startswith(start) else None
+
+
+def add_to_png(png, chunks):
+    """Insert chunks after the head of a PNG.
+
+    Parameters
+    ----------
+    png : bytes
+    chunks : list of (bytes, bytes)
+        Name and content of each.
+
+    Returns
+    -------
+    bytes
+    """
+    place = len(PNG_START) + 25  # IHDR is always first, with 13 bytes
+    return b"".join([png[:place], *(_chunk(*each) for each in chunks), png[place:]])
+
+
+def png_chunks_of(exif=None, profile=None, xmp=None, dpi=None):
+    """What `add_to_png` inserts of an EXIF block, an ICC profile, an XMP packet and a density.
+
+    The profile is stored without compression, so that its bytes are the same with any zlib.
+    """
+    chunks = []
+    if profile:
+        chunks.append((b"iCCP", b"ICC profile\0\0" + zlib.compress(profile, 0)))
+    if dpi:
+        metre = round(dpi / 0.0254)
+        chunks.append((b"pHYs", struct.pack(">IIB", metre, metre, 1)))
+    if exif:
+        chunks.append((b"eXIf", exif))
+    if xmp:
+        chunks.append((b"iTXt", _XMP_KEYWORD + bytes(4) + xmp))
+    return chunks
+
+
+def _chunk(name, content):
+    checked = name + content
+    return struct.pack(">I", len(content)) + checked + struct.pack(">I", zlib.crc32(checked))
 
 
 def png_profile(chunks):

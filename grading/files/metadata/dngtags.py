@@ -23,6 +23,7 @@ _COLOR_MATRIX, _CAMERA_CALIBRATION = (50721, 50722, 52531), (50723, 50724, 52530
 _ILLUMINANT, _ILLUMINANT_DATA = (50778, 50779, 52529), (52533, 52534, 52535)
 _BLACK_REPEAT, _BLACK_LEVEL, _BLACK_COLUMNS, _BLACK_ROWS = 50713, 50714, 50715, 50716
 _PHOTOMETRIC, _CFA, _LINEAR = 262, 32803, 34892
+_NOISE_PROFILE = 51041
 _CALIBRATION_SIGNATURE, _PROFILE_SIGNATURE = 50931, 50932
 _DAYLIGHT, _OTHER = 6504.0, 255
 
@@ -105,6 +106,29 @@ def black_levels(directories):
     pattern = np.broadcast_to(np.reshape(levels, repeat), (2, 2)).copy()
     deltas = (np.array(numbers(mosaic, code)) for code in (_BLACK_ROWS, _BLACK_COLUMNS))
     return pattern, *deltas
+
+
+def noise_profile(directories):
+    """What a DNG states of its noise: of its green, where it states each colour's.
+
+    Parameters
+    ----------
+    directories : list of dict
+        From `grading.files.metadata.tifftags.read_pictures`.
+
+    Returns
+    -------
+    tuple of float, or None
+        Gain and offset, ``variance = gain * signal + offset``, with the signal 0 at black and 1 at
+        white (DNG 1.4, NoiseProfile); as they are, whatever they are. None where there are none.
+    """
+    if not any(is_dng(directory) for directory in directories):
+        return None
+    for directory in directories:
+        stated = numbers(directory, _NOISE_PROFILE)
+        if len(stated) in (2, 6, 8):
+            return tuple(stated[2:4] or stated)
+    return None
 
 
 def pictures(directories):

@@ -7,7 +7,7 @@ from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
 from grading.files.integrity.dng import check_codes, check_extent
 from grading.files.limits import check_size
-from grading.files.metadata.dngtags import black_levels
+from grading.files.metadata.dngtags import black_levels, noise_profile
 from grading.files.metadata.exif import capture_facts, carried_exif, read_exif
 from grading.files.metadata.tifftags import read_pictures
 from grading.files.originals.cameras import read_colours
@@ -50,10 +50,10 @@ def open_raw(path, data, max_pixels):
             check_size(raw.sizes.raw_width, raw.sizes.raw_height, max_pixels, len(data))
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
-            decoder, pixels, noise, brightest, more_warnings = develop(
-                raw, colours, black_levels(pictures)
-            )
             capture = _capture(raw, directories)
+            decoder, pixels, noise, brightest, more_warnings = develop(
+                raw, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
+            )
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise NotRaw(
             f"LibRaw cannot read it as a raw file ({_message(error)})",
@@ -64,7 +64,7 @@ def open_raw(path, data, max_pixels):
     warnings += more_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
-        camera, capture, noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
+        camera, capture, *noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
 

@@ -2,7 +2,8 @@
 
 A site is hot where it stands above all eight neighbours of its own colour by more than noise and
 texture allow, and the four sites beside it, which are of other colours, know nothing of it.  Light
-that passed a lens is never that narrow: a star or a lamp lifts the sites beside its centre too.
+that passed a lens is never that narrow: a star or a lamp lifts the sites beside its centre too, and
+even a pure red one by more than noise and the texture of a dark place do.
 The thresholds are ours; common practice, no source.
 """
 
@@ -17,6 +18,9 @@ RUN = 512
 NOISE_STEPS = np.float32(6)
 CONTRAST = np.float32(1.2)
 SPREAD = np.float32(0.15)
+"""Share of what stands out that no rise beside a hot site reaches."""
+UNSEEN, TEXTURE = np.float32(0.02), np.float32(0.3)
+"""Rise beside a site that tells of no light: the same share, and a share of the light there."""
 
 
 @compiled
@@ -56,7 +60,7 @@ def repair_hot_pixels(planes, noise, gains):
                     continue
                 ring = _ring_maximum(plane[y - 1], plane[y], plane[y + 1], x)
                 if _is_peak(flat[place], ring, slope, floor) and _stands_alone(
-                    planes, site, y, x, flat[place] - ring
+                    planes, site, y, x, flat[place] - ring, slope, floor
                 ):
                     found[count, 0], found[count, 1], found[count, 2] = site, y, x
                     repaired[count] = _ring_median(plane, y, x)
@@ -90,8 +94,8 @@ def _any_peak(above, before, row, after, below, slope, floor):
 
 
 @inner
-def _stands_alone(planes, site, y, x, excess):
-    """Whether none of the four sites beside a peak rises towards it."""
+def _stands_alone(planes, site, y, x, excess, slope, floor):
+    """Whether none of the four sites beside a peak rises towards it as light would."""
     r, c = site // 2, site % 2
     across, along = planes[2 * r + 1 - c, y], planes[2 - 2 * r + c, :, x]
     west, east, north, south = x - 1 + c, x + c, y - 1 + r, y + r
@@ -99,7 +103,10 @@ def _stands_alone(planes, site, y, x, excess):
         max(across[west] - across[west - 1], across[east] - across[east + 1]),
         max(along[north] - along[north - 1], along[south] - along[south + 1]),
     )
-    return rise < SPREAD * excess
+    beyond = (across[west - 1] + across[east + 1]) + (along[north - 1] + along[south + 1])
+    level = max(np.float32(0.25) * beyond, np.float32(0))
+    unseen = max(max(UNSEEN * excess, TEXTURE * level), np.sqrt(slope * level + floor))
+    return rise < min(unseen, SPREAD * excess)
 
 
 @inner

@@ -29,13 +29,13 @@ ONE, TWO = np.float32(1), np.float32(2)
 
 
 @inner
-def _by(plane, offset, edge):
+def by(plane, offset, edge):
     """A plane's inside, moved by an offset."""
     return plane[edge + offset : plane.size - edge + offset]
 
 
 @inner
-def _neighbours(site, axis, columns):
+def neighbours(site, axis, columns):
     """The plane beside a site along an axis, and the offsets of the sites before and after."""
     r, c = site // 2, site % 2
     if axis == 0:
@@ -48,12 +48,12 @@ def find_differences(sites, axis, columns, difference):
     """Green minus colour at every site along an axis, after Hamilton and Adams."""
     edge, step = DIFFERENCES * columns, columns if axis else 1
     for site in range(4):
-        beside, before, after = _neighbours(site, axis, columns)
+        beside, before, after = neighbours(site, axis, columns)
         own, near = sites[site], sites[beside]
         _difference(
-            _by(own, -step, edge), _by(own, 0, edge), _by(own, step, edge),
-            _by(near, before, edge), _by(near, after, edge),
-            -ONE if site == 1 or site == 2 else ONE, _by(difference[site], 0, edge),
+            by(own, -step, edge), by(own, 0, edge), by(own, step, edge),
+            by(near, before, edge), by(near, after, edge),
+            -ONE if site == 1 or site == 2 else ONE, by(difference[site], 0, edge),
         )
 
 
@@ -70,22 +70,22 @@ def find_weights(difference, axis, columns, scratch, weight):
     """Trust in the differences at red and blue sites: how little they change in a 5x5 window."""
     edge = CHANGES * columns
     for site in range(4):
-        beside, before, after = _neighbours(site, axis, columns)
+        beside, before, after = neighbours(site, axis, columns)
         near = difference[beside]
-        _change(_by(near, before, edge), _by(near, after, edge), _by(scratch[site], 0, edge))
+        _change(by(near, before, edge), by(near, after, edge), by(scratch[site], 0, edge))
     edge, sums = TRUST * columns, scratch[4:]
     for k in range(2):
         for c in range(2):
             own, other = scratch[2 * k + c], scratch[2 - 2 * k + c]
-            _five_sum(
-                _by(own, -columns, edge), _by(own, 0, edge), _by(own, columns, edge),
-                _by(other, (k - 1) * columns, edge), _by(other, k * columns, edge),
-                _by(sums[c], 0, edge),
+            five_sum(
+                by(own, -columns, edge), by(own, 0, edge), by(own, columns, edge),
+                by(other, (k - 1) * columns, edge), by(other, k * columns, edge),
+                by(sums[c], 0, edge),
             )
         own, other = sums[k], sums[1 - k]
         _trust(
-            _by(own, -1, edge), _by(own, 0, edge), _by(own, 1, edge),
-            _by(other, k - 1, edge), _by(other, k, edge), _by(weight[k, axis], 0, edge),
+            by(own, -1, edge), by(own, 0, edge), by(own, 1, edge),
+            by(other, k - 1, edge), by(other, k, edge), by(weight[k, axis], 0, edge),
         )
 
 
@@ -96,7 +96,7 @@ def _change(before, after, out):
 
 
 @inner
-def _five_sum(a, b, c, d, e, out):
+def five_sum(a, b, c, d, e, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x] + d[x] + e[x]
 
@@ -116,24 +116,24 @@ def find_green(sites, difference, weight, k, columns, scratch, green):
     edge, own = GREEN * columns, sites[3 * k]
     for axis in range(2):
         step = columns if axis else 1
-        beside, before, after = _neighbours(3 * k, axis, columns)
+        beside, before, after = neighbours(3 * k, axis, columns)
         here, near = difference[axis, 3 * k], difference[axis, beside]
         _both_sides(
-            _by(here, 0, edge), _by(near, before, edge), _by(here, -step, edge),
-            _by(near, after, edge), _by(here, step, edge),
-            _by(weight[axis], -step, edge), _by(weight[axis], step, edge),
-            _by(scratch[axis], 0, edge),
+            by(here, 0, edge), by(near, before, edge), by(here, -step, edge),
+            by(near, after, edge), by(here, step, edge),
+            by(weight[axis], -step, edge), by(weight[axis], step, edge),
+            by(scratch[axis], 0, edge),
         )
     _add_difference(
-        _by(own, 0, edge), _by(scratch[0], 0, edge), _by(scratch[1], 0, edge),
-        _by(weight[0], -1, edge), _by(weight[0], 1, edge),
-        _by(weight[1], -columns, edge), _by(weight[1], columns, edge), _by(green, 0, edge),
+        by(own, 0, edge), by(scratch[0], 0, edge), by(scratch[1], 0, edge),
+        by(weight[0], -1, edge), by(weight[0], 1, edge),
+        by(weight[1], -columns, edge), by(weight[1], columns, edge), by(green, 0, edge),
     )
-    across, before, after = _neighbours(3 * k, 0, columns)
-    along, above, below = _neighbours(3 * k, 1, columns)
-    _limit(
-        _by(sites[across], before, edge), _by(sites[across], after, edge),
-        _by(sites[along], above, edge), _by(sites[along], below, edge), _by(green, 0, edge),
+    across, before, after = neighbours(3 * k, 0, columns)
+    along, above, below = neighbours(3 * k, 1, columns)
+    limit(
+        by(sites[across], before, edge), by(sites[across], after, edge),
+        by(sites[along], above, edge), by(sites[along], below, edge), by(green, 0, edge),
     )
 
 
@@ -154,7 +154,7 @@ def _add_difference(own, across, along, weight0, weight1, weight2, weight3, out)
 
 
 @inner
-def _limit(west, east, north, south, green):
+def limit(west, east, north, south, green):
     """Keep green, in place, from half the least to twice the greatest of the four around it.
 
     Beyond are only the ends of differences that swing by more than the light itself, beside lamps.
@@ -170,36 +170,36 @@ def _limit(west, east, north, south, green):
 def find_lines(own, green, inverse, columns, scratch, line):
     """Slope (0) and rest (1) of the unbalanced colour against green at the colour's sites."""
     edge = SLOPES * columns
-    g0, g1, g2 = _by(green, -columns, edge), _by(green, 0, edge), _by(green, columns, edge)
-    p0, p1, p2 = _by(own, -columns, edge), _by(own, 0, edge), _by(own, columns, edge)
-    _three_sum(g0, g1, g2, _by(scratch[0], 0, edge))
-    _three_sum(p0, p1, p2, _by(scratch[1], 0, edge))
-    _product_sum(g0, g1, g2, g0, g1, g2, _by(scratch[2], 0, edge))
-    _product_sum(g0, g1, g2, p0, p1, p2, _by(scratch[3], 0, edge))
+    g0, g1, g2 = by(green, -columns, edge), by(green, 0, edge), by(green, columns, edge)
+    p0, p1, p2 = by(own, -columns, edge), by(own, 0, edge), by(own, columns, edge)
+    three_sum(g0, g1, g2, by(scratch[0], 0, edge))
+    three_sum(p0, p1, p2, by(scratch[1], 0, edge))
+    product_sum(g0, g1, g2, g0, g1, g2, by(scratch[2], 0, edge))
+    product_sum(g0, g1, g2, p0, p1, p2, by(scratch[3], 0, edge))
     raw = line[1]
     _slope(
-        _by(scratch[0], -1, edge), _by(scratch[1], -1, edge), _by(scratch[2], -1, edge),
-        _by(scratch[3], -1, edge), _by(raw, 0, edge),
+        by(scratch[0], -1, edge), by(scratch[1], -1, edge), by(scratch[2], -1, edge),
+        by(scratch[3], -1, edge), by(raw, 0, edge),
     )
     edge = LINES * columns
-    _three_sum(
-        _by(raw, -columns, edge), _by(raw, 0, edge), _by(raw, columns, edge),
-        _by(scratch[0], 0, edge),
+    three_sum(
+        by(raw, -columns, edge), by(raw, 0, edge), by(raw, columns, edge),
+        by(scratch[0], 0, edge),
     )
     _line_through(
-        _by(scratch[0], -1, edge), _by(own, 0, edge), _by(green, 0, edge), inverse,
-        _by(line[0], 0, edge), _by(line[1], 0, edge),
+        by(scratch[0], -1, edge), by(own, 0, edge), by(green, 0, edge), inverse,
+        by(line[0], 0, edge), by(line[1], 0, edge),
     )
 
 
 @inner
-def _three_sum(a, b, c, out):
+def three_sum(a, b, c, out):
     for x in range(out.size):
         out[x] = a[x] + b[x] + c[x]
 
 
 @inner
-def _product_sum(a0, a1, a2, b0, b1, b2, out):
+def product_sum(a0, a1, a2, b0, b1, b2, out):
     for x in range(out.size):
         out[x] = fma(a2[x], b2[x], fma(a1[x], b1[x], a0[x] * b0[x]))
 
@@ -234,20 +234,28 @@ def find_colour(sites, green, line, k, columns, colour):
     for site in range(4):
         r, c = site // 2, site % 2
         here = green[r] if r == c else sites[site]
-        above, below = (0, 0) if r == k else ((r - 1) * columns, r * columns)
-        before, after = (0, 0) if c == k else (c - 1, c)
-        _on_lines(
-            _by(here, 0, edge),
-            _by(line[0], above + before, edge), _by(line[0], above + after, edge),
-            _by(line[0], below + before, edge), _by(line[0], below + after, edge),
-            _by(line[1], above + before, edge), _by(line[1], above + after, edge),
-            _by(line[1], below + before, edge), _by(line[1], below + after, edge),
-            _by(colour[site], 0, edge),
+        above, below, before, after = own_around(site, k, columns)
+        on_lines(
+            by(here, 0, edge),
+            by(line[0], above + before, edge), by(line[0], above + after, edge),
+            by(line[0], below + before, edge), by(line[0], below + after, edge),
+            by(line[1], above + before, edge), by(line[1], above + after, edge),
+            by(line[1], below + before, edge), by(line[1], below + after, edge),
+            by(colour[site], 0, edge),
         )
 
 
 @inner
-def _on_lines(green, slope0, slope1, slope2, slope3, rest0, rest1, rest2, rest3, out):
+def own_around(site, k, columns):
+    """Offsets of the rows and of the columns of the nearest red (``k = 0``) or blue (1) sites."""
+    r, c = site // 2, site % 2
+    above, below = (0, 0) if r == k else ((r - 1) * columns, r * columns)
+    before, after = (0, 0) if c == k else (c - 1, c)
+    return above, below, before, after
+
+
+@inner
+def on_lines(green, slope0, slope1, slope2, slope3, rest0, rest1, rest2, rest3, out):
     for x in range(out.size):
         slope = QUARTER * ((slope0[x] + slope1[x]) + (slope2[x] + slope3[x]))
         rest = QUARTER * ((rest0[x] + rest1[x]) + (rest2[x] + rest3[x]))

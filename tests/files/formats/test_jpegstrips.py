@@ -24,9 +24,11 @@ def picture(height, width):
 
 @pytest.mark.parametrize("height", [1, 8, ROWS - 1, ROWS, ROWS + 1, 2 * ROWS + 9, 10 * ROWS + 3])
 @pytest.mark.parametrize("width", [1, 8, 33])
-def test_the_same_picture_as_encoded_whole(height, width):
+@pytest.mark.parametrize("channels", ["colour", "grey"])
+def test_the_same_picture_as_encoded_whole(height, width, channels):
     """By libjpeg in two packages."""
     codes = picture(height, width)
+    codes = codes[..., 0].copy() if channels == "grey" else codes
     whole, joined = bytes(encode(codes)), encode_in_strips(codes, encode)
     for decode in (imagecodecs.jpeg8_decode, lambda data: np.asarray(Image.open(BytesIO(data)))):
         np.testing.assert_array_equal(decode(joined), decode(whole))

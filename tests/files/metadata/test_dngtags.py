@@ -148,3 +148,29 @@ def test_a_matrix_of_another_size_or_over_zero_is_told():
     for tag in (rationals(np.ones(12)), Tag(tifftags.SRATIONAL, ((1, 0),) * 9)):
         with pytest.raises(OriginalError, match="tag 50721 .* usable numbers"):
             dngtags.calibrations({50721: tag})
+
+
+def doubles(*values):
+    return Tag(12, values)
+
+
+@pytest.mark.parametrize(
+    ("values", "expected"),
+    [
+        ((1e-4, 2e-7), (1e-4, 2e-7)),
+        ((9.0, 9.0, 1e-4, 2e-7, 8.0, 8.0), (1e-4, 2e-7)),
+        ((9.0, 9.0, 1e-4, 2e-7, 7.0, 7.0, 8.0, 8.0), (1e-4, 2e-7)),
+        ((1e-4,), None),
+        ((1e-4, 2e-7, 1e-4, 2e-7), None),
+    ],
+)
+def test_the_noise_profile_is_that_of_green(values, expected):
+    """DNG 1.4, NoiseProfile: a pair for all planes, or one for each in the order of the planes."""
+    main, picture = {50706: Tag(tifftags.BYTE, b"\1\4\0\0")}, {51041: doubles(*values)}
+    assert dngtags.noise_profile([main, picture]) == expected
+    assert dngtags.noise_profile([main | picture]) == expected
+
+
+def test_only_a_dng_has_a_noise_profile():
+    assert dngtags.noise_profile([{51041: doubles(1e-4, 2e-7)}]) is None
+    assert dngtags.noise_profile([{50706: Tag(tifftags.BYTE, b"\1\4\0\0")}]) is None

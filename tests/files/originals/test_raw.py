@@ -14,7 +14,7 @@ import rawpy
 import dng
 from files.charts import MATRIX_A, MATRIX_D65, PATCH, patch_means, patches, whole
 from grading.develop import counts
-from grading.develop.noise import estimate_noise
+from grading.develop.noise import measure_noise
 from grading.errors import OriginalError
 from grading.files.originals import open_frame
 from grading.kernels.raw.highlights import highlight_guide
@@ -173,6 +173,20 @@ def test_a_mosaic_is_developed_here_and_tells_its_noise(write):
     assert facts.noise[0] == pytest.approx(gain, rel=0.1)
 
 
+@pytest.mark.parametrize("colours", [1, 3])
+def test_a_stated_noise_profile_is_taken(write, colours):
+    """DNG 1.4, NoiseProfile: variance = S x + O, in doubles; the green of three."""
+    pair, others = (2e-4, 1e-6), (9e-4, 9e-6)
+    stated = pair if colours == 1 else (*others, *pair, *others)
+    rng = np.random.default_rng(3)
+    rgb = np.linspace(0.02, 0.8, 480)[None, :, None] * np.ones((320, 1, 3))
+    rgb += rng.normal(size=rgb.shape) * np.sqrt(pair[0] * rgb + pair[1])
+    frame = open_frame(write(rgb=rgb, noise_profile=stated))
+    assert frame.facts.noise == pair
+    assert frame.pixels.sensor.noise == pair
+    assert frame.facts.noise_source.name == "stated in the file"
+
+
 def test_black_levels_of_rows_and_columns(write):
     """DNG 1.4, BlackLevelDeltaV and BlackLevelDeltaH: added to BlackLevel, row by row."""
     rows = np.arange(3 * PATCH) % 5 * 3.0
@@ -283,10 +297,9 @@ def test_noise_and_guide_are_of_the_mosaic_that_is_kept(write):
         write(mosaic=mosaic.astype(np.uint16), default_crop=(4, 2, 470, 310), black=(512,) * 4)
     )
     pixels = frame.pixels
-    levels = np.full(4, 512.0), np.full(4, WHITE)
-    noise = estimate_noise(pixels.mosaic, pixels.sensor.phase, *levels)
-    assert frame.facts.noise == pixels.sensor.noise == noise
-    assert noise != (0.0, 0.0)
+    measured = measure_noise(pixels.mosaic, pixels.sensor.phase, np.full(4, 512.0), WHITE)
+    assert frame.facts.noise_source.measured == measured is not None
+    assert frame.facts.noise == pixels.sensor.noise == measured.noise
     guide = highlight_guide(pixels.mosaic, pixels.sensor, pixels.balance)
     np.testing.assert_array_equal(pixels.highlights, guide)
 

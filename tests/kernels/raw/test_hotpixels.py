@@ -7,6 +7,7 @@ from grading.develop.demosaic import demosaic_tile
 from grading.kernels.raw.hotpixels import repair_hot_pixels
 from grading.kernels.raw.mosaic import unweave
 from kernels.guards import ODD_SHAPES, guarded
+from kernels.night import LIGHTS, sheet
 from kernels.raws import counts, sample, sensor
 
 NOISE = (1e-4, 1e-6)
@@ -70,9 +71,17 @@ def test_stars_and_lamps_are_left_alone(fwhm, offset):
     np.testing.assert_array_equal(*untouched_and_repaired(counts(sample(scene))))
 
 
+@pytest.mark.parametrize("colour", LIGHTS)
+def test_small_discs_of_any_colour_are_left_alone(colour):
+    """Lights of a radius of 1.5 and 2 sites, by a lens of little blur."""
+    picture = sheet(colour, (1.5, 2)) / np.array(BALANCE)[:, None, None]
+    np.testing.assert_array_equal(*untouched_and_repaired(counts(sample(picture))))
+
+
 def plain_repair(planes):
     """Site by site, as the docstring of the module says, with its thresholds: 1.2 times the ring,
-    six deviations of noise, and a rise beside of 0.15 of what stands out."""
+    six deviations of noise, and a rise beside of 0.15 of what stands out; also, whichever is the
+    most, of 0.02 of that, of 0.3 of the light beyond and of six deviations of its noise."""
     out, (_, rows, columns) = planes.copy(), planes.shape
     woven = np.empty((2 * rows, 2 * columns))
     for site in range(4):
@@ -83,12 +92,14 @@ def plain_repair(planes):
         value, level = float(planes[site, y, x]), max(ring.max(), 0)
         noise = 36 * (gain * NOISE[0] * level + gain**2 * NOISE[1])
         v, u = 2 * y + site // 2, 2 * x + site % 2
-        rise = max(
-            woven[v + a, u + b] - woven[v + 3 * a, u + 3 * b]
-            for a, b in ((0, -1), (0, 1), (-1, 0), (1, 0))
-        )
+        sides = ((0, -1), (0, 1), (-1, 0), (1, 0))
+        beyond = [woven[v + 3 * a, u + 3 * b] for a, b in sides]
+        rise = max(woven[v + a, u + b] - far for (a, b), far in zip(sides, beyond, strict=True))
+        excess, light = value - ring.max(), max(np.mean(beyond), 0)
+        unseen = np.sqrt(36 * (gain * NOISE[0] * light + gain**2 * NOISE[1]))
+        unseen = max(unseen, 0.02 * excess, 0.3 * light)
         stands_out = max(value - 1.2 * level, 0) ** 2 > noise
-        if stands_out and rise < 0.15 * (value - ring.max()):
+        if stands_out and rise < min(0.15 * excess, unseen):
             out[site, y, x] = np.sort(ring)[3:5].mean()
     return out
 
@@ -98,7 +109,7 @@ def test_plain_twin_on_odd_shapes():
     rng, gains, found = np.random.default_rng(2), np.float32(BALANCE), 0
     for shape in ODD_SHAPES:
         planes = rng.normal(rng.choice([0, -0.006]), 0.002, (4, *shape))
-        planes += rng.choice([0, 0.005, 0.02, 0.5], planes.shape, p=[0.85, 0.05, 0.05, 0.05])
+        planes += rng.choice([0, 0.005, 0.02, 0.5], planes.shape, p=[0.85, 0.04, 0.04, 0.07])
         planes = planes.astype(np.float32)
         (repaired,) = guarded(lambda own: repair_hot_pixels(own, NOISE, gains), planes)
         if min(shape) > 4:

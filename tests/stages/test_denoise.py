@@ -1,0 +1,256 @@
+"""Denoise: what is left of the noise, what becomes of the picture, and where nothing is done."""
+
+import numpy as np
+import pytest
+
+from frames_in_memory import facts, frame, recipe, signal, two_matrix_camera
+from grading.colour import oklab
+from grading.develop.mosaic import MosaicPixels
+from grading.engine import execute
+from grading.engine.execute import render
+from grading.engine.output import Output
+from grading.engine.plan import make_plan
+from grading.engine.preview import preview
+from grading.engine.resolve import resolve
+from grading.frame import Frame, Noise
+from grading.stages.denoise import DETAILS, LIMIT, STAGE, Denoise, quieting
+from kernels.raws import sample, sensor
+
+EXAMPLE = {"luminance": 0.6, "colour": 0.8}
+ALONE = [{"luminance": 0.5}, {"colour": 0.5}]
+
+NONE = {"denoise": {"luminance": 0.0, "colour": 0.0}}
+FULL = {"denoise": {"colour": 1.0}}
+GREY, DARK, SKY = (0.1, 0.1, 0.1), (0.01, 0.01, 0.01), (0.01, 0.016, 0.035)
+CAMERA = two_matrix_camera()
+WHITE, BLACK = 16383, 512
+
+
+def noise_at(iso):
+    """Of 52 000 electrons at white and ISO 100, 2.4 of reading, and 14 bits."""
+    gain = iso / 100 / 52000
+    return Noise(gain, (2.4 * gain) ** 2 + (1.6 / (WHITE - BLACK)) ** 2)
+
+
+def to_working():
+    """From the camera to working light, as shot."""
+    original = frame(np.full((3, 4, 4), 0.1), CAMERA)
+    return make_plan(resolve(recipe(), original), original).steps[0].constants.astype(float)
+
+
+TO_WORKING = to_working()
+
+
+def shot(light, iso, seed=4):
+    """A raw frame of working light (3, rows, columns), at a speed or with a noise of its own."""
+    rng, noise = np.random.default_rng(seed), iso if isinstance(iso, Noise) else noise_at(iso)
+    mosaic = sample(np.tensordot(np.linalg.inv(TO_WORKING), light, 1))
+    seen = mosaic + rng.normal(size=mosaic.shape) * np.sqrt(noise.variance(np.maximum(mosaic, 0)))
+    counts = np.clip(np.rint(BLACK + seen * (WHITE - BLACK)), 0, WHITE).astype(np.uint16)
+    levels = sensor(counts.shape, black=BLACK, white=WHITE, noise=tuple(noise))
+    balance = np.float32(CAMERA.neutral[1] / CAMERA.neutral)
+    pixels = MosaicPixels(counts, levels, balance, None, 1)
+    return Frame(facts(light.shape[2], light.shape[1], CAMERA, noise), pixels)
+
+
+def even(colour, rows=384, columns=1088):
+    return np.full((3, rows, columns), 1.0) * np.reshape(colour, (3, 1, 1))
+
+
+def graded(original, **keys):
+    """Working light of a whole frame that nothing else has changed."""
+    return of_resolved(original, resolve(recipe(**keys), original))
+
+
+def of_resolved(original, resolved):
+    plan = make_plan(resolved, original)
+    lab = plan.apply(original.pixels.read(plan.frame), plan.frame)
+    light = oklab.oklab_to_working(np.moveaxis(lab, 0, -1).astype(float))
+    return np.moveaxis(light, -1, 0)
+
+
+def luminance(light):
+    return np.tensordot([0.2627, 0.6780, 0.0593], light, 1)
+
+
+def deviation(plane, size=1):
+    """Of means over size x size pixels, without the outermost 32."""
+    plane = plane[32:-32, 32:-32]
+    rows, columns = (n // size for n in plane.shape)
+    cut = plane[: rows * size, : columns * size]
+    return cut.reshape(rows, size, columns, size).mean((1, 3)).std()
+
+
+def colour_noise(light, size=1):
+    y = luminance(light)
+    return np.hypot(deviation(light[0] - y, size), deviation(light[2] - y, size))
+
+
+def test_nothing_stated_of_a_frame_without_a_noise_model_is_no_step():
+    assert STAGE.prepare(Denoise(luminance=1.0, colour=1.0), signal()) is None
+    for noise in None, Noise(0.0, 0.0):
+        original = frame(even(GREY, 8, 8), CAMERA, noise)
+        resolved = STAGE.resolve(Denoise(luminance=0.5), original)
+        assert resolved == Denoise(luminance=0.0, colour=0.0)
+
+
+def test_the_default_is_stated_in_numbers():
+    noisy = frame(even(GREY, 8, 8), CAMERA, noise_at(3200))
+    resolved = resolve(recipe(), noisy)
+    stated = resolved.as_mapping()["denoise"]["colour"]
+    assert stated == quieting(noise_at(3200)) and 0.7 < stated < 0.8
+    assert resolve(recipe(denoise={"colour": stated}), noisy).digest == resolved.digest
+    assert resolve(recipe(denoise={"colour": 0.3}), noisy).stages["denoise"].colour == 0.3
+
+
+def test_a_quiet_frame_is_left_alone_and_the_share_rises_evenly_from_there():
+    shares = [quieting(noise_at(100 * 2 ** (n / 6))) for n in range(-12, 43)]
+    assert shares[12] == 0 and shares[14] > 0
+    steps = np.diff(shares)
+    assert 0 <= steps.min() and steps.max() < 0.06
+
+
+def test_colour_noise_rises_with_the_speed_and_never_falls():
+    """Third stops about where the reduction sets in, and on; within 1 %, as the sample allows."""
+    left = [
+        colour_noise(graded(shot(even((0.18,) * 3), 100 * 2 ** (n / 3)))) for n in range(-1, 12)
+    ]
+    assert (np.diff(left) / left[:-1] > -0.01).all()
+    assert left[-1] > 1.05 * left[2]
+
+
+@pytest.mark.parametrize("colour", [GREY, DARK, SKY])
+@pytest.mark.parametrize("iso", [800, 12800])
+def test_colour_noise_goes_at_every_scale(colour, iso):
+    """By default a third of it at most is left of 8 and of 32 pixels, where blotches are."""
+    original = shot(even(colour), iso)
+    before, after = graded(original, **NONE), graded(original)
+    for size in (8, 32):
+        assert colour_noise(after, size) < 0.35 * colour_noise(before, size)
+    assert colour_noise(after) < 0.6 * colour_noise(before)
+
+
+@pytest.mark.parametrize("colour", [GREY, DARK, SKY])
+def test_luminance_keeps_its_grain_and_all_channels_their_means(colour):
+    original = shot(even(colour), 3200)
+    before, after = graded(original, **NONE), graded(original, **FULL)
+    assert deviation(luminance(after)) == pytest.approx(deviation(luminance(before)), rel=0.03)
+    np.testing.assert_allclose(after.mean((1, 2)), colour, rtol=0.012)
+
+
+@pytest.mark.parametrize("colour", [GREY, DARK, SKY])
+def test_luminance_loses_its_noise_by_the_share_that_is_stated(colour):
+    original = shot(even(colour, 256, 512), 3200)
+    before = graded(original, **FULL)
+    for share in (0.5, 1.0):
+        after = graded(original, denoise={"colour": 1.0, "luminance": share})
+        left = deviation(luminance(after)) / deviation(luminance(before))
+        assert left == pytest.approx(1 - share, abs=0.2)
+        np.testing.assert_allclose(after.mean((1, 2)), colour, rtol=0.012)
+
+
+def test_what_kernels_are_told_of_noise_is_what_demosaicing_makes():
+    """Spectrum of luminance and details of colour, on a grey. The tables were made with another
+    camera's colours."""
+    original = shot(even(GREY, 512, 1024), 3200)
+    steps = make_plan(resolve(recipe(denoise=EXAMPLE), original), original).steps
+    constants = next(step.constants for step in steps if step.stage is STAGE)
+    planes = np.tensordot(constants.forward, graded(original, **NONE), 1)[:, 8:-8, 8:-8]
+    blocks = planes[0, :496, :1008].reshape(62, 8, 126, 8).transpose(0, 2, 1, 3)
+    waves = blocks @ cosines().T
+    waves = np.moveaxis(np.tensordot(cosines(), waves, (1, 2)), 0, 2)
+    site = np.sqrt(constants.photon * GREY[0] + constants.read)
+    found, told = waves.std((0, 1)) / site, constants.limits / LIMIT
+    np.testing.assert_allclose(found.ravel()[1:], told.ravel()[1:], rtol=0.15)
+    assert details(planes[1:]) == pytest.approx(
+        np.array(DETAILS) * (constants.noise @ [1, *planes.mean((1, 2))]), rel=0.2
+    )
+
+
+def cosines():
+    """Matrix of the cosine transform of 8 values."""
+    k, x = np.arange(8)[:, None], np.arange(8)
+    waves = np.cos(np.pi * k * (2 * x + 1) / 16) / 2
+    waves[0] /= np.sqrt(2)
+    return waves
+
+
+def details(planes):
+    """Variance of the pixels less their 3x3 means, of these less wider ones, and of the last."""
+
+    def mean(planes, far):
+        for axis in (1, 2):
+            planes = (np.roll(planes, far, axis) + np.roll(planes, -far, axis)) / 4 + planes / 2
+        return planes
+
+    near = mean(planes, 1)
+    middle = mean(near, 2)
+    return [
+        each[:, 8:-8, 8:-8].var((1, 2)).mean() for each in (planes - near, near - middle, middle)
+    ]
+
+
+PAIRS = [((0.2, 0.03, 0.02), (0.04, 0.15, 0.03)), ((0.02, 0.03, 0.2), (0.2, 0.08, 0.01))]
+
+
+@pytest.mark.parametrize("pair", PAIRS)
+@pytest.mark.parametrize("iso", [800, 3200, 12800])
+def test_no_colour_runs_over_an_edge(pair, iso):
+    """Within 4 pixels of a slanted one, the error of colour is 5 % above unreduced at most."""
+    y, x = np.indices((200, 1200))
+    from_edge = x % 200 - 100 - y / 50
+    first, second = (np.reshape(colour, (3, 1, 1)) for colour in pair)
+    truth = np.where((from_edge > 0) & (x % 200 < 190), first, second)
+    near = np.abs(from_edge) < 4
+    original = shot(truth, iso)
+
+    def error(light):
+        labs = (oklab.working_to_oklab(np.moveaxis(each, 0, -1)) for each in (light, truth))
+        return np.sqrt(np.square(np.subtract(*labs)[near][:, 1:]).mean())
+
+    assert error(graded(original)) < 1.05 * error(graded(original, **NONE))
+
+
+@pytest.mark.parametrize("keys", [{}, FULL])
+@pytest.mark.parametrize("tint", [(1, 1, 1), (1, 0.5, 0.15)])
+def test_stars_keep_their_light(keys, tint):
+    """Of 0.9 pixels' deviation, six times as high as the noise."""
+    y, x = np.indices((200, 1200))
+    places = np.square(y % 40 - 20.3) + np.square(x % 40 - 19.6)
+    peak = 6 * np.sqrt(noise_at(3200).variance(0.01))
+    star = peak * np.exp(-places / 1.62) * np.reshape(tint, (3, 1, 1))
+    night = np.full_like(star, 0.01)
+    with_stars, without = (graded(shot(each, 3200), **keys) for each in (night + star, night))
+    assert 0.9 < luminance(with_stars - without).mean() / luminance(star).mean() < 1.1
+
+
+def test_a_preview_has_less_of_the_noise_that_it_has():
+    original = shot(even(GREY, 512, 2048), 12800)
+    small = preview(original, 512)
+    before, after = (of_resolved(small, resolve(recipe(**keys), original)) for keys in (NONE, FULL))
+    assert colour_noise(after) < 0.25 * colour_noise(before)
+    np.testing.assert_allclose(after.mean((1, 2)), GREY, rtol=0.01)
+
+
+def test_tiles_and_threads_do_not_show(monkeypatch):
+    rng = np.random.default_rng(2)
+    light = np.kron(rng.uniform(0, 0.3, (3, 12, 20)), np.ones((1, 10, 10)))
+    original, look = shot(light, 3200), recipe(denoise=EXAMPLE, lift={"shadows": 1.0})
+    whole = render(original, look, Output("tiff"), workers=1)
+    for tile in (7, 33), (64, 64):
+        monkeypatch.setattr(execute, "TILE", tile)
+        tiled = render(original, look, Output("tiff"), workers=2)
+        np.testing.assert_array_equal(tiled.array, whole.array)
+
+
+@pytest.mark.parametrize("noise", [Noise(0.0, 1e-5), Noise(1e-3, 0.0)])
+def test_a_model_of_one_kind_of_noise_will_do(noise):
+    light = even((0.05,) * 3, 200, 300)
+    light[..., :100] = 0
+    original = shot(light, noise)
+    before, after = (
+        graded(original, **NONE),
+        graded(original, denoise={"colour": 1.0, "luminance": 1.0}),
+    )
+    assert np.isfinite(after).all()
+    assert colour_noise(after[..., 100:]) < 0.4 * colour_noise(before[..., 100:])
