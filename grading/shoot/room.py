@@ -22,8 +22,14 @@ BYTES_A_PIXEL = (0.03, 0.12, 0.21, 0.38, 1.4)
 """Bytes of a JPEG for each pixel at these qualities: the demo set at a quarter of its size, where
 every pixel is sharp. A soft or dark picture takes half of it or less, a noisy one twice as much."""
 
+SHARES = {"avif": 0.95, "jxl": 0.5, "png": 0.5, "png16": 0.85}
+"""Of the bytes of a JPEG, or of codes that are not compressed, as the demo set takes them."""
+
+GREY = 0.5
+"""Share of a lossy file's bytes without colour."""
+
 SURELY = 0.25
-"""Share of an estimate that a whole set of lossy files hardly falls below."""
+"""Share of an estimate that a whole set of compressed files hardly falls below."""
 
 SPARE = 1.25
 """A disk with less than so many times the estimate may become full."""
@@ -79,9 +85,11 @@ def bytes_about(output: Output, width: int, height: int) -> tuple[float, float]:
     columns, rows = output.size(width, height)
     pixels, kind = columns * rows, FORMATS[output.format]
     if not kind.has_quality:
-        whole = pixels * (1 if output.is_grey else 3) * -(-kind.bits // 8)
-        return whole, whole if kind.suffix == ".tif" else SURELY * whole
+        whole = pixels * (1 if output.is_grey else 3) * kind.bits // 8
+        about = whole * SHARES.get(kind.name, 1)
+        return about, about if kind.name not in SHARES else SURELY * about
     about = pixels * float(np.interp(output.quality, QUALITIES, BYTES_A_PIXEL))
+    about *= SHARES.get(kind.name, 1) * (GREY if output.is_grey else 1)
     return about, SURELY * about
 
 

@@ -15,6 +15,8 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
+import dng
+from files.charts import MATRIX_D65
 from grading import cli
 from grading.engine.output import Output
 from grading.evening.deliveries import jobs_of
@@ -24,6 +26,8 @@ from grading.recipe.load import load_recipe
 from grading.shoot import cluster
 from grading.shoot.batch import render_all
 from grading.shoot.jobs import Job, Target
+from grading.shoot.noise import NoiseOfRun
+from truth.textures import CAMERAS, grass, ramp, site_light
 
 DEMO = Path(__file__).parents[2] / "demo_images"
 
@@ -116,6 +120,32 @@ def test_a_worker_with_other_versions_makes_nothing(job, tmp_path):
     assert outcome.error.startswith("a worker has numpy ")
     assert "allowed: numpy 1.0; install the same versions" in outcome.error
     assert not list((tmp_path / "out").iterdir())
+
+
+def test_frames_show_each_other_their_noise_on_a_worker_too(tmp_path):
+    """Texture hides the noise of the second frame; the others are not even among the jobs."""
+    camera, rng, originals = CAMERAS[0], np.random.default_rng(1), []
+    for number, scene in enumerate((ramp, grass, ramp)):
+        originals.append(tmp_path / f"{number}.dng")
+        counts = camera.record(site_light(scene(384, rng)), 800, seed=number)
+        dng.write_dng(
+            originals[-1], counts, white=camera.white, black=(camera.black,) * 4, model="One",
+            color_matrix1=MATRIX_D65, illuminant1="D65", as_shot_neutral=(0.5, 1, 0.62),
+            exif={"ISOSpeedRatings": 800},
+        )  # fmt: skip
+    recipe = load_recipe("evenlight")
+    for name in ("here", "there"):
+        (tmp_path / name).mkdir()
+    here, there = (
+        Job(originals[1], recipe, (Target(tmp_path / name / "1.jpg", Output()),))
+        for name in ("here", "there")
+    )
+    list(render_all([here], noise_of_run=NoiseOfRun(originals)))
+    outcome = cluster.do(pickle.loads(pickle.dumps(cluster.packed(there))), originals)
+    assert outcome.error is None
+    assert files(tmp_path / "there") == files(tmp_path / "here")
+    record = sidecar.read_sidecar(tmp_path / "there/1.jpg.yaml")
+    assert record.measured["noise"]["source"] == "shown by other frames of the camera"
 
 
 def test_a_frame_that_fails_is_an_outcome(job):

@@ -15,6 +15,7 @@ from grading import cli
 from grading.engine.output import Output
 from grading.errors import DiskFull
 from grading.files import atomic
+from grading.files.formats.registry import FORMATS
 from grading.files.originals.stated_size import stated_size
 from grading.recipe.load import recipe_from_mapping
 from grading.shoot import room
@@ -62,7 +63,15 @@ def test_a_file_that_is_not_compressed_is_estimated_as_it_comes_out(
     assert found.about < written + 2 * (room.LARGEST_SIDECAR + 4096)
 
 
-@pytest.mark.parametrize("output", [Output(), Output(long_edge=384, quality=80)])
+@pytest.mark.parametrize(
+    "output",
+    [
+        *(Output(name) for name in FORMATS),
+        Output(space="grey"),
+        Output(long_edge=384, quality=80),
+    ],
+    ids=lambda output: f"{output.format} {output.space} {output.quality}",
+)
 def test_the_demo_set_comes_near_its_estimate(tmp_path, output):
     wanted = jobs(sorted(DEMO.glob("harbour_0[147].dng")), tmp_path / "o", output)
     (found,) = room.rooms(wanted)
