@@ -58,6 +58,11 @@ class Levelled:
     remarks: tuple[str, ...]
     camera: Camera | None = field(repr=False, compare=False)
 
+    def as_plain(self) -> dict:
+        """What it does to the frame, and remarks, as plain values for a report."""
+        whites = {"as_shot": self.as_shot, "kelvin": self.kelvin, "duv": self.duv}
+        return {"stops": self.stops, **whites, "remarks": list(self.remarks)}
+
 
 def level_frames(
     frames: Sequence[Small], ratios: Sequence[Ratio], level: Level, reference: str | None
