@@ -97,5 +97,9 @@ class OutputError(GradingError):
     """An output that cannot be written, or must not be overwritten."""
 
 
+class DiskFull(OutputError):
+    """No room is left for outputs: what a run has still to write would fail as well."""
+
+
 class SidecarError(GradingError):
     """A sidecar that cannot be read, or a file that no longer agrees with it."""

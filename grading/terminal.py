@@ -21,6 +21,10 @@ RECENT = 64
 ENOUGH, LONG_ENOUGH = 4, 2.0
 """Moments, and seconds between the first and the last of them, that are worth an estimate."""
 
+FOLLOWED = 0.2
+"""Share of a change of the estimated end that is followed at once: a jump comes in over some ten
+items, and what only wavers is not seen."""
+
 
 def visible(text: object) -> str:
     """A text on one line in which every character shows as what it is.
@@ -92,7 +96,7 @@ def progress(items: Iterable[Any], total: int, label: str) -> Iterator[Any]:
     import click
 
     drawn = bool(sys.stderr) and sys.stderr.isatty()
-    moments = deque(maxlen=RECENT)
+    moments, end = deque(maxlen=RECENT), None
     with click.progressbar(
         length=total, label=label, hidden=not drawn, file=sys.stderr, width=24,
         show_pos=True, show_percent=False, show_eta=False, item_show_func=lambda words: words,
@@ -102,7 +106,8 @@ def progress(items: Iterable[Any], total: int, label: str) -> Iterator[Any]:
             if drawn:
                 print("\r" + " " * bar.max_width, end="\r", file=sys.stderr, flush=True)
             yield item
-            bar.update(1, _left_in_words(time_left(moments, total - count)))
+            end = steady_end(end, moments, total - count)
+            bar.update(1, _left_in_words(end - moments[-1] if end and count < total else None))
 
 
 def time_left(moments: Sequence[float], remaining: int) -> float | None:
@@ -136,8 +141,35 @@ def time_left(moments: Sequence[float], remaining: int) -> float | None:
     return remaining * linear_regression(range(len(moments)), moments).slope
 
 
+def steady_end(before: float | None, moments: Sequence[float], remaining: int) -> float | None:
+    """The moment at which all will be done, following each new estimate by a share only.
+
+    Parameters
+    ----------
+    before : float or None
+        What it was said to be after the item before.
+    moments, remaining
+        As in `time_left`.
+
+    Returns
+    -------
+    float or None
+        On the clock of the moments; None while there is too little for an estimate.
+
+    Examples
+    --------
+    >>> steady_end(20.0, [0, 1, 2, 3], 10)
+    18.6
+    """
+    left = time_left(moments, remaining)
+    if left is None:
+        return before
+    estimated = moments[-1] + left
+    return estimated if before is None else before + FOLLOWED * (estimated - before)
+
+
 def _left_in_words(seconds):
-    if not seconds:
+    if not seconds or seconds < 0:
         return ""
     for unit, length in (("h", 3600), ("min", 60)):
         if seconds >= 2 * length:

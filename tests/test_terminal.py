@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import grading
-from grading.terminal import progress, say, say_document, time_left, visible
+from grading.terminal import progress, say, say_document, steady_end, time_left, visible
 
 STEERING = {
     "\x1b[2J": r"\x1b[2J",
@@ -164,6 +164,41 @@ def test_no_estimate_before_it_is_worth_something():
     assert time_left([40.0, 40.1, 40.2, 40.3], 900) is None
     assert time_left([40.0, 41.0, 42.0, 43.0], 9) == pytest.approx(9)
     assert time_left([40.0, 41.0, 42.0, 43.0], 0) == 0
+
+
+def ends(moments, recent=64):
+    """Estimated ends after each frame: as they come, and steadied."""
+    raw, steady, end = [], [], None
+    for i in range(len(moments) - 1):
+        seen, left = moments[: i + 1][-recent:], len(moments) - i - 1
+        end = steady_end(end, seen, left)
+        if end is not None:
+            raw.append(seen[-1] + time_left(seen, left))
+            steady.append(end)
+    return raw, steady
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_the_end_does_not_jump(seed):
+    """Frames of one and of five seconds, as of two cameras on one card."""
+    rng = random.Random(seed)
+    moments = simulated([rng.choice([1, 1, 5]) for _ in range(80)])
+    raw, steady = ends(moments)
+    jumps = [
+        max(abs(after - before) for before, after in zip(each, each[1:], strict=False))
+        for each in (raw, steady)
+    ]
+    assert jumps[1] < jumps[0] / 2
+    for end in steady[20:]:
+        assert end == pytest.approx(moments[-1], rel=0.35)
+
+
+def test_the_end_follows_a_change_that_stays():
+    """The second half of the frames takes four times as long."""
+    moments = simulated([1] * 100 + [4] * 100)
+    _, steady = ends(moments)
+    assert steady[60] < 0.6 * moments[-1]
+    assert steady[150] == pytest.approx(moments[-1], rel=0.1)
 
 
 def test_the_estimate_is_said_in_words(monkeypatch):

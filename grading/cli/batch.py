@@ -1,8 +1,6 @@
 """Verbs that make outputs, and make them again: render, redo, verify."""
 
 import sys
-import time
-from functools import partial
 from math import inf
 from pathlib import Path
 
@@ -13,10 +11,8 @@ from grading.cli.group import (
     MEGA,
     PLACES,
     SPACES,
-    STOPPED,
     dark_option,
     each,
-    get_ready,
     limit_option,
     main,
     measured,
@@ -25,8 +21,9 @@ from grading.cli.group import (
     pairs_option,
     workers_option,
 )
+from grading.cli.run import Wanted, Ways, carry_out, show_plan
 from grading.errors import GradingError, SidecarError
-from grading.terminal import progress, say
+from grading.terminal import say
 
 SIDE = click.IntRange(16, 65500)
 
@@ -72,6 +69,15 @@ def _only_with_a_recipe(option):
               help="Whether outputs and sidecars say where the frames were taken.")
 @click.option("--keep", is_flag=True,
               help="Leave outputs that already are what this run would make; make the rest.")
+@click.option("--dry-run", is_flag=True,
+              help="Print what would be made, kept or in the way and why, how large, and the room "
+              "on the disk; make nothing.")
+@click.option("--report", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="What was done, frame by frame, written at the end: .html or .json.")
+@click.option("--discard-notes", is_flag=True,
+              help="With --overwrite, replace outputs with notes of another shoot file, too.")
+@click.option("--cluster", metavar="ADDRESS",
+              help="Render on the Dask workers of the scheduler at ADDRESS, over shared storage.")
 @pairs_option
 @limit_option
 @dark_option
@@ -90,6 +96,10 @@ def render(
     quality: int,
     place: str,
     keep: bool,
+    dry_run: bool,
+    report: Path | None,
+    discard_notes: bool,
+    cluster: str | None,
     pairs: str,
     limit: int,
     accept_dark: bool,
@@ -106,6 +116,7 @@ def render(
 
     After a run that was stopped, --keep goes on where it ended. With --overwrite too, it makes
     again only what a change of the recipe, the settings or an original has made out of date.
+    Outputs with notes of a shoot file are replaced by that shoot file alone.
     """
     from grading.engine.output import Output
     from grading.evening.kind import is_shoot
@@ -113,16 +124,17 @@ def render(
 
     opening = {"max_pixels": limit * MEGA, "accept_dark": accept_dark}
     if is_shoot(recipe):
-        wanted, notes = _of_shoot(recipe, originals, workers, opening)
+        wanted = _of_shoot(recipe, originals, workers, opening)
     else:
         output = Output(file_format, space, long_edge, quality, short_edge, box)
         label = Label(place=place, dpi=dpi)
-        wanted, notes = _of_recipe(recipe, originals, pairs, out, output, label)
-    _carry_out(wanted, notes, keep, overwrite, workers, opening)
+        wanted = _of_recipe(recipe, originals, pairs, out, output, label)
+    ways = Ways(keep, overwrite, discard_notes, workers, opening, report, cluster)
+    (show_plan if dry_run else carry_out)(wanted, ways)
 
 
 def _of_shoot(path, originals, workers, opening):
-    """The jobs of a shoot file, and sentences on what was left out."""
+    """All that a shoot file asks for."""
     from grading.evening.deliveries import jobs_of
     from grading.evening.load import load_shoot
 
@@ -138,14 +150,12 @@ def _of_shoot(path, originals, workers, opening):
         )
     evening = load_shoot(path)
     levels = measured(evening, workers, **opening)
-    for name, levelled in (levels or {}).items():
-        for remark in levelled.remarks:
-            say(f"{name}: {remark}", error=True)
-    return jobs_of(evening, levels), evening.remarks
+    found = {each.captured.path: each.as_plain() for each in (levels or {}).values()}
+    return Wanted(path, jobs_of(evening, levels), evening.remarks, evening.path.name, found)
 
 
 def _of_recipe(recipe, originals, pairs, out, output, label):
-    """Jobs of originals that go into one folder, and sentences on what was left out."""
+    """Originals by one recipe into one folder."""
     from grading.recipe.load import load_recipe
     from grading.shoot.jobs import jobs_in_folder
     from grading.shoot.originals import find_originals
@@ -156,70 +166,7 @@ def _of_recipe(recipe, originals, pairs, out, output, label):
         raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)
     paths, notes = find_originals(originals, pairs)
-    return jobs_in_folder(dict.fromkeys(paths, loaded), out, output, label), notes
-
-
-def _carry_out(wanted, notes, keep, overwrite, workers, opening):
-    """Do what is to be done of some jobs, with everything that is printed on the way."""
-    from grading.files.atomic import remove_leftovers
-    from grading.shoot.batch import render_all
-    from grading.shoot.jobs import plan_jobs
-    from grading.shoot.keep import what_differs
-    from grading.shoot.manifest import check_manifests, write_manifests
-    from grading.shoot.noise import NoiseOfRun
-
-    check_manifests(wanted)
-    noise = NoiseOfRun(list(dict.fromkeys(job.original for job in wanted)), **opening)
-    compare = partial(what_differs, noise_of_run=noise) if keep else None
-    jobs = plan_jobs(wanted, overwrite, compare)
-    targets = [target for job in jobs for target in job.targets]
-    folders = list(dict.fromkeys(each.path.parent for job in wanted for each in job.targets))
-    for folder in folders:
-        remove_leftovers(folder)
-    outputs = [target.output for target in targets]
-    get_ready(
-        [job.recipe for job in jobs],
-        [job.original for job in jobs],
-        {output.bits for output in outputs},
-        resized=any(output.resizes for output in outputs),
-    )
-    kept = sum(len(job.targets) for job in wanted) - len(targets)
-    outcomes = render_all(jobs, overwrite, workers, noise, **opening)
-    _follow(outcomes, len(jobs), len(targets), kept, folders, notes)
-    for path, count in write_manifests(wanted):
-        say(f"{path}: checksums of {count} outputs", error=True)
-
-
-def _follow(outcomes, jobs, total, kept, folders, notes):
-    """Show progress, then what failed and a summary; status 1 if anything failed."""
-    start, done, stopped = time.monotonic(), [], False
-    try:
-        for outcome in progress(outcomes, jobs, "Rendering"):
-            done.append(outcome)
-    except KeyboardInterrupt:
-        stopped = True
-    remarks = [(each.job.original, note) for each in done for note in each.warnings]
-    for original, warning in dict.fromkeys(remarks):
-        say(f"{original}: note: {warning}", error=True)
-    failed = [outcome for outcome in done if outcome.error]
-    for outcome in failed:
-        say(*outcome.error.split("\n"), error=True)
-    made = sum(len(outcome.job.targets) for outcome in done if not outcome.error)
-    where = ", ".join(map(str, folders))
-    text = f"{made} of {total} rendered into {where} in {time.monotonic() - start:.1f} s"
-    say(text + _remarks(kept, failed, stopped, notes), error=True)
-    if stopped or failed:
-        sys.exit(STOPPED if stopped else 1)
-
-
-def _remarks(kept, failed, stopped, notes):
-    said = (
-        f"{kept} kept" if kept else "",
-        *notes,
-        f"{len(failed)} failed" if failed else "",
-        "stopped; every file there is whole: --keep goes on from here" if stopped else "",
-    )
-    return "".join(f", {each}" for each in said if each)
+    return Wanted(recipe, jobs_in_folder(dict.fromkeys(paths, loaded), out, output, label), notes)
 
 
 @main.command()

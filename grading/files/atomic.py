@@ -8,7 +8,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
-from grading.errors import OutputError
+from grading.errors import DiskFull, OutputError
 
 try:
     import fcntl
@@ -213,4 +213,5 @@ def _output_error(path, error, size):
     problem, remedy = remedies.get(
         error.errno, (f"cannot be written ({error.strerror})", "check the disk")
     )
-    return OutputError(problem, place=path, remedy=remedy)
+    kind = DiskFull if error.errno in (errno.ENOSPC, errno.EDQUOT) else OutputError
+    return kind(problem, place=path, remedy=remedy)

@@ -10,6 +10,7 @@ import json
 import os
 import platform
 from dataclasses import asdict, dataclass, field, fields
+from functools import cache
 from importlib import metadata
 from pathlib import Path
 from types import NoneType
@@ -132,8 +133,9 @@ def original_of(facts, folder):
     return OriginalRecord(facts.path.name, _relative(facts.path, folder), facts.size, facts.sha256)
 
 
+@cache
 def engine_facts():
-    """Versions of what is at work here, as an EngineRecord."""
+    """Versions of what is at work here, as an EngineRecord; looked up once."""
     return EngineRecord(
         _installed_version("grading"),
         platform.python_version(),

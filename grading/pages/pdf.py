@@ -1,9 +1,11 @@
 """A small writer of PDF pages: text, areas of grey and photographs.
 
 ISO 32000-1:2008. Text is set in Helvetica, one of the standard fonts that every reader has
-(9.6.2.2), in its Latin alphabet; all colours are sRGB by an ICC profile (8.6.5.6, DefaultRGB).
-Lengths are points, 1/72 inch, from the top left of the page. Nothing of the time or the machine
-goes in, so the same pages are the same bytes.
+(9.6.2.2), in its Latin alphabet; what is beyond that is drawn (`grading.pages.letters`) and painted
+through a stencil mask (8.9.6.2), so it cannot be searched for. All colours are sRGB by an ICC
+profile (8.6.5.6, DefaultRGB). Lengths are points, 1/72 inch, from the top left of the page. Nothing
+of the time goes in, and of the machine only its fonts where they are needed, so the same pages are
+the same bytes.
 """
 
 import unicodedata
@@ -12,9 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from grading.colour.profiles import icc_profile
+from grading.pages.letters import ALPHABET, EM, drawn_width, pieces, stencil
 from grading.terminal import visible
-
-_ALPHABET = "cp1252"
 
 # Advance widths of Helvetica in 1/1000 of the size, from the font's published metrics.
 _WIDTHS = {
@@ -54,12 +55,29 @@ class Page:
     size: tuple[float, float]
     commands: list[str] = field(default_factory=list)
     photographs: list[tuple] = field(default_factory=list)
+    stencils: list[tuple] = field(default_factory=list)
 
     def text(self, x: float, y: float, text: str, size: float, grey: float = 0.0) -> None:
         """A line of text whose letters stand on y."""
-        codes = printable(text).encode(_ALPHABET).hex()
-        place = _place(x, self._up(y))
-        self.commands.append(f"{_grey(grey)} rg BT /F {size} Tf {place} Td <{codes}> Tj ET")
+        for piece in pieces(visible(text)):
+            if piece.font:
+                self._drawn(x, y, piece, size, grey)
+                x += size * drawn_width(piece)
+                continue
+            codes = piece.text.encode(ALPHABET).hex()
+            place = _place(x, self._up(y))
+            self.commands.append(f"{_grey(grey)} rg BT /F {size} Tf {place} Td <{codes}> Tj ET")
+            x += _width(piece.text, size)
+
+    def _drawn(self, x, y, piece, size, grey):
+        drawn, scale = stencil(piece), size / EM
+        name = f"S{len(self.stencils)}"
+        self.stencils.append((name, drawn))
+        width, height = scale * drawn.width, scale * drawn.height
+        corner = _place(x + scale * drawn.left, self._up(y + scale * drawn.below))
+        self.commands.append(
+            f"q {_grey(grey)} rg {width:.2f} 0 0 {height:.2f} {corner} cm /{name} Do Q"
+        )
 
     def area(self, x: float, y: float, width: float, height: float, grey: float) -> None:
         """A rectangle of grey (0 black to 1 white, as sRGB codes)."""
@@ -79,21 +97,16 @@ class Page:
         return self.size[1] - y
 
 
-def printable(text: str) -> str:
-    """A visible text in the font's alphabet: letters it lacks lose accents, or become ``?``."""
-    return "".join(_printable_letter(letter) for letter in visible(text))
-
-
-def _printable_letter(letter):
-    for candidate in (letter, unicodedata.normalize("NFKD", letter)[0]):
-        if candidate.encode(_ALPHABET, "ignore"):
-            return candidate
-    return "?"
-
-
 def text_width(text: str, size: float) -> float:
-    """Width of a line; an accented letter is as wide as its base."""
-    return size / 1000 * sum(_advance(letter) for letter in printable(text))
+    """Width of a line; an accented letter of the standard font is as wide as its base."""
+    return sum(
+        size * drawn_width(piece) if piece.font else _width(piece.text, size)
+        for piece in pieces(visible(text))
+    )
+
+
+def _width(text, size):
+    return size / 1000 * sum(map(_advance, text))
 
 
 def _advance(letter):
@@ -134,6 +147,15 @@ def _add_page(objects, page):
                 f"/Type /XObject /Subtype /Image /Width {width} /Height {height} "
                 "/ColorSpace /DeviceRGB /BitsPerComponent 8 /Filter /DCTDecode",
                 jpeg,
+            )
+        )
+        names.append(f"/{name} {len(objects)} 0 R")
+    for name, drawn in page.stencils:
+        objects.append(
+            _stream(
+                f"/Type /XObject /Subtype /Image /Width {drawn.width} /Height {drawn.height} "
+                "/ImageMask true /BitsPerComponent 1 /Filter /FlateDecode",
+                zlib.compress(drawn.bits),
             )
         )
         names.append(f"/{name} {len(objects)} 0 R")

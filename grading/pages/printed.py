@@ -3,13 +3,12 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from grading.colour.profiles import icc_profile
 from grading.errors import OutputError
-from grading.files.formats.jpeg import encode_jpeg
 from grading.pages import words
+from grading.pages.letters import lacking
 from grading.pages.pdf import Page, pdf, text_width
-from grading.pages.sheet import Row
-from grading.recipe.load import Recipe
+from grading.pages.sheet import Jpeg, Row
+from grading.terminal import visible
 
 MILLIMETRE = 72 / 25.4
 PAPER = (210 * MILLIMETRE, 297 * MILLIMETRE)
@@ -27,19 +26,19 @@ QUIET, MOUNT = 0.3, 119 / 255
 class Slot:
     """The content of one place of a sheet: a thumbnail, or none, with lines of text below."""
 
-    thumbnail: object
-    lines: list
+    thumbnail: Jpeg | None
+    lines: list[str]
 
 
-def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> bytes:
+def sheet_pdf(rows: Sequence[Row], looks: Sequence[str], title: str) -> bytes:
     """A printable contact sheet.
 
     Parameters
     ----------
     rows : sequence of Row
         From `grading.pages.sheet.contact_rows`.
-    recipes : sequence of Recipe
-        At most `MAX_LOOKS`.
+    looks : sequence of str
+        Their titles, at most `MAX_LOOKS`.
     title : str
 
     Returns
@@ -52,47 +51,63 @@ def sheet_pdf(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> byt
     OutputError
         For more looks than fit side by side.
     """
-    if len(recipes) > MAX_LOOKS:
+    if len(looks) > MAX_LOOKS:
         raise OutputError(
-            f"{len(recipes)} looks side by side",
+            f"{len(looks)} looks side by side",
             allowed=f"up to {MAX_LOOKS} on a printed page",
             remedy="write an HTML page, or make several sheets",
         )
-    return pdf(list(sheet_pages(rows, recipes, title)), title)
+    return pdf(list(sheet_pages(rows, looks, title)), title)
 
 
-def sheet_pages(rows: Sequence[Row], recipes: Sequence[Recipe], title: str) -> Iterator[Page]:
+def sheet_pages(rows: Sequence[Row], looks: Sequence[str], title: str) -> Iterator[Page]:
     """The pages, filled from the top with as many lines of slots as they hold.
 
     Yields
     ------
     Page
     """
-    columns = TILES if len(recipes) == 1 else len(recipes)
+    columns = TILES if len(looks) == 1 else len(looks)
     edge = (PAPER[0] - 2 * MARGIN - (columns - 1) * GAP) / columns
-    slots = [_set(slot, edge) for row in rows for slot in _slots(row, len(recipes))]
-    page, top = _blank(edge, title, recipes)
+    slots = [_set(slot, edge) for row in rows for slot in _slots(row, len(looks))]
+    page, top = _blank(edge, title, looks)
     y = top
     for i in range(0, len(slots), columns):
         line = slots[i : i + columns]
         height = max(_height(slot, edge) for slot in line)
         if y > top and y + height > PAPER[1] - MARGIN:
             yield page
-            page, y = _blank(edge, title, recipes)
+            page, y = _blank(edge, title, looks)
         for column, slot in enumerate(line):
             _draw(page, slot, MARGIN + column * (edge + GAP), y, edge)
         y += height + GAP
     yield page
 
 
+def letters_lacking(rows: Sequence[Row], looks: Sequence[str], title: str) -> str:
+    """The letters that no font of this machine has, which are printed as code points, in order."""
+    lines = [title, *looks]
+    for row in rows:
+        lines += [line for slot in _slots(row, len(looks)) for line in slot.lines]
+    return "".join(sorted(set().union(*(lacking(visible(line)) for line in lines))))
+
+
 def _slots(row, looks):
     if row.problem:
-        return [Slot(None, [row.path.name, row.problem])] + [Slot(None, [])] * (looks - 1)
-    facts = [row.path.name, " · ".join(words.capture(row.facts.capture)), *row.facts.warnings]
+        return [Slot(None, [*_noted(row), row.problem])] + [Slot(None, [])] * (looks - 1)
+    facts = [*_noted(row), " · ".join(words.capture(row.facts.capture)), *row.facts.warnings]
     return [
         Slot(cell.thumbnail, [*(facts if i == 0 else []), cell.illuminant, *cell.warnings])
         for i, cell in enumerate(row.cells)
     ]
+
+
+def _noted(row):
+    """The frame's name, and what its shoot file says of it."""
+    noted = row.noted
+    mark = f", mark {noted.mark}" if noted.mark else ""
+    caption = [noted.caption] if noted.caption else []
+    return [row.path.name + mark, *caption, *noted.levelling, *noted.warnings]
 
 
 def _set(slot, edge):
@@ -101,24 +116,24 @@ def _set(slot, edge):
     return Slot(slot.thumbnail, lines)
 
 
-def _blank(edge, title, recipes):
+def _blank(edge, title, looks):
     """An empty page with its head, and where slots begin."""
     page, y = Page(PAPER), MARGIN
     for line in _wrapped(title, LARGE, PAPER[0] - 2 * MARGIN)[:2]:
         y += 1.2 * LARGE
         page.text(MARGIN, y, line, LARGE)
     y += 2 * LEADING
-    for i, recipe in enumerate(recipes):
-        for name in _wrapped(recipe.title, SMALL, edge)[:1]:
+    for i, look in enumerate(looks):
+        for name in _wrapped(look, SMALL, edge)[:1]:
             page.text(MARGIN + i * (edge + GAP), y, name, SMALL, QUIET)
     return page, y + LEADING
 
 
 def _mount(thumbnail, edge):
     """Width and height of a thumbnail on paper, and the height of its mount."""
-    rows, columns = thumbnail.shape[:2]
-    share = (edge - 2 * GAP) / max(rows, columns)
-    return share * columns, share * rows, share * rows + 2 * GAP
+    share = (edge - 2 * GAP) / max(thumbnail.width, thumbnail.height)
+    height = share * thumbnail.height
+    return share * thumbnail.width, height, height + 2 * GAP
 
 
 def _height(slot, edge):
@@ -127,12 +142,12 @@ def _height(slot, edge):
 
 
 def _draw(page, slot, x, y, edge):
-    if slot.thumbnail is not None:
-        width, height, mount = _mount(slot.thumbnail, edge)
+    thumbnail = slot.thumbnail
+    if thumbnail is not None:
+        width, height, mount = _mount(thumbnail, edge)
         page.area(x, y, edge, mount, MOUNT)
-        jpeg = encode_jpeg(slot.thumbnail, icc_profile("srgb"), None, 90)
-        left = x + (edge - width) / 2
-        page.photograph(left, y + GAP, width, height, jpeg, slot.thumbnail.shape[1::-1])
+        left, pixels = x + (edge - width) / 2, (thumbnail.width, thumbnail.height)
+        page.photograph(left, y + GAP, width, height, thumbnail.data, pixels)
         y += mount
     for line in slot.lines:
         y += LEADING

@@ -2,7 +2,7 @@
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import quote
 
@@ -13,11 +13,11 @@ from grading.pages.comparing import as_numbers, compare_looks, in_short
 from grading.pages.diff import content
 from grading.pages.html import page
 from grading.pages.printed import sheet_pdf
-from grading.pages.sheet import Row, contact_rows, sheet_page
+from grading.pages.sheet import Entry, Row, contact_rows, sheet_page, view_name
 from grading.recipe.load import Recipe
 
-SHEETS = {".html": sheet_page, ".pdf": sheet_pdf}
-"""What makes a contact sheet, by the ending of its name."""
+SHEETS = (".html", ".pdf")
+"""Endings of contact sheets: for a screen, for paper."""
 
 
 @dataclass(frozen=True)
@@ -43,9 +43,7 @@ class FrameCompared:
 
 
 def compare_originals(
-    paths: Sequence[Path],
-    first: Recipe,
-    second: Recipe,
+    wanted: Sequence[tuple[Path, Recipe, Recipe]],
     long_edge: int | None = None,
     folder: Path | None = None,
     overwrite: bool = False,
@@ -55,9 +53,8 @@ def compare_originals(
 
     Parameters
     ----------
-    paths : sequence of Path
-        Originals.
-    first, second : Recipe
+    wanted : sequence of (Path, Recipe, Recipe)
+        Each original with the two looks of it.
     long_edge : int, optional
         Of the pictures, in pixels; as the original unless given.
     folder : Path, optional
@@ -78,13 +75,13 @@ def compare_originals(
     OutputError
         If a page exists or cannot be written.
     """
-    places = [folder and folder / name for name in page_names(paths)]
+    places = [folder and folder / name for name in page_names([path for path, *_ in wanted])]
     if folder and not overwrite:
         _refuse_existing(places)
     if folder:
         remove_leftovers(folder)
 
-    def compare(path, place):
+    def compare(path, first, second, place):
         try:
             frame = open_frame(path, accept_dark=accept_dark)
             compared = compare_looks(frame, first, second, long_edge)
@@ -94,7 +91,7 @@ def compare_originals(
         done = FrameCompared(as_numbers(compared), in_short(compared), place)
         return done, content(compared, first, second) if place else None
 
-    done = (compare(path, place) for path, place in zip(paths, places, strict=True))
+    done = (compare(*each, place) for each, place in zip(wanted, places, strict=True))
     return _write_pages(done, overwrite) if folder else (frame for frame, _ in done)
 
 
@@ -122,20 +119,20 @@ def _write_page(path, values, overwrite, **links):
 
 
 def write_sheet(
-    paths: Sequence[Path],
-    recipes: Sequence[Recipe],
+    entries: Sequence[Entry],
+    looks: Sequence[str],
     output: Path,
     title: str,
     overwrite: bool = False,
     accept_dark: bool = False,
 ) -> Iterator[Row]:
-    """Write a contact sheet.
+    """Write a contact sheet; beside a page, a folder of larger views.
 
     Parameters
     ----------
-    paths : sequence of Path
-        Originals.
-    recipes : sequence of Recipe
+    entries : sequence of Entry
+    looks : sequence of str
+        Titles of the looks that each entry has recipes for.
     output : Path
         Ends in ``.html`` or ``.pdf``.
     title : str
@@ -153,24 +150,56 @@ def write_sheet(
     ------
     OutputError
     """
-    make = SHEETS.get(output.suffix.lower())
-    if make is None:
+    refuse_sheet(output, overwrite)
+    paper, folder = _is_paper(output), _views(output)
+
+    def rows_then_sheet():
+        rows = []
+        for row in contact_rows(entries, paper, accept_dark=accept_dark):
+            rows.append(row if paper else _view_written(row, len(rows) + 1, folder, overwrite))
+            yield row
+        content = (
+            sheet_pdf(rows, looks, title)
+            if paper
+            else sheet_page(rows, looks, title, folder.name)
+        )
+        write_atomically(output, content, overwrite)
+
+    return rows_then_sheet()
+
+
+def refuse_sheet(output: Path, overwrite: bool = False) -> None:
+    """Refuse a contact sheet of another kind, or in the place of one that exists.
+
+    Raises
+    ------
+    OutputError
+    """
+    if output.suffix.lower() not in SHEETS:
         raise OutputError(
             f"a contact sheet ending in {output.suffix or 'nothing'}",
             place=str(output),
             allowed=", ".join(SHEETS),
         )
     if not overwrite:
-        _refuse_existing([output])
+        _refuse_existing([output] if _is_paper(output) else [output, _views(output)])
 
-    def rows_then_sheet():
-        rows = []
-        for row in contact_rows(paths, recipes, accept_dark=accept_dark):
-            rows.append(row)
-            yield row
-        write_atomically(output, make(rows, recipes, title), overwrite)
 
-    return rows_then_sheet()
+def _is_paper(output):
+    return output.suffix.lower() == ".pdf"
+
+
+def _views(output):
+    """The folder of larger views beside a page."""
+    return output.with_name(f"{output.stem}-pictures")
+
+
+def _view_written(row, number, folder, overwrite):
+    """Write the larger views of a row; the row without them, which are many."""
+    for look, cell in enumerate(row.cells, 1):
+        make_folder(folder)
+        write_atomically(folder / view_name(number, look), cell.large.data, overwrite)
+    return replace(row, cells=[replace(cell, large=None) for cell in row.cells])
 
 
 def page_names(paths: Sequence[Path]) -> list[str]:

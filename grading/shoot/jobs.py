@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from grading.engine.output import Output
-from grading.errors import OutputError
+from grading.errors import OriginalError, OutputError
 from grading.files.formats.registry import FORMATS
 from grading.files.metadata.label import Label
 from grading.files.sidecar import Sidecar, sidecar_path
@@ -68,6 +68,7 @@ def plan_jobs(
     jobs: Sequence[Job],
     overwrite: bool = False,
     compare: Callable[[Job, Target, Sidecar], str | None] | None = None,
+    spare: Callable[[Sidecar], str | None] | None = None,
 ) -> list[Job]:
     """What of some jobs is to be done, if nothing stands in the way of any.
 
@@ -80,6 +81,9 @@ def plan_jobs(
         Says of a target and the sidecar of its earlier output what sets that apart from what is
         wanted: words, or None where nothing does, and the output is kept, or made where it is
         missing. Without it none is kept.
+    spare : callable, optional
+        Says of the sidecar of an earlier output why it is not to be replaced, whatever
+        ``overwrite`` says: words, or None. Without it none is spared.
 
     Returns
     -------
@@ -92,13 +96,14 @@ def plan_jobs(
         That lists the clashes: of two originals for one name, with an original, or with a file that
         exists.
     """
-    _refuse([*_same_names(jobs), *_over_originals(jobs)])
+    refuse_clashes(jobs)
     needed, problems = [], []
     for job in jobs:
         targets = []
         for target in job.targets:
             try:
-                targets += [target] if _is_needed(job, target, overwrite, compare) else []
+                needs = is_needed(job, target, overwrite, compare, spare)
+                targets += [target] if needs else []
             except OutputError as error:
                 problems.append(error)
         needed += [replace(job, targets=tuple(targets))] if targets else []
@@ -106,13 +111,37 @@ def plan_jobs(
     return needed
 
 
+def refuse_clashes(jobs: Sequence[Job]) -> None:
+    """Refuse jobs of which two would make one file, or one would replace an original.
+
+    Raises
+    ------
+    OutputError
+    """
+    _refuse([*_same_names(jobs), *_over_originals(jobs)])
+
+
 def _refuse(problems):
     if problems:
         raise OutputError.together(problems)
 
 
-def _is_needed(job, target, overwrite, compare):
-    """Whether an output is to be made; an error if something stands in its way."""
+def is_needed(
+    job: Job,
+    target: Target,
+    overwrite: bool,
+    compare: Callable[[Job, Target, Sidecar], str | None] | None,
+    spare: Callable[[Sidecar], str | None] | None = None,
+) -> bool:
+    """Whether one output of a job is to be made; parameters as in `plan_jobs`.
+
+    One whose original can no longer be read counts as needed: the job says so, and writes nothing.
+
+    Raises
+    ------
+    OutputError
+        If something stands in its way.
+    """
     if not (overwrite or compare):
         for path in filter(os.path.lexists, (target.path, sidecar_path(target.path))):
             raise _clash(
@@ -122,9 +151,14 @@ def _is_needed(job, target, overwrite, compare):
     earlier = earlier_output(target.path)
     if earlier is None:
         return True
-    apart = compare(job, target, earlier.record) if compare else ""
+    try:
+        apart = compare(job, target, earlier.record) if compare else ""
+    except OriginalError:
+        return True
     if apart is None and earlier.whole:
         return False
+    if overwrite and spare and (held := spare(earlier.record)):
+        raise _clash(target.path, f", {held}", ", or state --discard-notes")
     if overwrite or (apart is None and earlier.found is None):
         return True
     if apart is None:

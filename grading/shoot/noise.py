@@ -43,6 +43,7 @@ class NoiseOfRun:
     """
 
     def __init__(self, originals, **opening):
+        self.originals = tuple(originals)
         raws = (path for path in originals if kinds([path]) == {"raw"})
         self._places = {path: place for place, path in enumerate(raws)}
         self._opening = opening

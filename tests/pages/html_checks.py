@@ -56,7 +56,7 @@ class Parts(HTMLParser):
 
 
 def assert_whole_in_itself(data):
-    """No address leads out of the page but to other pages of its folder."""
+    """No address leads out of the page but to other pages of its folder, and to larger views."""
     html = data.decode("utf-8")
     parts = Parts(html)
     for tag, name, value in parts.attributes:
@@ -64,7 +64,7 @@ def assert_whole_in_itself(data):
         if name == "src":
             assert value.startswith("data:image/"), value[:60]
         if name == "href":
-            assert re.fullmatch(r"#\w+|[^:/]+\.html", value), value
+            assert re.fullmatch(r"#\w+|[^:/]+\.html|[^:/]+/[\d-]+\.jpg", value), value
     assert not {"link", "iframe", "object", "embed", "base"} & set(parts.tags)
     without_data = re.sub(r"data:image/\w+;base64,[\w+/=]+", "", html)
     assert "url(" not in without_data

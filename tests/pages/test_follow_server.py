@@ -44,7 +44,9 @@ def test_serves_page_and_its_parts(server):
     status, headers, body = get(server, "")
     assert status == 200
     assert headers["Content-Type"] == "text/html; charset=utf-8"
-    assert b"frame 1.png" in body
+    assert b"look.yaml" in body
+    frames = json.loads(get(server, f"shown/{version(server)}")[2])["frames"]
+    assert frames == ["frame 0.png", "frame 1.png"]
     assert b"http" not in body  # refers to nothing outside of itself
     assert get(server, "follow.js")[1]["Content-Type"].startswith("text/javascript")
     for style in ("page.css", "follow.css"):
@@ -225,9 +227,9 @@ def test_events_tell_of_saves(tmp_path):
             line = next(line for line in stream if line.startswith(b"data: "))
             return json.loads(line.removeprefix(b"data: "))
 
-        assert news() == {"version": 1, "title": "look", "error": None}
+        assert news() == {"version": 1, "title": "look", "error": None, "work": ""}
         save(tmp_path / "look.yaml", "title: Dusk\n")
-        assert news() == {"version": 2, "title": "Dusk", "error": None}
+        assert news() == {"version": 2, "title": "Dusk", "error": None, "work": ""}
         save(tmp_path / "look.yaml", "title: Dusk\nexposure:\n  stops: 99\n")
         reported = news()
         assert (reported["version"], reported["title"]) == (2, "Dusk")

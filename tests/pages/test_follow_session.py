@@ -94,7 +94,7 @@ def test_half_a_save_is_no_error(tmp_path):
         save(recipe, "title: Whole\n")
         waiting.join()
         assert server.session.state.error is None
-        assert server.session.state.latest.recipe.title == "Whole"
+        assert server.session.state.latest.shown.title == "Whole"
         assert numbers == [2]
 
 

@@ -7,11 +7,12 @@ import zlib
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw, ImageFont
 
 from grading.colour.profiles import icc_profile
 from grading.files.formats.jpeg import encode_jpeg
-from grading.pages.pdf import Page, pdf, printable, text_width
+from grading.pages import letters
+from grading.pages.pdf import Page, pdf, text_width
 
 # Advance widths of Helvetica: the metrics published with the 14 standard fonts, from memory.
 PUBLISHED = {"A": 667, "W": 944, "i": 222, "m": 833, "5": 556, " ": 278, "é": 556, "@": 1015}
@@ -50,8 +51,62 @@ def test_the_profile_is_that_of_srgb(data):
     assert data.count(b"/DefaultRGB [/ICCBased 4 0 R]") == 2
 
 
-def test_letters_that_the_font_lacks():
-    assert printable("Zürich 5 €, Łódź, Ωmega 日本") == "Zürich 5 €, ?ódz, ?mega ??"
+SCRIPTS = {"Greek": "Λιμάνι", "Cyrillic": "Гавань", "Polish": "Łódź", "Arabic": "ميناء هادئ"}
+
+
+@pytest.fixture(params=SCRIPTS.values(), ids=SCRIPTS)
+def word(request):
+    if not letters.font_for(request.param):
+        pytest.skip("no font of this machine has these letters")
+    return request.param
+
+
+def drawn(folder, text):
+    """The page of a text as a picture of 144 pixels an inch."""
+    page = Page((200, 50))
+    page.text(10, 30, text, 12)
+    (folder / "a.pdf").write_bytes(pdf([page], text))
+    by_poppler("pdftoppm", "-r", "144", "-singlefile", "-png", folder / "a.pdf", folder / "a")
+    return np.asarray(Image.open(folder / "a.png").convert("L"))
+
+
+def test_other_scripts_are_drawn(word, tmp_path):
+    """Ink stands where the text is, as wide as is said, and is what the font itself draws."""
+    codes = drawn(tmp_path, word)
+    rows, columns = np.nonzero(codes < 128)
+    width = 2 * text_width(word, 12)
+    assert columns.min() == pytest.approx(20, abs=4)
+    assert columns.max() == pytest.approx(20 + width, abs=4)
+    assert 60 - 2 * 12 <= rows.min() and rows.max() <= 60 + 12
+    font = ImageFont.truetype(letters.font_for(word), 24)
+    left, top, right, bottom = font.getbbox(word, anchor="ls")
+    image = Image.new("L", (right - left, bottom - top), 255)
+    ImageDraw.Draw(image).text((-left, -top), word, 0, font, anchor="ls")
+    ink = (255 - np.asarray(image).astype(float)).sum()
+    assert (255 - codes.astype(float)).sum() == pytest.approx(ink, rel=0.15)
+
+
+def test_a_line_of_two_scripts_is_set_word_by_word(word):
+    first, other, last = letters.pieces(f"Frame 7, {word} at dusk")
+    assert (first.text, first.font) == ("Frame 7, ", None)
+    assert (other.text, other.font) == (word, letters.font_for(word))
+    assert (last.text, last.font) == (" at dusk", None)
+
+
+def test_letters_that_no_font_has_are_written_as_code_points(monkeypatch):
+    monkeypatch.setattr(letters, "fonts", lambda: ())
+    letters.font_for.cache_clear()
+    assert letters.pieces("Zürich 5 €, Ωmega 日\U0001f6a2") == [
+        letters.Piece(r"Zürich 5 €, \u03a9mega \u65e5\U0001f6a2")
+    ]
+    assert letters.lacking("Zürich Ω日") == {"Ω", "日"}
+    letters.font_for.cache_clear()
+
+
+def test_a_font_that_is_damaged_is_passed_over(monkeypatch, tmp_path):
+    (tmp_path / "a.ttf").write_bytes(b"no font")
+    monkeypatch.setattr(letters, "_folders", lambda: [tmp_path])
+    assert letters.fonts.__wrapped__() == ()
 
 
 @pytest.mark.parametrize(("letter", "width"), PUBLISHED.items())

@@ -1,27 +1,30 @@
 """Contact sheets on paper: what is drawn where."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from frames_in_memory import facts, recipe
+from frames_in_memory import facts
 from grading.errors import OutputError
+from grading.files.formats.jpeg import encode_jpeg
 from grading.pages.pdf import text_width
 from grading.pages.printed import MARGIN, MAX_LOOKS, PAPER, sheet_pages, sheet_pdf
-from grading.pages.sheet import Cell, Row
+from grading.pages.sheet import Cell, Jpeg, Noted, Row
 
 ACROSS, UP = PAPER
 
 
 def rows(count, looks, shape=(80, 120)):
-    cell = Cell(np.full((*shape, 3), (200, 40, 40), np.uint8), "5600 K, Duv +0.0030", ["a warning"])
+    red = encode_jpeg(np.full((*shape, 3), (200, 40, 40), np.uint8), None, None, 90)
+    cell = Cell(Jpeg(red, *shape[::-1]), "5600 K, Duv +0.0030", ["a warning"])
     return [Row(Path(f"frame_{i}.dng"), facts(120, 80), [cell] * looks) for i in range(count)]
 
 
 def looks(count):
-    return [recipe(title=f"Look {i}") for i in range(count)]
+    return [f"Look {i}" for i in range(count)]
 
 
 def boxes(page):
@@ -94,9 +97,18 @@ def test_names_and_warnings_are_printed():
         assert text in words
 
 
+def test_what_a_shoot_notes_is_printed():
+    (row,) = rows(1, 1)
+    noted = Noted(4, "First lamps", ("level +0.33 stops",), ("16% is clipped",))
+    (page,) = sheet_pages([replace(row, noted=noted)], looks(1), "Set")
+    words = [each[3] for each in texts(page)]
+    for text in ("frame_0.dng, mark 4", "First lamps", "level +0.33 stops", "16% is clipped"):
+        assert text in words
+
+
 def test_long_texts_stay_within_the_margins():
     problem = Row(Path("x" * 300 + ".dng"), None, [], "cannot be read: " + "y" * 500)
-    many = looks(2) + [recipe(title="z" * 200)]
+    many = looks(2) + ["z" * 200]
     for page in sheet_pages([*rows(5, 3), problem], many, "A long title " * 30):
         for left, line, right, words in texts(page):
             assert left >= MARGIN - 0.01 and right <= ACROSS - MARGIN + 0.01, words

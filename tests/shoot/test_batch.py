@@ -19,7 +19,7 @@ from grading.errors import OriginalError
 from grading.files import sidecar
 from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.shoot import batch
-from grading.shoot.batch import overlap, render_all
+from grading.shoot.batch import Done, overlap, render_all
 from grading.shoot.earlier import earlier_output
 from grading.shoot.jobs import Job
 from grading.shoot.redo import redo
@@ -48,7 +48,7 @@ def test_neighbours_overlap():
         assert job is frame is picture
         if job is JOBS[0]:
             writing_first.set()
-        return ()
+        return Done()
 
     outcomes = list(overlap(JOBS, read, grade, finish))
     assert graded == JOBS
@@ -113,7 +113,7 @@ def test_few_frames_are_in_memory_however_slow_the_disk():
         time.sleep(0.02)
         with lock:
             alive -= 1
-        return ()
+        return Done()
 
     assert len(list(overlap(JOBS * 3, read, lambda job, frame: frame, finish))) == 18
     assert largest <= 4
@@ -134,7 +134,7 @@ def test_one_bad_frame_does_not_stop_the_rest(step, error):
             JOBS,
             lambda job: attempt("read", job, job),
             lambda job, frame: attempt("grade", job, job),
-            lambda job, frame, picture: attempt("finish", job, ()),
+            lambda job, frame, picture: attempt("finish", job, Done()),
         )
     )
     errors = [outcome.error for outcome in outcomes]
@@ -156,7 +156,7 @@ def test_an_interruption_gets_through_and_what_is_being_written_is_finished():
     def finish(job, frame, picture):
         time.sleep(0.05)
         finished.append(job)
-        return ()
+        return Done()
 
     outcomes = []
     with pytest.raises(KeyboardInterrupt):
@@ -171,7 +171,7 @@ def test_an_interruption_while_a_frame_is_being_written_loses_no_outcome(monkeyp
 
     def finish(job, frame, picture):
         finished.append(job)
-        return ()
+        return Done()
 
     def interrupted(*arguments):
         nonlocal waited

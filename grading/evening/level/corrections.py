@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from grading.colour import spaces, white
 from grading.colour.far import neutral_to_kelvin_duv
 from grading.evening.captured import Captured
-from grading.evening.level.pairs import find_pairs, read_ratios
+from grading.evening.level.pairs import Ratio
 from grading.evening.level.small import Small
 from grading.evening.level.solve import solve_light, solve_white
 from grading.evening.model import Level
@@ -58,9 +58,14 @@ class Levelled:
     remarks: tuple[str, ...]
     camera: Camera | None = field(repr=False, compare=False)
 
+    def as_plain(self) -> dict:
+        """What it does to the frame, and remarks, as plain values for a report."""
+        whites = {"as_shot": self.as_shot, "kelvin": self.kelvin, "duv": self.duv}
+        return {"stops": self.stops, **whites, "remarks": list(self.remarks)}
+
 
 def level_frames(
-    frames: Sequence[Small], level: Level, reference: str | None, each: Callable[[Iterable], list]
+    frames: Sequence[Small], ratios: Sequence[Ratio], level: Level, reference: str | None
 ) -> list[Levelled]:
     """Levels for frames of one camera.
 
@@ -68,16 +73,15 @@ def level_frames(
     ----------
     frames : sequence of Small
         In order of capture, each with its time.
+    ratios : sequence of Ratio
+        Of pairs of them.
     level : Level
         As the shoot file states it.
     reference : str or None
         Name of the frame that stays as it is; if None, or not among these, the middle of all.
-    each : callable
-        Carries out functions, on threads perhaps, and returns what they give in order.
     """
     start = frames[0].captured.time
     seconds = np.array([(frame.captured.time - start).total_seconds() for frame in frames])
-    ratios = read_ratios(frames, find_pairs(frames, each))
     index = np.array([_middle(frame) for frame in frames])
     light, recorded = solve_light(seconds, _dials(frames, index), index, ratios)
     names = [frame.captured.name for frame in frames]

@@ -6,10 +6,13 @@ import os
 from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 from grading.errors import GradingError, RecipeError
 from grading.evening.level.corrections import Levelled, level_frames
+from grading.evening.level.pairs import Ratio, find_pairs, read_ratios
 from grading.evening.level.small import Small, small
 from grading.evening.load import Evening
 from grading.evening.model import Level
@@ -19,17 +22,40 @@ FEWEST = 2
 """Frames of one camera from which there is something to level."""
 
 
+@dataclass
+class Known:
+    """What was measured so far, which does not change while the frames stay the same.
+
+    Attributes
+    ----------
+    small : dict from Path to Small or None
+        None for a frame that cannot be opened.
+    ratios : dict from tuple of Path to list of Ratio
+        Of frames of one camera in order of capture.
+    """
+
+    small: dict[Path, Small | None] = field(default_factory=dict, repr=False)
+    ratios: dict[tuple[Path, ...], list[Ratio]] = field(default_factory=dict, repr=False)
+
+
 class Measuring:
     """Levels of a shoot's frames; iterating opens them, one a step.
 
     Frames of different cameras are levelled apart, for their colours cannot be compared. One that
-    cannot be opened is passed over: its rendering says why.
+    cannot be opened is passed over: its rendering says why. What is ``known`` is not measured
+    again, and what is measured is added to it.
     """
 
-    def __init__(self, evening: Evening, workers: int | None = None, **opening: Any) -> None:
+    def __init__(
+        self,
+        evening: Evening,
+        workers: int | None = None,
+        known: Known | None = None,
+        **opening: Any,
+    ) -> None:
         self.evening, self.opening = evening, opening
         self.workers = workers or os.cpu_count()
-        self._small: list[Small] = []
+        self._known = Known() if known is None else known
         for frame in evening.rendered:
             if frame.time is None:
                 raise RecipeError(
@@ -44,33 +70,46 @@ class Measuring:
     def __iter__(self) -> Iterator[None]:
         with ThreadPoolExecutor(1) as ahead:
             opening = [ahead.submit(self._open, frame) for frame in self.evening.rendered]
-            for each in opening:
-                found = each.result()
-                self._small += [found] if found else []
-                yield
+            try:
+                for each in opening:
+                    each.result()
+                    yield
+            finally:
+                ahead.shutdown(wait=False, cancel_futures=True)
 
     def _open(self, captured):
+        if captured.path in self._known.small:
+            return
         try:
-            return small(open_frame(captured.path, **self.opening), captured)
+            found = small(open_frame(captured.path, **self.opening), captured)
         except GradingError:
-            return None
+            found = None
+        self._known.small[captured.path] = found
 
     def levels(self) -> dict[str, Levelled]:
         """What was found of each frame, by its name; to be asked for once all are opened."""
         cameras = defaultdict(list)
-        for frame in self._small:
-            cameras[frame.captured.capture.make, frame.captured.capture.model].append(frame)
+        for captured in self.evening.rendered:
+            if found := self._known.small[captured.path]:
+                frame = replace(found, captured=captured)
+                cameras[captured.capture.make, captured.capture.model].append(frame)
         settings = self.evening.model.level or Level()
         reference = settings.reference and self.evening.named(settings.reference)
-        with ThreadPoolExecutor(self.workers) as pool:
-
-            def each(work):
-                return list(pool.map(lambda job: job(), work))
-
-            found = [
-                levelled
-                for frames in cameras.values()
-                if len(frames) >= FEWEST
-                for levelled in level_frames(frames, settings, reference, each)
-            ]
+        found = [
+            levelled
+            for frames in cameras.values()
+            if len(frames) >= FEWEST
+            for levelled in level_frames(frames, self._ratios(frames), settings, reference)
+        ]
         return {levelled.captured.name: levelled for levelled in found}
+
+    def _ratios(self, frames):
+        key = tuple(frame.captured.path for frame in frames)
+        if key not in self._known.ratios:
+            with ThreadPoolExecutor(self.workers) as pool:
+
+                def each(work):
+                    return list(pool.map(lambda job: job(), work))
+
+                self._known.ratios[key] = read_ratios(frames, find_pairs(frames, each))
+        return self._known.ratios[key]

@@ -6,6 +6,7 @@ from typing import Any
 
 from grading.inspect.codes import clipped, histogram
 from grading.pages import pictures, words
+from grading.pages.follow.followed import Shown
 from grading.pages.follow.reading import Reading
 from grading.pages.follow.session import Rendering
 from grading.terminal import visible
@@ -43,6 +44,26 @@ def of_rendering(rendering: Rendering) -> dict[str, Any]:
             for name, row in zip(clipping["black"], shares.tolist(), strict=True)
         ],
         "warnings": [visible(warning) for warning in rendering.warnings],
+    }
+
+
+def of_shown(shown: Shown) -> dict[str, Any]:
+    """What the page can step through: frames with their notes, looks, the course of the evening.
+
+    Parameters
+    ----------
+    shown : grading.pages.follow.followed.Shown
+
+    Returns
+    -------
+    dict
+    """
+    notes = shown.notes or ([],) * len(shown.originals)
+    return {
+        "frames": [visible(path.name) for path in shown.originals],
+        "looks": [visible(look) for look in shown.looks],
+        "notes": [[visible(text) for text in each] for each in notes],
+        "course": [each | {"name": visible(each["name"])} for each in shown.course],
     }
 
 

@@ -1,4 +1,4 @@
-"""Follow a recipe until the person ends it."""
+"""Follow a recipe or a shoot until the person ends it."""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -6,6 +6,8 @@ from os import PathLike
 from pathlib import Path
 from threading import Thread
 
+from grading.evening.kind import is_shoot
+from grading.pages.follow.followed import FollowedRecipe, FollowedShoot
 from grading.pages.follow.server import FollowServer
 from grading.pages.follow.session import Session
 from grading.recipe.inheritance import find_recipe
@@ -15,7 +17,7 @@ from grading.yaml_text import read_text
 @contextmanager
 def following(
     recipe: str | PathLike[str],
-    originals: Sequence[Path],
+    originals: Sequence[str | Path],
     port: int = 0,
     accept_dark: bool = False,
 ) -> Iterator[FollowServer]:
@@ -24,8 +26,9 @@ def following(
     Parameters
     ----------
     recipe : path-like
-        A file, or the name of a shipped look.
-    originals : sequence of Path
+        A file, or the name of a shipped look; or a shoot file.
+    originals : sequence of path-like
+        Of a shoot, names of the frames that are shown; all if there are none.
     port : int
         0 for any that is free.
 
@@ -42,7 +45,12 @@ def following(
     """
     path = find_recipe(str(recipe))
     read_text(path)
-    session = Session(path, originals, accept_dark)
+    followed = (
+        FollowedShoot(path, list(map(str, originals)), accept_dark)
+        if is_shoot(path)
+        else FollowedRecipe(path, originals)
+    )
+    session = Session(followed, accept_dark)
     with FollowServer(session, port) as server:
         Thread(target=server.serve_forever, args=(0.1,), daemon=True).start()
         try:

@@ -40,7 +40,13 @@ HEADERS = {
     "X-Content-Type-Options": "nosniff",
 }
 
-ASSETS = {"page.css": "text/css", "follow.css": "text/css", "follow.js": "text/javascript"}
+ASSETS = {
+    "page.css": "text/css",
+    "follow.css": "text/css",
+    "follow.js": "text/javascript",
+    "course.js": "text/javascript",
+    "parts.js": "text/javascript",
+}
 
 HEARTBEAT = 15
 """Seconds after which a silent stream of events says that it is alive."""
@@ -205,13 +211,15 @@ class _Handler(BaseHTTPRequestHandler):
         """Keep the terminal for the person."""
 
     def _page(self):
-        session = self.server.session
-        html = page("follow.html", recipe=session.path, originals=session.originals)
+        html = page("follow.html", recipe=self.server.session.followed.path)
         self._send(200, html, "text/html; charset=utf-8")
 
     def _asset(self, name):
         content = (files("grading.pages") / "templates" / name).read_bytes()
         self._send(200, content, f"{ASSETS[name]}; charset=utf-8")
+
+    def _shown(self, version):
+        self._send_json(figures.of_shown(self.server.session.shown(int(version))))
 
     def _picture(self, index, version):
         self._send(200, self._rendering(index, version).jpeg, "image/jpeg")
@@ -256,8 +264,9 @@ class _Handler(BaseHTTPRequestHandler):
     def _send_state(self, state):
         value = {
             "version": state.latest.number,
-            "title": visible(state.latest.recipe.title),
+            "title": visible(state.latest.shown.title),
             "error": state.error,
+            "work": state.work,
         }
         self.wfile.write(f"data: {json.dumps(value)}\n\n".encode())
 
@@ -268,6 +277,7 @@ _ROUTES = (
     ("", _Handler._page),
     (f"({'|'.join(map(re.escape, ASSETS))})", _Handler._asset),
     ("events", _Handler._events),
+    (r"shown/(\d{1,9})", _Handler._shown),
     (f"picture/{_KEY}", _Handler._picture),
     (f"figures/{_KEY}", _Handler._figures),
     (f"marks/{_KEY}", _Handler._marks),

@@ -1,15 +1,14 @@
-"""What is followed: a recipe as it was saved last, and frames rendered by it on demand."""
+"""What is followed, as it was saved last, and frames rendered by it on demand."""
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import inf
 from pathlib import Path
-from threading import Condition, Event
-from typing import Any, NamedTuple
+from threading import Condition, Event, Lock
+from typing import NamedTuple
 
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import Picture, carry_out
@@ -22,14 +21,16 @@ from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
 from grading.frame import Frame
 from grading.pages.follow.cache import ResultCache
-from grading.pages.follow.watch import GRACE, changed, contents, files_of
-from grading.recipe.load import load_recipe, recipe_from_mapping
+from grading.pages.follow.followed import EMPTY, FollowedRecipe, FollowedShoot, Shown
+from grading.pages.follow.watch import GRACE, changed, contents
+from grading.recipe.load import Recipe
 
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
 
 FRAMES, PICTURES = 4, 4
-"""How many opened frames and how many rendered pictures are kept."""
+"""How many opened frames and how many rendered pictures are kept: two at a time, and those to
+come, or those without the recipe."""
 
 VERSIONS = 64
 """How many of the latest versions of the recipe can still be rendered: a page goes on showing one
@@ -46,23 +47,24 @@ class NotThere(Exception):
 
 
 @dataclass(frozen=True, eq=False)
-class RecipeVersion:
-    """The recipe as it was after one of its saves; `number` counts those that could be read."""
+class Version:
+    """What there is to show after one of the saves; `number` counts those that could be read."""
 
     number: int
-    recipe: Any = field(repr=False)
+    shown: Shown = field(repr=False)
 
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """The recipe that was read last without an error, and what is wrong with the file since.
+    """What was read last without an error, what is wrong since, and what is being worked at.
 
-    ``number`` rises with every change of either.
+    ``number`` rises with every change of any.
     """
 
     number: int
-    latest: RecipeVersion
+    latest: Version
     error: str | None = None
+    work: str = ""
 
 
 class Opened(NamedTuple):
@@ -88,33 +90,30 @@ class Rendering:
 
 
 class Session:
-    """A recipe being followed, and the frames that show it.
+    """A recipe or a shoot being followed, and the frames that show it.
 
     Parameters
     ----------
-    path : Path
-        The recipe's file.
-    originals : sequence of Path
+    followed : FollowedRecipe or FollowedShoot
     accept_dark : bool
         Whether nearly black raws are taken, as `grading.open_frame` has it.
     """
 
     def __init__(
-        self, path: Path, originals: Sequence[Path], accept_dark: bool = False
+        self, followed: FollowedRecipe | FollowedShoot, accept_dark: bool = False
     ) -> None:
-        self.path, self.originals, self.accept_dark = path, tuple(originals), accept_dark
+        self.followed, self.accept_dark = followed, accept_dark
         self.stopped = Event()
-        empty = recipe_from_mapping({"grading": 1}, "the empty recipe")
-        self._before = RecipeVersion(BEFORE, empty)
         self._versions = deque(maxlen=VERSIONS)
-        self.state = State(0, self._before)
-        self._news = Condition()
+        self.state = State(0, Version(BEFORE, followed.unread()))
+        self._news, self._loading = Condition(), Lock()
         self._frames = ResultCache(self._open, FRAMES)
         self._pictures = ResultCache(self._render, PICTURES)
+        followed.begin(self._reload, self._say)
         self._reload()
 
     def follow(self) -> None:
-        """Read the recipe again whenever it is saved, until `stopped` is set."""
+        """Read everything again whenever it is saved, until `stopped` is set."""
         while changed(self._seen, inf, self.stopped):
             self._reload()
 
@@ -123,6 +122,7 @@ class Session:
         self.stopped.set()
         with self._news:
             self._news.notify_all()
+        self.followed.close()
         self._frames.close()
         self._pictures.close()
 
@@ -134,13 +134,27 @@ class Session:
             )
             return self.state
 
-    def rendering(self, index: int, version: int) -> Rendering:
-        """A frame under one of the latest versions of the recipe, or under the empty recipe.
+    def shown(self, version: int) -> Shown:
+        """What there is to show in one of the latest versions; `BEFORE` has the frames of the last.
+
+        Raises
+        ------
+        NotThere
+        """
+        with self._news:
+            versions = {each.number: each.shown for each in self._versions}
+            versions[BEFORE] = self.state.latest.shown
+        if version not in versions:
+            raise NotThere
+        return versions[version]
+
+    def rendering(self, item: int, version: int) -> Rendering:
+        """A frame under one of the latest versions of a recipe, or under the empty recipe.
 
         Parameters
         ----------
-        index : int
-            0 or more.
+        item : int
+            0 or more, as `grading.pages.follow.followed.Shown` counts frames and looks.
         version : int
             Its number, or `BEFORE`.
 
@@ -152,48 +166,67 @@ class Session:
         GradingError
             If the frame cannot be opened, or the recipe does not fit it.
         """
-        with self._news:
-            versions = {each.number: each for each in (self._before, *self._versions)}
-        if index >= len(self.originals) or version not in versions:
-            raise NotThere
-        return self._pictures.get((index, versions[version]))
+        shown = self.shown(version)
+        path = _original(shown, item)
+        recipe = EMPTY if version == BEFORE else shown.recipes[item]
+        return self._pictures.get(_Wanted(path, recipe.digest, recipe))
 
-    def prepare(self, index: int) -> None:
+    def prepare(self, item: int) -> None:
         """Open a frame before it is asked for. Raises as `rendering` does."""
-        if index >= len(self.originals):
-            raise NotThere
-        self._frames.begin(index)
+        self._frames.begin(_original(self.state.latest.shown, item))
+
+    def _say(self, work):
+        """Tell what is being worked at."""
+        with self._news:
+            self.state = replace(self.state, number=self.state.number + 1, work=work)
+            self._news.notify_all()
 
     def _reload(self):
-        """Read the recipe; one that is wrong gets a moment, as it may be half saved."""
-        while True:
-            self._seen = contents(files_of(self.path))
-            recipe, error = self._load()
-            if not (error and changed(self._seen, GRACE, self.stopped)):
-                break
-        with self._news:
-            latest = self.state.latest
-            if not error:
-                latest = RecipeVersion(latest.number + 1, recipe)
-                self._versions.append(latest)
-            self.state = State(self.state.number + 1, latest, error)
-            self._news.notify_all()
+        """Read everything; what is wrong gets a moment, as it may be half saved."""
+        with self._loading:
+            while True:
+                self._seen = contents(self.followed.files())
+                shown, error = self._load()
+                if not (error and changed(self._seen, GRACE, self.stopped)):
+                    break
+            with self._news:
+                latest = self.state.latest
+                if not error:
+                    latest = Version(latest.number + 1, shown)
+                    self._versions.append(latest)
+                number = self.state.number + 1
+                self.state = replace(self.state, number=number, latest=latest, error=error)
+                self._news.notify_all()
 
     def _load(self):
         try:
-            return load_recipe(self.path), None
+            return self.followed.load(), None
         except GradingError as error:
             return None, str(error)
 
-    def _open(self, index):
-        whole = open_frame(self.originals[index], accept_dark=self.accept_dark)
+    def _open(self, path):
+        whole = open_frame(path, accept_dark=self.accept_dark)
         return Opened(whole, preview(whole, PREVIEW_EDGE))
 
-    def _render(self, key):
-        index, version = key
-        opened, output = self._frames.get(index), Output()
-        resolved = resolve(version.recipe, opened.whole)
+    def _render(self, wanted):
+        opened, output = self._frames.get(wanted.path), Output()
+        resolved = resolve(wanted.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
         (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
         picture = Picture(codes, output, resolved, clipping)
-        return Rendering(opened, plan, picture, warnings(version.recipe, opened.whole))
+        return Rendering(opened, plan, picture, warnings(wanted.recipe, opened.whole))
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """A picture, which a save that changes no value of its recipe leaves as it is."""
+
+    path: Path
+    digest: str
+    recipe: Recipe = field(compare=False, repr=False)
+
+
+def _original(shown, item):
+    if item >= len(shown.recipes):
+        raise NotThere
+    return shown.originals[item % len(shown.originals)]

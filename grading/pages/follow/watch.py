@@ -1,4 +1,4 @@
-"""Whether a recipe, or one that it extends, was saved.
+"""Whether a recipe, one that it extends, or a shoot file was saved.
 
 The files are read over and over and compared by content. They are small, so that costs less than
 a thousandth of a processor, and it holds for every way of saving: in place, by a new file renamed
@@ -51,24 +51,65 @@ def files_of(path: Path) -> list[Path]:
     return chain + others
 
 
+def files_of_shoot(path: Path) -> list[Path]:
+    """The files that a shoot file's recipes are made of; not its originals.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    list of Path
+        The shoot file, the files that its notes read, and those of each look, with the places where
+        a look is sought and nothing is yet.
+    """
+    data = _mapping(path)
+    found = [path]
+    for kind in ("groups", "frames"):
+        notes = data.get(kind)
+        for note in notes.values() if isinstance(notes, dict) else ():
+            looks = note.get("looks") if isinstance(note, dict) else None
+            for keys in (note, *(looks.values() if isinstance(looks, dict) else ())):
+                found += _read_by(keys, path)
+    looks = data.get("looks")
+    for look in looks if isinstance(looks, list) else ():
+        if isinstance(look, str):
+            places = parent_places(look, path)
+            sought = next((i for i, p in enumerate(places) if os.path.isfile(p)), len(places))
+            found += places[:sought]
+            found += files_of(places[sought]) if sought < len(places) else []
+    return list(dict.fromkeys(found))
+
+
 def _names(path):
     """Where the recipe that a recipe extends may be, and the files that it reads."""
-    try:
-        data, _ = load_yaml(read_text(path), path)
-    except RecipeError:
-        return [], []
-    data = data if isinstance(data, dict) else {}
+    data = _mapping(path)
     extends = data.get("extends")
-    cameras = _under(data, "white_balance", "cameras")
-    named = [_under(data, "cdl", "file"), *(cameras if isinstance(cameras, list) else ())]
     return (
         parent_places(extends, path) if isinstance(extends, str) else [],
-        [path.parent / name for name in named if isinstance(name, str)],
+        _read_by(data, path),
     )
 
 
+def _mapping(path):
+    """What a file states, as far as it can be read."""
+    try:
+        data, _ = load_yaml(read_text(path), path)
+    except RecipeError:
+        return {}
+    return data if isinstance(data, dict) else {}
+
+
+def _read_by(keys, path):
+    """The files that keys of a recipe name."""
+    cameras = _under(keys, "white_balance", "cameras")
+    named = [_under(keys, "cdl", "file"), *(cameras if isinstance(cameras, list) else ())]
+    return [path.parent / name for name in named if isinstance(name, str)]
+
+
 def _under(data, stage, key):
-    parameters = data.get(stage)
+    parameters = data.get(stage) if isinstance(data, dict) else None
     return parameters.get(key) if isinstance(parameters, dict) else None
 
 

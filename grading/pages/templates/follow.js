@@ -1,41 +1,27 @@
-const $ = (id) => document.getElementById(id);
+import { drawCourse, nearest } from "./course.js";
+import { $, element, json, oneAtATime, problemItem, share, showFigures } from "./parts.js";
 
-const view = { frame: 0, version: 0, title: "", error: "", before: false, marks: false };
+const view = {
+  frame: 0, look: 0, version: 0, title: "", error: "", before: false, marks: false, two: false,
+  held: null, // the frame that stays on the right
+};
+let set = { frames: [], looks: [], notes: [], course: [] };
 let kept = null; // the point that stays, [x, y] in fractions of the frame
 let pointed = null; // the one under the pointer
-let shown = { frame: -1, version: -1 };
+const nothing = { frame: -1, look: -1, version: -1 };
+let shown = nothing;
 
-const wanted = () => ({ frame: view.frame, version: view.before ? 0 : view.version });
-const same = (a, b) => a.frame === b.frame && a.version === b.version;
-const address = (kind, key) => `${kind}/${key.frame}/${key.version}`;
-
-const share = (value) => Math.min(Math.max(value, 0), 1);
-
-/** Run work again and again while it is called for, never twice at once. */
-function oneAtATime(work) {
-  let running = false;
-  let again = false;
-  return async () => {
-    again = true;
-    if (running) return;
-    running = true;
-    while (again) {
-      again = false;
-      await work();
-    }
-    running = false;
-  };
-}
-
-async function json(url) {
-  const answer = await fetch(url);
-  const said = answer.headers.get("Content-Type") === "application/json";
-  const value = said ? await answer.json() : {};
-  if (!answer.ok) throw Object.assign(new Error(value.error ?? ""), { gone: answer.status === 404 });
-  return value;
-}
+const wanted = (frame = view.frame) => (
+  { frame, look: view.look, version: view.before ? 0 : view.version }
+);
+const same = (a, b) => a.frame === b.frame && a.look === b.look && a.version === b.version;
+const item = (key) => key.look * set.frames.length + key.frame;
+const address = (kind, key) => `${kind}/${item(key)}/${key.version}`;
+const around = (frame) => (frame + set.frames.length) % set.frames.length;
+const second = () => view.held ?? around(view.frame + 1);
 
 const show = oneAtATime(async () => {
+  if (!set.frames.length) return forget();
   const key = wanted();
   const stepped = key.frame !== shown.frame;
   if (stepped) $("picture").setAttribute("aria-busy", "true");
@@ -56,12 +42,74 @@ const show = oneAtATime(async () => {
   } finally {
     $("picture").removeAttribute("aria-busy");
   }
-  if (stepped) fetch(`ahead/${(view.frame + 1) % $("frame").length}`);
+  if (stepped) fetch(`ahead/${around(view.frame + (view.two ? 2 : 1))}`);
 });
+
+/** The frame at the right, a picture without readings. */
+const showBeside = oneAtATime(async () => {
+  $("beside").toggleAttribute("hidden", !view.two);
+  $("picture").parentElement.classList.toggle("two", view.two);
+  if (!view.two || !set.frames.length) return;
+  const key = wanted(second());
+  const image = new Image();
+  image.id = "other";
+  image.alt = `${set.frames[key.frame]}, ${key.version ? view.title : "without the recipe"}`;
+  image.dataset.frame = key.frame;
+  image.dataset.version = key.version;
+  image.src = address("picture", key);
+  await image.decode().catch(() => image.removeAttribute("src"));
+  if (!same(key, wanted(second()))) return;
+  $("other").replaceWith(image);
+  const cannot = image.hasAttribute("src") ? "" : ": cannot be shown";
+  $("other-name").textContent = set.frames[key.frame] + (view.held === null ? "" : ", held") + cannot;
+  $("beside").style.setProperty("--ratio", image.naturalWidth / image.naturalHeight || 1.5);
+});
+
+function showAll() {
+  show();
+  showBeside();
+  $("frame").value = view.frame;
+  $("number").textContent = set.frames.length ? view.frame + 1 : "–";
+  const notes = set.notes[view.frame] ?? [];
+  $("notes").replaceChildren(...notes.map((text) => element("li", text)));
+  showCourse();
+}
+
+function showCourse() {
+  $("course").hidden = set.course.length < 2;
+  if ($("course").hidden) return;
+  $("course-said").textContent = drawCourse($("course").querySelector("svg"), set.course, view.frame);
+}
+
+/** Take over what a new version has to show; the frame stays the one of its name. */
+function adopt(next) {
+  const names = (list) => list.join("\n");
+  if (names(next.frames) !== names(set.frames)) {
+    const kept = (frame) => next.frames.indexOf(set.frames[frame]);
+    view.frame = Math.max(0, kept(view.frame));
+    view.held = view.held === null || kept(view.held) < 0 ? null : kept(view.held);
+    shown = nothing;
+  }
+  if (names(next.looks) !== names(set.looks)) {
+    view.look = Math.max(0, next.looks.indexOf(set.looks[view.look]));
+  }
+  set = next;
+  fill("frame", set.frames);
+  fill("look", set.looks);
+  $("look").value = view.look;
+  $("looks").hidden = set.looks.length < 2;
+  $("count").textContent = set.frames.length;
+  const few = set.frames.length < 2;
+  for (const id of ["previous", "next", "two"]) $(id).disabled = few;
+}
+
+function fill(id, names) {
+  $(id).replaceChildren(...names.map((name, i) => new Option(name, i)));
+}
 
 /** Exchange the picture for a new one that is already decoded. */
 function place(image, key, figures) {
-  const name = $("frame").selectedOptions[0].text;
+  const name = set.frames[key.frame];
   image.id = "shown";
   image.alt = `${name}, ${key.version ? view.title : "without the recipe"}`;
   image.draggable = false;
@@ -79,7 +127,9 @@ function place(image, key, figures) {
 
 function showLabel() {
   const stale = !$("trouble").hidden && shown.version > 0 ? "As it was before the error" : "";
-  $("label").textContent = shown.version === 0 ? "Without the recipe" : stale;
+  const name = view.two ? set.frames[shown.frame] : "";
+  const state = shown.version === 0 ? "Without the recipe" : stale;
+  $("label").textContent = [name, state].filter(Boolean).join(": ");
 }
 
 /** A frame that cannot be shown must not leave another's picture under its name. */
@@ -89,24 +139,11 @@ function forget() {
   image.alt = "";
   $("shown").replaceWith(image);
   $("marks").hidden = true;
-  shown = { frame: -1, version: -1 };
+  shown = nothing;
   showLabel();
   const channel = { black: "–", white: "–", bars: [] };
   showFigures({ channels: [channel, channel, channel], outside: "–", light: "–", warnings: [] });
   read();
-}
-
-function showFigures(figures) {
-  [...$("spread").tBodies[0].rows].forEach((row, i) => {
-    const channel = figures.channels[i];
-    row.cells[1].textContent = channel.black;
-    row.cells[3].textContent = channel.white;
-    const bars = channel.bars.map((bar) => `V${(24 - 23 * Math.min(bar, 1)).toFixed(1)}h1`);
-    row.querySelector(".bars").setAttribute("d", `M0 24${bars.join("")}V24Z`);
-  });
-  $("outside").textContent = figures.outside;
-  $("light").textContent = figures.light;
-  $("warnings").replaceChildren(...figures.warnings.map((text) => element("li", text)));
 }
 
 async function showMarks() {
@@ -138,20 +175,6 @@ function troubleTitle() {
   if (view.error) return "An error in the recipe";
   const opened = shown.frame === view.frame;
   return opened ? "The recipe does not fit this frame" : "This frame cannot be shown";
-}
-
-function problemItem(line) {
-  const match = line.match(/^(.*?:\d+:\d+): (.*)$/);
-  if (!match) return element("li", line);
-  const item = document.createElement("li");
-  item.append(element("b", match[1]), ` ${match[2]}`);
-  return item;
-}
-
-function element(name, text) {
-  const made = document.createElement(name);
-  made.textContent = text;
-  return made;
 }
 
 const read = oneAtATime(async () => {
@@ -208,11 +231,34 @@ async function copy(what) {
 }
 
 function step(by) {
-  const count = $("frame").length;
-  view.frame = (view.frame + by + count) % count;
-  $("frame").value = view.frame;
-  $("number").textContent = view.frame + 1;
-  show();
+  if (!set.frames.length) return;
+  view.frame = around(view.frame + by);
+  showAll();
+}
+
+const toFrame = (frame) => step(frame - view.frame);
+
+function toLook(look) {
+  if (!set.looks.length) return;
+  view.look = look % set.looks.length;
+  $("look").value = view.look;
+  showAll();
+}
+
+function two() {
+  if (set.frames.length < 2) return;
+  toggle("two", "two", showAll);
+  view.held = null;
+  $("hold").hidden = !view.two;
+  $("hold").setAttribute("aria-pressed", false);
+  showLabel();
+}
+
+function hold() {
+  if (!view.two) return;
+  view.held = view.held === null ? second() : null;
+  $("hold").setAttribute("aria-pressed", view.held !== null);
+  showAll();
 }
 
 function toggle(name, button, work) {
@@ -221,7 +267,7 @@ function toggle(name, button, work) {
   work();
 }
 
-const compare = () => toggle("before", "before", show);
+const compare = () => toggle("before", "before", showAll);
 const mark = () => toggle("marks", "show-marks", showMarks);
 
 function move(event, x, y) {
@@ -242,6 +288,9 @@ const keys = {
   Escape: () => keep(null),
   " ": compare,
   m: mark,
+  t: two,
+  h: hold,
+  l: () => toLook(view.look + 1),
 };
 
 $("picture").addEventListener("keydown", (event) => {
@@ -262,25 +311,48 @@ $("picture").addEventListener("pointerleave", () => {
 $("picture").addEventListener("click", (event) => keep(under(event)));
 $("previous").addEventListener("click", () => step(-1));
 $("next").addEventListener("click", () => step(1));
-$("frame").addEventListener("change", () => step(Number($("frame").value) - view.frame));
+$("frame").addEventListener("change", () => toFrame(Number($("frame").value)));
+$("look").addEventListener("change", () => toLook(Number($("look").value)));
+$("two").addEventListener("click", two);
+$("hold").addEventListener("click", hold);
+$("beside").addEventListener("click", () => toFrame(second()));
+$("course").querySelector("svg").addEventListener("click", (event) => {
+  const frame = nearest(event.currentTarget, set.course, event.clientX);
+  if (frame !== null) toFrame(frame);
+});
+new ResizeObserver(showCourse).observe($("course"));
 $("before").addEventListener("click", compare);
 $("show-marks").addEventListener("click", mark);
 for (const button of copyButtons) {
   button.addEventListener("click", () => copy(button.dataset.copy));
 }
-$("previous").disabled = $("next").disabled = $("frame").length < 2;
+
+let news = null;
+let known = -1; // the version that was adopted last
+const take = oneAtATime(async () => {
+  const { version, title, error, work } = news;
+  $("work").textContent = work;
+  if (version !== known) {
+    try {
+      adopt(await json(`shown/${version}`));
+      known = version;
+    } catch {
+      return; // a newer one is on its way
+    }
+  }
+  Object.assign(view, { version, title, error: error ?? "" });
+  document.title = $("title").textContent = title || $("title").textContent;
+  $("status").textContent = "";
+  report();
+  if (!same(wanted(), shown)) showAll();
+});
 
 const events = new EventSource("events");
 events.addEventListener("message", (event) => {
-  const news = JSON.parse(event.data);
-  Object.assign(view, { version: news.version, title: news.title, error: news.error ?? "" });
-  document.title = $("title").textContent = news.title || $("title").textContent;
-  $("status").textContent = "";
-  report();
-  if (!same(wanted(), shown)) show();
+  news = JSON.parse(event.data);
+  take();
 });
 events.addEventListener("error", () => {
   $("status").textContent = "The command has ended; this is its last picture.";
 });
-$("frame").value = 0;
 $("picture").focus();
