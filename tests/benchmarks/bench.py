@@ -44,7 +44,7 @@ from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.region import Region
 from grading.shoot.batch import render_all
-from grading.shoot.jobs import Job
+from grading.shoot.jobs import Job, Target
 
 ROWS, COLUMNS = 4000, 6000
 MPX = ROWS * COLUMNS / 1e6
@@ -193,8 +193,8 @@ def peak_of_this_process():
 
 def batch(path, folder, recipe, output, frames=6):
     """Render copies of the raw in one batch; seconds for each frame once it is under way."""
-    jobs = [Job(path, folder / f"{n}.jpg", recipe) for n in range(frames)]
-    for outcome in render_all(jobs, output, overwrite=True):
+    jobs = [Job(path, recipe, (Target(folder / f"{n}.jpg", output),)) for n in range(frames)]
+    for outcome in render_all(jobs, overwrite=True):
         assert outcome.error is None, outcome.error
 
 
