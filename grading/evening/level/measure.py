@@ -21,6 +21,9 @@ from grading.files.originals import open_frame
 FEWEST = 2
 """Frames of one camera from which there is something to level."""
 
+AT_ONCE = 2
+"""Frames that are open at a time, for want of memory."""
+
 
 @dataclass
 class Known:
@@ -68,7 +71,7 @@ class Measuring:
         return len(self.evening.rendered)
 
     def __iter__(self) -> Iterator[None]:
-        with ThreadPoolExecutor(1) as ahead:
+        with ThreadPoolExecutor(min(self.workers, AT_ONCE)) as ahead:
             opening = [ahead.submit(self._open, frame) for frame in self.evening.rendered]
             try:
                 for each in opening:
