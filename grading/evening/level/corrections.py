@@ -134,29 +134,37 @@ def _whites(frames, seconds, ratios, level, anchor):
     found = [_mired_duv(f, [r, 0, b]) for f, r, b in zip(frames, red, blue, strict=True)]
     course = np.array(found)
     as_shot = np.array([_mired_duv(f, n) for f, n in zip(frames, neutrals, strict=True)])
+    if anchor is not None and not np.isfinite(as_shot[anchor] + course[anchor]).all():
+        anchor = None
+    if anchor is not None:
+        course = course + (as_shot - course)[anchor]
     kept = np.nanmedian(course, axis=0) if anchor is None else course[anchor]
     wanted = course + level.keep_cooling * (kept - course)
-    mired, duv = (as_shot + level.white * (wanted - as_shot)).T
-    kelvin = np.clip(white.mired_to_kelvin(mired), *WHITES)
+    used = as_shot + level.white * (wanted - as_shot)
+    return [_stated(*each) for each in zip(as_shot[:, 0], *used.T, strict=True)]
+
+
+def _stated(as_shot, mired, duv):
+    """As-shot kelvin, kelvin and Duv as a recipe has them; thrice None where one is not known."""
+    if not np.isfinite([as_shot, mired, duv]).all():
+        return None, None, None
+    shot, kelvin = white.mired_to_kelvin(as_shot), white.mired_to_kelvin(max(mired, 1.0))
     duv = np.clip(duv, -white.DUV_LIMIT, white.DUV_LIMIT)
-    shot = white.mired_to_kelvin(as_shot[:, 0])
-    return [
-        (round(float(s), 1), round(float(k), 1), round(float(d), 6))
-        if np.isfinite(k)
-        else (None,) * 3
-        for s, k, d in zip(shot, kelvin, duv, strict=True)
-    ]
+    return round(float(shot), 1), round(float(np.clip(kelvin, *WHITES)), 1), round(float(duv), 6)
 
 
 def _mired_duv(frame, neutral):
     """Mired and Duv of the light under which log2 ratios to green are neutral; NaN if none is."""
     rgb = np.exp2(np.asarray(neutral, float))
-    if frame.camera is None:
-        xy = spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ rgb)
-        found = white.xy_to_kelvin_duv(xy)
-    else:
+    if frame.camera is not None:
         found = neutral_to_kelvin_duv(frame.camera, rgb)
-    return (np.nan, np.nan) if found is None else (white.kelvin_to_mired(found[0]), found[1])
+        return (np.nan, np.nan) if found is None else (white.kelvin_to_mired(found[0]), found[1])
+    xy = spaces.xyz_to_xy(spaces.rgb_to_xyz(spaces.WORKING) @ rgb)
+    try:
+        kelvin, duv = white.xy_to_kelvin_duv(xy)
+    except ValueError:
+        return np.nan, np.nan
+    return white.kelvin_to_mired(kelvin), duv
 
 
 def _remarks(frame, stops, level, shared):
