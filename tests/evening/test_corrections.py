@@ -10,7 +10,7 @@ from grading.colour.camera import xy_to_neutral
 from grading.colour.white import kelvin_duv_to_xy, kelvin_to_mired, mired_to_kelvin
 from grading.evening.captured import Captured
 from grading.evening.level.corrections import level_frames
-from grading.evening.level.pairs import Ratio
+from grading.evening.level.pairs import Ratio, find_pairs, read_ratios
 from grading.evening.level.small import Small
 from grading.evening.model import Level
 from grading.frame import Calibration, Camera, Capture
@@ -128,3 +128,13 @@ def test_a_white_that_is_no_light_is_left_as_it_was_shot():
     others = [n for n in range(COUNT) if n != 4]
     np.testing.assert_allclose(mired_of([found[n] for n in others]),
                                mired_of([levelled()[n] for n in others]), atol=1)  # fmt: skip
+
+
+def test_frames_without_any_detail_are_compared_with_nothing():
+    """A lens cap, fog, a clear sky: nothing tells how one lies over the other."""
+    frames = [frame(n) for n in range(COUNT)]
+    found = find_pairs(frames, lambda work: [job() for job in work])
+    assert found == [] and read_ratios(frames, found) == []
+    alone = level_frames(frames, [], Level(keep_fall=0), None)
+    assert all("shares no places" in each.remarks[-1] for each in alone)
+    assert np.isfinite([each.stops for each in alone]).all()

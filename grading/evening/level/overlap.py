@@ -106,8 +106,8 @@ def refine(first: np.ndarray, second: np.ndarray, start: Placing) -> tuple[Placi
         error = (moved - first).ravel()
         weighted = slopes * (inside.ravel() / (1 + (error / 0.3) ** 2))
         normal = weighted @ slopes.T
-        a, b, tx, ty = np.linalg.solve(normal + 1e-6 * np.trace(normal) * np.eye(4),
-                                       weighted @ error)  # fmt: skip
+        held = (1e-6 * np.trace(normal) + 1e-9) * np.eye(4)
+        a, b, tx, ty = np.linalg.solve(normal + held, weighted @ error)
         placing = Placing(1 + a, b, tx, ty).back().then(placing)
         if max(abs(tx), abs(ty), reach * abs(a), reach * abs(b)) < 0.02:
             break

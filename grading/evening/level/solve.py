@@ -39,6 +39,10 @@ GUESS = 0.15
 """Stops of red or blue to green by which a camera's guess of the white errs."""
 
 
+HELD = 1e-6
+"""Weight of next to nothing that holds what no claim does."""
+
+
 class _Claim(NamedTuple):
     """Something that should hold: ``rows @ x = right``, each to within its ``scale``.
 
@@ -144,7 +148,8 @@ def _solve(claims: Sequence[_Claim]) -> np.ndarray:
     weights = np.ones(len(right))
     for number in range(ROUNDS):
         weighted = rows * (weights / scale**2)[:, None]
-        found = np.linalg.solve(weighted.T @ rows, weighted.T @ right)
+        normal = weighted.T @ rows + HELD * np.eye(rows.shape[1])
+        found = np.linalg.solve(normal, weighted.T @ right)
         left = np.split((rows @ found - right) / scale, ends)
         weights = np.concatenate([
             (_few_are_large if number < ROUNDS // 2 and claim.trust is _few_are_wrong
