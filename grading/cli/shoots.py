@@ -63,6 +63,12 @@ def level(file: Path, out: Path | None, overwrite: bool, workers: int | None) ->
     if not evening.is_measured:
         raise GradingError(f"{file}: nothing is levelled; write level: {{exposure: 1}}")
     levels = list(measured(evening, workers).values())
+    if not levels:
+        raise GradingError(
+            "no two frames of one camera could be opened, so there is nothing to level",
+            place=str(file),
+            remedy="name more originals, or leave out level",
+        )
     say(*table(levels))
     if out:
         title = evening.model.title or file.stem
