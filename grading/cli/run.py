@@ -215,7 +215,7 @@ def _say_summary(run, folders):
     count = as_document(run)["outputs"]
     failed = sum(1 for outcome in run.outcomes if outcome.error)
     total = count["wanted"] - count["kept"]
-    where = ", ".join(map(str, folders))
+    where = ", ".join(map(str, folders)) or "no folder"
     goes_on = "every file there is whole: --keep goes on from here"
     said = (
         f"{count['rendered']} of {total} rendered into {where} in {run.seconds:.1f} s",
