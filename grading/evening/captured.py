@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from fnmatch import fnmatchcase
@@ -57,11 +58,11 @@ def in_order_of_capture(paths: Sequence[Path]) -> tuple[Captured, ...]:
     frames = [Captured(path, path.stem, 0, read_capture(path)) for path in paths]
     if all(frame.time for frame in frames):
         frames.sort(key=lambda frame: frame.time)
-    stems = [frame.path.stem for frame in frames]
+    stems = Counter(frame.name for frame in frames)
     return tuple(
         Captured(
             frame.path,
-            frame.path.name if stems.count(frame.name) > 1 else frame.name,
+            frame.path.name if stems[frame.name] > 1 else frame.name,
             number,
             frame.capture,
         )
@@ -77,9 +78,7 @@ def frame_named(frames: Iterable[Captured], name: str, place: str) -> Captured:
     RecipeError
         If there is none.
     """
-    by_name: Mapping[str, Captured] = {}
-    for frame in frames:
-        by_name = {frame.path.name: frame, frame.name: frame} | by_name
+    by_name = {each: frame for frame in frames for each in (frame.path.name, frame.name)}
     if name in by_name:
         return by_name[name]
     close = nearest(name, by_name)
