@@ -97,3 +97,26 @@ def family(hue: float) -> str:
     turned = _DEGREES[0] + (hue - _DEGREES[0]) % 360
     number = np.interp(turned, _DEGREES, _NUMBERS)
     return FAMILIES[int(number // 10) % 10]
+
+
+def nearest_hue(hue: float) -> str:
+    """The Munsell hue nearest to an Oklab hue, in steps of 2.5.
+
+    Parameters
+    ----------
+    hue : float
+        Degrees.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> nearest_hue(249.9), nearest_hue(60.0)
+    ('5PB', '5YR')
+    """
+    turned = _DEGREES[0] + (hue - _DEGREES[0]) % 360
+    steps = round(float(np.interp(turned, _DEGREES, _NUMBERS)) / 2.5)
+    family, step = divmod(steps - 1, 4)  # 10R rather than 0YR
+    return f"{2.5 * (step + 1):g}{FAMILIES[family % 10]}"

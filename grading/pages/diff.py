@@ -10,7 +10,7 @@ from grading.pages import pictures
 from grading.pages.comparing import LooksCompared
 from grading.recipe.load import Recipe
 
-TICKS = (0, 1, 2, 5, 10)
+TICKS = (0, 1, 5, 10, 20, 40)
 """CIEDE2000 written along the scale of the map."""
 
 CHART = (256, 72)
@@ -37,7 +37,7 @@ def content(compared: LooksCompared, first: Recipe, second: Recipe) -> dict[str,
         marks=[pictures.clipping_marks(each) for each in compared.marks],
         map=pictures.difference_map(measured.delta_e),
         map_colours=[_css(colour) for colour in pictures.scale_of_map()[::15]],
-        ticks=[(tick, tick / pictures.MAP_TOP) for tick in TICKS],
+        ticks=[(tick, pictures.place_in_map(tick)) for tick in TICKS],
         place=largest_place(measured.delta_e, max(8, max(measured.delta_e.shape) // 8)),
         swatches={name: _swatch(name) for name in munsell.FAMILIES},
         charts=_charts(compared.histograms),

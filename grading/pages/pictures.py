@@ -9,7 +9,7 @@ from grading.colour import oklab, spaces, transfer
 from grading.colour.profiles import icc_profile
 from grading.files.formats.jpeg import encode_jpeg
 
-MAP_TOP = 10.0
+MAP_TOP = 40.0
 """CIEDE2000 at and above which the map is at its lightest."""
 
 WHITE_MARK = (214, 31, 214)
@@ -58,9 +58,19 @@ def srgb_codes(lab: np.ndarray) -> np.ndarray:
     return np.round(255 * transfer.encode(srgb.transfer, light)).astype(np.uint8)
 
 
+def place_in_map(delta_e: np.ndarray | float) -> np.ndarray | float:
+    """Where differences lie on the scale of the map, 0..1: by their root, so that those that can
+    just be seen and those between two moods both show.
+
+    >>> place_in_map(10.0)
+    0.5
+    """
+    return np.sqrt(np.minimum(delta_e / MAP_TOP, 1))
+
+
 def difference_map(delta_e: np.ndarray) -> str:
     """The map of differences as the data URI of a PNG."""
-    index = np.round(np.minimum(delta_e / MAP_TOP, 1) * 255).astype(np.uint8)
+    index = np.round(place_in_map(delta_e) * 255).astype(np.uint8)
     return _png(index, scale_of_map())
 
 

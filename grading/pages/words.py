@@ -86,5 +86,5 @@ def clipping_warnings(clipping: dict) -> list[str]:
         if share >= WORTH_SAYING:
             said.append(f"{percent(share)} of {channel} at {end}")
     if clipping["outside"] >= WORTH_SAYING:
-        said.append(f"{percent(clipping['outside'])} outside sRGB, brought in")
+        said.append(f"{percent(clipping['outside'])} too vivid for sRGB, made less vivid")
     return said

@@ -9,6 +9,7 @@ from pathlib import Path
 from textwrap import fill, indent
 from typing import TYPE_CHECKING
 
+from grading.colour.hue_words import hue_words
 from grading.docstrings import docstring
 from grading.errors import RecipeError
 from grading.masks import where
@@ -129,6 +130,8 @@ def explain(name: str | None = None) -> str:
             raise _no_such(f"{topic} has no key {shortened(key)}", key, keys)
         return explain_key(name, keys[key])
     paragraphs = [text, *(explain_key(key, node) for key, node in keys.items())]
+    if topic == "hues":
+        paragraphs.append(_hue_table())
     if topic in _LOCAL:
         paragraphs.append(_explain_local(topic))
     return "\n\n".join(paragraphs) + "\n"
@@ -192,6 +195,16 @@ def _explain_local(name):
     keys = [key for key, _ in _keys(("local", NAME, name))]
     which = "all of these keys" if set(keys) == whole else ", ".join(keys)
     return f"In a local adjustment: {which}."
+
+
+def _hue_table():
+    """Where colour words lie."""
+    lines = [
+        "Where words for strong colours lie (ISCC-NBS, NBS Circular 553); browns are dark oranges,",
+        "olives dark yellows, pinks light reds:",
+        *(f"    {each.word:16} {each.degrees:3} degrees   {each.munsell}" for each in hue_words()),
+    ]
+    return "\n".join(lines)
 
 
 def _no_such(problem, name, names):

@@ -6,6 +6,7 @@ from math import isfinite
 
 from pydantic import ValidationError
 
+from grading.colour.hue_words import hue_words
 from grading.colour.munsell import FAMILIES
 from grading.errors import MAX_ERRORS, RecipeError
 from grading.messages import nearest, shortened
@@ -129,19 +130,31 @@ def _rule(detail, name, value, node):
     problem, _, limits = reason.partition("; allowed: ")
     if limits:
         limits = allowed(node) or limits
-        return f"{name} = {in_yaml(value)}: {problem}", limits, _nearest_hue(value)
+        return f"{name} = {in_yaml(value)}: {problem}", limits, _hue_meant(value)
     return f"{name}: {problem}", None, None
 
 
-def _nearest_hue(value):
+def _hue_meant(value):
+    """What to write for a Munsell hue that is misspelt, or for a word."""
     match = re.fullmatch(r"(\d+(?:\.\d+)?)?\s*([A-Za-z]+)", value.strip())
-    close = nearest(match[2].upper(), FAMILIES, 0.5) if match else None
+    family = match and (match[1] or len(match[2]) < 3)
+    close = nearest(match[2].upper(), FAMILIES, 0.5) if family else None
     if not close:
-        return None
+        return _of_word(value.strip().casefold())
     step = match[1] or ""
     if step and float(step) > 10:
         return f"the step before {close} goes from 0 to 10"
     return f"did you mean {step}{close}?"
+
+
+def _of_word(word):
+    """Where a colour word lies, or where all of them do."""
+    words = {each.word: each for each in hue_words()}
+    meant = words.get(word) or words.get(nearest(word, words))
+    if meant:
+        return f"{meant.word} lies near {meant.degrees} degrees, {meant.munsell}"
+    plain = ", ".join(f"{each} {words[each].degrees}" for each in words if " " not in each)
+    return f"near these degrees lie {plain}; `grading explain hues` lists more"
 
 
 def _unknown(path, root):

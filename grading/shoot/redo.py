@@ -95,7 +95,9 @@ def remake(path, originals=None, workers=None, max_pixels=MAX_PIXELS):
         raise SidecarError(
             "not a sidecar",
             place=path,
-            remedy=f"name that of this file, {sidecar.sidecar_path(path)}",
+            remedy=f"name that of this file, {sidecar.sidecar_path(path)}"
+            if sidecar.sidecar_path(path).exists()
+            else "name a file that ends in .yaml beside an output, or the folder of both",
         )
     stated = sidecar.read_sidecar(path)
     original = sidecar.find_original(path, stated, originals)

@@ -45,7 +45,7 @@ class Window(Model):
     )
     lightness: float = parameter(
         0.0,
-        "Lighter above 0, darker below, for a colourful pixel.",
+        "Lighter above 0, darker below: saturated colours change fully, greys hardly.",
         unit="Oklab lightness",
         minimum=-0.3,
         maximum=0.3,

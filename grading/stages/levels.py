@@ -3,6 +3,10 @@
 Both ends are stated in stops from middle grey (0.18 of white). Light at ``black`` becomes 0 and
 light at ``white`` becomes 1; between them the light is stretched evenly, the same in each
 channel. A raised black point takes haze out of the distance.
+
+Which ends to move: these here correct the scene, such as haze or a frame that reaches no white, and
+change all tones by one factor. ``black`` and ``white`` of ``tone_curve`` say how much of the scene
+the picture shows, and leave middle grey and its contrast alone. A look usually states the latter.
 """
 
 from typing import NamedTuple
@@ -20,14 +24,16 @@ WHITE_STOPS = float(np.log2(1 / MIDDLE_GREY))
 class Levels(Model):
     black: float | None = parameter(
         None,
-        "Stops below middle grey (a negative number) that become black; absent: light 0.",
+        "Stops below middle grey (a negative number) that become black; absent: black stays where"
+        " it is, at no light.",
         unit="stops",
         minimum=-14,
         maximum=-1,
     )
     white: float | None = parameter(
         None,
-        f"Stops above middle grey that become white; absent: {WHITE_STOPS:.2f}, light 1.",
+        f"Stops above middle grey that become white; absent: white stays where it is, at "
+        f"{WHITE_STOPS:.2f} stops.",
         unit="stops",
         minimum=0.5,
         maximum=8,

@@ -1,10 +1,12 @@
 """Tone curve: from the light of the scene to the tones of a picture.
 
-The curve is drawn in stops from middle grey, on both axes. It is a monotone rational quadratic
-on each side of middle grey (Gregory and Delbourgo, IMA J. Numer. Anal. 2:123, 1982): through
+The curve is drawn in stops from middle grey, on both axes. It is a monotone rational quadratic on
+each side of middle grey (Gregory and Delbourgo, IMA J. Numer. Anal. 2:123, 1982): through
 ``black``, middle grey and ``white``, with the slope ``contrast`` at middle grey and the slopes
-``toe`` and ``shoulder`` at the ends, so it can never fold back. ``points`` bend its result
-further by monotone cubic interpolation (Fritsch and Carlson, SIAM J. Numer. Anal. 17:238, 1980).
+``toe`` and ``shoulder`` at the ends, so it can never fold back. Here ``black`` and ``white`` leave
+middle grey and its contrast alone; those of ``levels`` change all tones alike. ``points`` bend its
+result further by monotone cubic interpolation (Fritsch and Carlson, SIAM J. Numer. Anal. 17:238,
+1980).
 
 The curve acts on Oklab lightness, and chroma is scaled along with it. That is the same as
 scaling the three linear channels by one factor, so hue cannot move and colours keep their
@@ -58,14 +60,16 @@ class ToneCurve(Model):
     )
     shoulder: float = parameter(
         1.0,
-        "Slope at white: 0 rolls the highlights off softly, 1 runs straight into white.",
+        "Slope at white: 0 rolls the highlights off softly, 1 keeps their contrast up to white, 3"
+        " parts the brightest tones most and lets them end hard.",
         unit="stops per stop",
         minimum=0,
         maximum=3,
     )
     toe: float = parameter(
         1.0,
-        "Slope at black: 0 lets the shadows settle softly, 1 runs straight into black.",
+        "Slope at black: 0 lets the shadows settle softly, 1 keeps their contrast down to black, 3"
+        " parts the darkest tones most and lets them end hard.",
         unit="stops per stop",
         minimum=0,
         maximum=3,

@@ -3,11 +3,11 @@
 The light is stated in one of three ways: ``as_shot`` (the camera's own measure, also where nothing
 is stated), ``kelvin`` with ``duv``, or ``neutral``, a place in the frame that should be grey.
 Kelvin is the correlated colour temperature and Duv the distance from the Planckian locus (ANSI
-C78.377), above 0 towards green. Without ``duv`` the light is daylight (CIE 015) above 5000 K and
-incandescent below 4000 K. An as-shot white far from all of these (a strongly coloured lamp) is
-taken as the camera saw it. Then, and below 2000 and above 25000 K, a warning says that other
-colours than grey may be off. ``shift`` then moves the white of the result by mireds, the unit of
-conversion filters; it is also what a local adjustment offers.
+C78.377), above 0 towards green. Without ``duv`` the light is daylight (CIE 015) above 5000 K,
+incandescent below 4000 K, and goes over from one to the other in between. An as-shot white far from
+all of these (a strongly coloured lamp) is taken as the camera saw it. Then, and below 2000 and
+above 25000 K, a warning says that other colours than grey may be off. ``shift`` then makes the
+result warmer or cooler, by mireds, the unit of conversion filters. Locally there is only ``shift``.
 
 For a raw frame this is where camera RGB becomes the working light: the camera matrix,
 interpolated between its calibration lights in reciprocal kelvin (DNG specification 1.6, chapter

@@ -47,7 +47,7 @@ def test_clipping_is_reported_from_half_a_per_cent():
     }
     assert words.clipping_warnings(clipping) == [
         "3.00 % of green at white",
-        "0.60 % outside sRGB, brought in",
+        "0.60 % too vivid for sRGB, made less vivid",
     ]
 
 

@@ -157,8 +157,17 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "-20 to 20 stops",
         ),
         (
-            "split_toning: {shadows: {hue: blue}}",
-            "2:31: split_toning.shadows.hue = blue: no hue 'blue'; allowed: " + ALLOWED_HUE,
+            "split_toning: {shadows: {hue: bleu}}",
+            "2:31: split_toning.shadows.hue = bleu: no hue 'bleu'; allowed: "
+            + ALLOWED_HUE
+            + "; blue lies near 245 degrees, 5PB",
+        ),
+        (
+            "split_toning: {shadows: {hue: teal}}",
+            "2:31: split_toning.shadows.hue = teal: no hue 'teal'; allowed: "
+            + ALLOWED_HUE
+            + "; near these degrees lie red 19, orange 57, yellow 91, green 167, blue 245, violet "
+            "293, purple 320; `grading explain hues` lists more",
         ),
         (
             "split_toning: {shadows: {hue: 5 pb}}",
