@@ -169,9 +169,16 @@ def steady_end(before: float | None, moments: Sequence[float], remaining: int) -
 
 
 def _left_in_words(seconds):
-    if not seconds or seconds < 0:
-        return ""
+    return f"about {in_time(seconds)} left" if seconds and seconds > 0 else ""
+
+
+def in_time(seconds: float) -> str:
+    """A stretch of time in words, roughly.
+
+    >>> in_time(17), in_time(130), in_time(9000)
+    ('20 s', '2 min', '2 h')
+    """
     for unit, length in (("h", 3600), ("min", 60)):
         if seconds >= 2 * length:
-            return f"about {seconds / length:.0f} {unit} left"
-    return f"about {5 * ceil(seconds / 5)} s left"
+            return f"{seconds / length:.0f} {unit}"
+    return f"{5 * ceil(seconds / 5)} s"

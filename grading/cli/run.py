@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from grading.cli.group import STOPPED, get_ready
 from grading.errors import GradingError
 from grading.messages import listed
-from grading.terminal import progress, say
+from grading.terminal import in_time, progress, say
 
 if TYPE_CHECKING:
     from grading.shoot.jobs import Job
@@ -72,6 +72,19 @@ def _spared(wanted, ways):
     return None if ways.discard_notes else notes_of_others(wanted.shoot)
 
 
+def _say_time(jobs, noise, ways):
+    """About how long a run of jobs will take, where frames show it."""
+    from grading.shoot.pace import TRIED, seconds_about
+
+    if ways.cluster:
+        return
+    _prepare(jobs)
+    rendering = {"workers": ways.workers, "noise_of_run": noise}
+    seconds = seconds_about(jobs, **rendering, **ways.opening)
+    if seconds:
+        say(f"about {in_time(seconds)}, as {TRIED} of its frames show")
+
+
 def _noise(wanted, ways):
     """What all frames of a run show of their cameras' noise."""
     from grading.shoot.noise import NoiseOfRun
@@ -87,7 +100,8 @@ def show_plan(wanted: Wanted, ways: Ways) -> None:
     from grading.shoot.room import check_room, in_bytes, rooms
 
     check_manifests(wanted.jobs)
-    compare = partial(what_differs, noise_of_run=_noise(wanted, ways))
+    noise = _noise(wanted, ways)
+    compare = partial(what_differs, noise_of_run=noise)
     foreseen = foresee(wanted.jobs, ways.overwrite, ways.keep, compare, _spared(wanted, ways))
     for each in foreseen:
         say(f"{each.fate:6}  {each.target.path}{f': {each.why}' if each.why else ''}")
@@ -96,7 +110,9 @@ def show_plan(wanted: Wanted, ways: Ways) -> None:
     parts = [f"{count[fate]} {said}" for fate, said in words.items() if count[fate]]
     say(", ".join([*parts, *wanted.notes]) or "nothing to make")
     _say_remarks(wanted.remarks)
-    found = rooms(list(to_make(foreseen)))
+    jobs = list(to_make(foreseen))
+    _say_time(jobs, noise, ways)
+    found = rooms(jobs)
     for room in found:
         say(f"{room.folder}: about {in_bytes(room.about)}, {in_bytes(room.free)} free")
     say(*(f"note: {sentence}" for sentence in check_room(found)))
@@ -137,6 +153,12 @@ def _outcomes(jobs, noise, ways) -> Iterator:
         )
     from grading.shoot.batch import render_all
 
+    _prepare(jobs)
+    return render_all(jobs, ways.overwrite, ways.workers, noise, **ways.opening)
+
+
+def _prepare(jobs):
+    """Compile what some jobs need."""
     outputs = [target.output for job in jobs for target in job.targets]
     get_ready(
         [job.recipe for job in jobs],
@@ -144,7 +166,6 @@ def _outcomes(jobs, noise, ways) -> Iterator:
         {output.bits for output in outputs},
         resized=any(output.resizes for output in outputs),
     )
-    return render_all(jobs, ways.overwrite, ways.workers, noise, **ways.opening)
 
 
 def _follow(outcomes, jobs, wanted, ways):

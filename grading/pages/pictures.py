@@ -62,7 +62,7 @@ def place_in_map(delta_e: np.ndarray | float) -> np.ndarray | float:
     """Where differences lie on the scale of the map, 0..1: by their root, so that those that can
     just be seen and those between two moods both show.
 
-    >>> place_in_map(10.0)
+    >>> float(place_in_map(10.0))
     0.5
     """
     return np.sqrt(np.minimum(delta_e / MAP_TOP, 1))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from grading.errors import OriginalError, OutputError
 from grading.files.sidecar import Sidecar
@@ -105,7 +106,8 @@ def counted(foreseen: Sequence[Foreseen]) -> Counter:
 
 
 def to_make(foreseen: Sequence[Foreseen]) -> Iterator[Job]:
-    """Jobs of the outputs that would be made, one for each."""
-    for each in foreseen:
-        if each.fate in (MAKE, AGAIN):
-            yield replace(each.job, targets=(each.target,))
+    """Jobs with the outputs that would be made."""
+    made = (each for each in foreseen if each.fate in (MAKE, AGAIN))
+    for _, group in groupby(made, key=lambda each: id(each.job)):
+        together = list(group)
+        yield replace(together[0].job, targets=tuple(each.target for each in together))

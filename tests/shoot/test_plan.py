@@ -6,8 +6,12 @@ import pytest
 from click.testing import CliRunner
 
 from grading import cli
+from grading.engine.output import Output
 from grading.files.sidecar import read_sidecar
+from grading.shoot.batch import Outcome
+from grading.shoot.jobs import Job, Target
 from grading.shoot.notes import laid_over
+from grading.shoot.pace import seconds_about
 
 SHOOT = """\
 shoot: 1
@@ -188,3 +192,23 @@ def test_a_read_error_midway_fails_one_frame(run, monkeypatch):
     assert sorted(path.name for path in files()) == [
         "0.jpg", "0.jpg.yaml", "2.jpg", "2.jpg.yaml",
     ]  # fmt: skip
+
+
+def test_a_plan_of_many_frames_says_how_long_they_take_and_leaves_nothing(
+    run, make_original, tmp_path, monkeypatch
+):
+    for i in range(3, 14):
+        make_original(Path(f"in/{i}.png"), seed=i)
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    assert "as 4 of its frames show" in run(*RENDER, "--dry-run").stdout
+    assert not Path("out").exists()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["evening.yaml", "in", "look.yaml"]
+
+
+def test_the_time_of_a_run_is_that_of_its_frames(monkeypatch):
+    clock = iter([0.0, 2.0, 4.0, 6.0])
+    monkeypatch.setattr("grading.shoot.pace.time.monotonic", lambda: next(clock))
+    monkeypatch.setattr("grading.shoot.pace.render_all", lambda jobs: map(Outcome, jobs))
+    job = Job(Path("a.dng"), None, (Target(Path("out/a.jpg"), Output()),))
+    assert seconds_about([job] * 11) is None
+    assert seconds_about([job] * 50) == 100
