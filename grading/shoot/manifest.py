@@ -7,6 +7,7 @@ nothing else of its name is ever replaced.
 
 import hashlib
 import os
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -21,6 +22,8 @@ from grading.shoot.originals import natural_key
 NAME = "SHA256SUMS"
 
 _HEAD = b"# By grading; SHA-256 of the lines below: "
+_ESCAPED = {b"n": b"\n", b"r": b"\r"}
+
 _LARGEST = 1 << 26
 """Bytes of a list that is read; more is not ours."""
 
@@ -41,6 +44,8 @@ def check_manifests(jobs: Iterable[Job]) -> None:
 def write_manifests(jobs: Iterable[Job]) -> Iterator[tuple[Path, int]]:
     """Write the lists of all folders whose targets ask for one, once every output is whole.
 
+    What an earlier list of ours has stays on it while the picture and its sidecar are there.
+
     Parameters
     ----------
     jobs : iterable of Job
@@ -60,9 +65,10 @@ def write_manifests(jobs: Iterable[Job]) -> Iterator[tuple[Path, int]]:
         place = folder / NAME
         if error := _in_the_way(place):
             raise error
-        lines = b"".join(map(_line, sorted(outputs, key=natural_key)))
+        listed = {*outputs, *_still_there(place)}
+        lines = b"".join(map(_line, sorted(listed, key=natural_key)))
         write_atomically(place, _head(lines) + lines, overwrite=os.path.lexists(place))
-        yield place, len(outputs)
+        yield place, len(listed)
 
 
 def _folders(jobs):
@@ -73,6 +79,19 @@ def _folders(jobs):
             if target.manifest:
                 found[target.path.parent].append(target.path)
     return found
+
+
+def _still_there(place):
+    """Outputs of an earlier list that are there with their sidecars."""
+    if not os.path.lexists(place):
+        return
+    for line in place.read_bytes().splitlines()[1:]:
+        name = line.partition(b"  ")[2]
+        if line.startswith(b"\\"):
+            name = re.sub(rb"\\(.)", lambda found: _ESCAPED.get(found[1], found[1]), name)
+        output = place.parent / os.fsdecode(name)
+        if output.is_file() and sidecar_path(output).is_file():
+            yield output
 
 
 def _line(output):

@@ -66,7 +66,10 @@ def test_ours_is_replaced_and_a_persons_never(jobs, tmp_path):
     list(write_manifests(jobs))
     whole = place.read_bytes()
     check_manifests(jobs)
-    assert len(list(write_manifests(jobs[:2]))) == 1 and place.read_bytes() != whole
+    (place.parent / "sea 2.jpg").unlink()
+    assert list(write_manifests(jobs[:2])) == [(place, 5)]
+    assert place.read_bytes() != whole
+    whole = place.read_bytes()
     for theirs in (whole + b"0" * 64 + b"  more.jpg\n", whole[:-1], b"", b"# mine\n"):
         place.write_bytes(theirs)
         for attempt in (check_manifests, lambda jobs: list(write_manifests(jobs))):
@@ -101,3 +104,11 @@ def test_a_run_of_a_shoot_writes_it_when_it_ends_whole(tmp_path, make_original, 
     refused = CliRunner().invoke(main, ["render", "e.yaml", "--overwrite"])
     assert refused.exit_code == 2 and "a/SHA256SUMS: exists and is no list" in refused.stderr
     assert (tmp_path / "a" / NAME).read_text() == "mine"
+
+
+def test_two_runs_into_one_folder_make_one_list(jobs, tmp_path):
+    place = tmp_path / "out" / NAME
+    assert list(write_manifests(jobs[:2])) == [(place, 2)]
+    assert list(write_manifests(jobs[2:])) == [(place, 6)]
+    listed = place.read_bytes()
+    assert list(write_manifests(jobs)) == [(place, 6)] and place.read_bytes() == listed
