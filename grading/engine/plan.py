@@ -132,7 +132,7 @@ def _steps(resolved, frame):
         for name, adjustment in resolved.local.items()
     }
     for stage in STAGES:
-        step = _step(stage, resolved.stages[stage.name], signal)
+        step = _step(stage, resolved.parts[stage.name], signal)
         steps += [step] if step else []
         signal = _signal_after(stage, step, signal)
         for name, adjustment in resolved.local.items() if stage.local else ():

@@ -11,7 +11,7 @@ from contextlib import ExitStack
 
 from grading.masks.registry import SHAPES
 from grading.recipe.load import Recipe
-from grading.stages.registry import STAGES
+from grading.stages.registry import PARTS, STAGES
 
 RAW = ("packed", "highlights", "patches", "colour_noise", "reduced")
 DEVELOPED = ("mosaic", "colours", "lights")
@@ -55,9 +55,9 @@ def needed(
 
 
 def _of_recipe(recipe):
-    for stage in STAGES:
-        if recipe.stages[stage.name] != stage.parameters():
-            yield from stage.kernels
+    for part in PARTS:
+        if recipe.parts[part.name] != part.parameters():
+            yield from part.kernels
     for adjustment in recipe.local.values():
         yield "blend"
         yield from _of_mask(adjustment.where)

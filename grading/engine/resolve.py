@@ -4,7 +4,7 @@ from dataclasses import fields
 
 from grading.frame import Frame
 from grading.recipe.load import Recipe
-from grading.stages.registry import STAGES
+from grading.stages.registry import PARTS
 
 
 class Resolved(Recipe):
@@ -23,7 +23,7 @@ def warnings(recipe: Recipe, frame: Frame) -> tuple[str, ...]:
         As it is written, not resolved.
     frame : Frame
     """
-    asked = (stage.warn(recipe.stages[stage.name], frame.facts) for stage in STAGES if stage.warn)
+    asked = (part.warn(recipe.parts[part.name], frame.facts) for part in PARTS if part.warn)
     return (*frame.facts.warnings, *(sentence for each in asked for sentence in each))
 
 
@@ -53,9 +53,7 @@ def resolve(recipe: Recipe, frame: Frame) -> Resolved:
     if frame.scale != 1:
         raise ValueError("a recipe is resolved on the original, not on a smaller version of it")
     numbers = {
-        stage.name: stage.resolve(recipe.stages[stage.name], frame)
-        for stage in STAGES
-        if stage.resolve
+        part.name: part.resolve(recipe.parts[part.name], frame) for part in PARTS if part.resolve
     }
     values = {each.name: getattr(recipe, each.name) for each in fields(Recipe)}
-    return Resolved(**values | {"stages": {**recipe.stages, **numbers}})
+    return Resolved(**values | {"parts": {**recipe.parts, **numbers}})

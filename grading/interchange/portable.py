@@ -9,7 +9,7 @@ import numpy as np
 
 from grading.colour import oklab
 from grading.stages import cdl, white_balance
-from grading.stages.registry import STAGES
+from grading.stages.registry import PARTS, STAGES
 from grading.stages.tone_curve import ToneCurve
 
 if TYPE_CHECKING:
@@ -114,6 +114,9 @@ def left_out(recipe: Recipe) -> list[str]:
     for name, parameters in recipe.stages.items():
         if not _STAGES[name].is_pointwise and parameters != _STAGES[name].parameters():
             sentences.append(f"{name}: it depends on the surroundings of a pixel.")
+    for part in PARTS:
+        if part not in STAGES and recipe.parts[part.name] != part.parameters():
+            sentences.append(f"{part.name}: it is about the frame, not about single colours.")
     for name in recipe.local:
         sentences.append(f"local.{name}: it depends on the place in the frame.")
     return sentences

@@ -17,7 +17,7 @@ from grading.messages import nearest, shortened
 from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
 from grading.recipe.model import HEADER, documentation, model_schema, summary
 from grading.recipe.problems import NAME, dotted
-from grading.stages.registry import STAGES
+from grading.stages.registry import PARTS, STAGES
 from grading.terminal import visible
 
 if TYPE_CHECKING:
@@ -119,7 +119,7 @@ def explain(name: str | None = None) -> str:
     if name is None:
         return _explain_pipeline()
     topic, _, key = name.partition(".")
-    pages = {stage.name: (documentation(stage), (stage.name,)) for stage in STAGES}
+    pages = {part.name: (documentation(part), (part.name,)) for part in PARTS}
     pages["where"] = pages["local"] = (docstring(where), _WHERE)
     if topic not in pages:
         raise _no_such(f"there is no stage {shortened(topic)}", topic, pages)
@@ -138,17 +138,17 @@ def explain(name: str | None = None) -> str:
 
 
 def _explain_pipeline():
-    width = max(len(stage.name) for stage in STAGES) + 2
+    width = max(len(part.name) for part in PARTS) + 2
     lines = [
         "Light passes through the stages in this order. What is not stated changes nothing, but for"
         " denoise,",
         "which then takes colour noise out of raws that have more of it than a quiet frame.",
         "",
     ]
-    for stage in STAGES:
-        says = summary(stage).partition(": ")[2]
-        local = "*" if stage.name in _LOCAL else " "
-        lines.append(f"{local} {stage.name:{width}}{says[0].upper()}{says[1:]}")
+    for part in PARTS:
+        says = summary(part).partition(": ")[2]
+        local = "*" if part.name in _LOCAL else " "
+        lines.append(f"{local} {part.name:{width}}{says[0].upper()}{says[1:]}")
     lines += [
         "",
         "* also in a local adjustment, through a mask:",
@@ -233,10 +233,10 @@ def summarise(recipe: Recipe) -> str:
         lines += indent(fill(recipe.description, WIDTH - 2), "  ").split("\n")
     if "extends" in recipe.stated:
         lines.append(f"  Extends {recipe.stated['extends']}.")
-    for stage in STAGES:
-        if stage.name in recipe.stated:
-            lines.append(f"  {summary(stage)}")
-            lines += _stated_lines(recipe, (stage.name,), recipe.stated[stage.name], own)
+    for part in PARTS:
+        if part.name in recipe.stated:
+            lines.append(f"  {summary(part)}")
+            lines += _stated_lines(recipe, (part.name,), recipe.stated[part.name], own)
     for name, values in recipe.stated.get("local", {}).items():
         lines.append(f"  Local adjustment {name}:")
         lines += _stated_lines(recipe, ("local", name), values, own)

@@ -103,11 +103,11 @@ def _values(recipe):
         | _plain(adjustment.stages)
         for name, adjustment in recipe.local.items()
     }
-    return _plain(recipe.stages) | {"local": local}
+    return _plain(recipe.parts) | {"local": local}
 
 
-def _plain(stages):
-    return {name: parameters.model_dump(by_alias=True) for name, parameters in stages.items()}
+def _plain(parts):
+    return {name: parameters.model_dump(by_alias=True) for name, parameters in parts.items()}
 
 
 def _stated(values):

@@ -19,7 +19,7 @@ from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_cha
 from grading.recipe.keys import in_yaml, recipe_root
 from grading.recipe.model import HEADER, RecipeModel
 from grading.recipe.problems import dotted, recipe_error
-from grading.stages.registry import STAGES
+from grading.stages.registry import PARTS, STAGES
 from grading.yaml_text import check_limits
 
 
@@ -40,8 +40,9 @@ class Recipe:
     path : Path or None
         The file; None for one made from a mapping.
     title, description : str
-    stages : mapping from str to Model
-        Parameters of every stage, in pipeline order; at their defaults they leave alone.
+    parts : mapping from str to Model
+        Parameters of every part, in the order of `grading.stages.registry.PARTS`; at their
+        defaults they leave alone.
     local : mapping from str to Adjustment
         Local adjustments by name, in the order in which they act.
     stated : mapping
@@ -55,11 +56,16 @@ class Recipe:
     path: Path | None
     title: str
     description: str
-    stages: Mapping[str, Any]
+    parts: Mapping[str, Any]
     local: Mapping[str, Adjustment]
     stated: Mapping[str, Any] = field(repr=False)
     positions: Mapping[tuple, Any] = field(repr=False)
     layers: Mapping[tuple, str] = field(default_factory=dict, repr=False)
+
+    @property
+    def stages(self) -> Mapping[str, Any]:
+        """The parameters of every stage, in pipeline order."""
+        return {stage.name: self.parts[stage.name] for stage in STAGES}
 
     @property
     def digest(self) -> str:
@@ -90,7 +96,7 @@ class Recipe:
             name: {"where": _plain(adjustment.where)} | _changed(adjustment.stages)
             for name, adjustment in self.local.items()
         }
-        return header | _changed(self.stages) | ({"local": local} if local else {})
+        return header | _changed(self.parts) | ({"local": local} if local else {})
 
 
 @dataclass(frozen=True)
@@ -226,7 +232,7 @@ def _recipe(data, positions, place, path, layers=MappingProxyType({})):
         path=path,
         title=model.title or (path.stem if path else ""),
         description=model.description or "",
-        stages=_parameters(model, STAGES),
+        parts=_parameters(model, PARTS),
         local=MappingProxyType(local),
         stated=MappingProxyType(data),
         positions=MappingProxyType(positions),
@@ -234,16 +240,16 @@ def _recipe(data, positions, place, path, layers=MappingProxyType({})):
     )
 
 
-def _parameters(model, stages):
-    return MappingProxyType({stage.name: getattr(model, stage.name) for stage in stages})
+def _parameters(model, parts):
+    return MappingProxyType({part.name: getattr(model, part.name) for part in parts})
 
 
 def _plain(parameters):
     return parameters.model_dump(exclude_defaults=True, by_alias=True)
 
 
-def _changed(stages):
-    plain = {name: _plain(parameters) for name, parameters in stages.items()}
+def _changed(parts):
+    plain = {name: _plain(parameters) for name, parameters in parts.items()}
     return {name: values for name, values in plain.items() if values}
 
 

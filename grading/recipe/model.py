@@ -1,4 +1,4 @@
-"""The recipe as one model, put together from the stages' own."""
+"""The recipe as one model, put together from that of each part."""
 
 import sys
 from functools import cache
@@ -8,8 +8,8 @@ from pydantic import create_model
 
 from grading.docstrings import docstring
 from grading.masks.where import Where
-from grading.stages.registry import STAGES
-from grading.stages.stage import Model, Stage, parameter
+from grading.stages.registry import PARTS, STAGES
+from grading.stages.stage import Model, Part, Stage, parameter
 
 VERSION = 1
 """Of the recipe format."""
@@ -18,28 +18,28 @@ HEADER = ("grading", "title", "description", "extends")
 """Keys about the recipe itself; they are not inherited."""
 
 
-def summary(stage: Stage) -> str:
-    """First line of a stage's module docstring."""
-    return documentation(stage).partition("\n")[0]
+def summary(part: Part | Stage) -> str:
+    """First line of what is said about a part."""
+    return documentation(part).partition("\n")[0]
 
 
-def documentation(stage: Stage) -> str:
-    """A stage's module docstring."""
-    return docstring(sys.modules[stage.prepare.__module__])
+def documentation(part: Part | Stage) -> str:
+    """Docstring of the module that declares a part's parameters."""
+    return docstring(sys.modules[part.parameters.__module__])
 
 
-def _stage_keys(stages):
-    return {s.name: (s.parameters, parameter(s.parameters(), summary(s))) for s in stages}
+def _keys(parts):
+    return {p.name: (p.parameters, parameter(p.parameters(), summary(p))) for p in parts}
 
 
 AdjustmentModel = create_model(
     "Adjustment",
     __base__=Model,
     where=(Where, parameter(..., "Where the adjustment acts.")),
-    **_stage_keys(stage.through_mask for stage in STAGES if stage.local),
+    **_keys(stage.through_mask for stage in STAGES if stage.local),
 )
 
-RECIPE_KEYS = _stage_keys(STAGES) | {
+RECIPE_KEYS = _keys(PARTS) | {
     "local": (
         dict[str, AdjustmentModel],
         parameter({}, "Local adjustments, each under a name of your own, in order."),

@@ -1,4 +1,4 @@
-"""The pipeline: every stage in the order in which light passes through it."""
+"""The pipeline in the order in which light passes through it, and all parts of a recipe."""
 
 from grading.stages import (
     cdl,
@@ -24,3 +24,6 @@ STAGES = (
     cdl.STAGE,
 )
 """Exactly one of them turns scene light into a picture."""
+
+PARTS = (*STAGES,)
+"""Every part of a recipe, stages and others, in the order in which ``explain`` shows them."""

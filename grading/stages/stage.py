@@ -112,6 +112,31 @@ Point = Annotated[list[Annotated[float, Field(ge=0, le=1)]], Field(min_length=2,
 
 
 @dataclass(frozen=True)
+class Part:
+    """Keys of a recipe that act apart from the pipeline, such as those about the frame itself.
+
+    What it has in common with a `Stage` bears the same names, so that whatever reads, checks,
+    resolves or explains recipes treats both alike.
+
+    Attributes
+    ----------
+    name : str
+        The recipe key.
+    parameters : type of Model
+        The keys under its name; the docstring of their module is what ``explain`` prints.
+    resolve, warn : callable, optional
+    kernels : tuple of str
+        As in `Stage`.
+    """
+
+    name: str
+    parameters: type[Model]
+    resolve: Callable[[Any, Any], Any] | None = None
+    warn: Callable[[Any, Any], list[str]] | None = None
+    kernels: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Stage:
     """One step of the pipeline.
 

@@ -50,7 +50,7 @@ def soft(monkeypatch):
             name: type(each)(each.where, {**each.stages, "first": Soften(), "second": own["first"]})
             for name, each in look.local.items()
         }
-        return type(look)(**{**vars(look), "stages": {**look.stages, **own}, "local": local})
+        return type(look)(**{**vars(look), "parts": {**look.parts, **own}, "local": local})
 
     return make
 

@@ -24,7 +24,7 @@ CODE = 1 / 1023
 
 def without_lift(look):
     """The part of a look that needs no surroundings."""
-    return replace(look, stages={**look.stages, "lift": Lift()})
+    return replace(look, parts={**look.parts, "lift": Lift()})
 
 
 LOOKS = {

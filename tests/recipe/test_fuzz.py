@@ -25,7 +25,7 @@ def check_legal(path, number):
     read = load_yaml(text, "sidecar", limits=SIDECAR)[0]["recipe"]["resolved"]
     assert read == plain
     again = recipe_from_mapping(read, "sidecar")
-    assert (again.stages, again.local) == (recipe.stages, recipe.local)
+    assert (again.parts, again.local) == (recipe.parts, recipe.local)
 
 
 def leaves(value, path=()):

@@ -406,7 +406,7 @@ def test_a_mapping_is_checked_too():
 def test_changed_parameters_are_in_the_mapping():
     recipe = load_recipe("evenlight")
     white = recipe.stages["white_balance"].model_copy(update={"kelvin": 5003.25, "duv": 0.0031})
-    resolved = replace(recipe, stages={**recipe.stages, "white_balance": white})
+    resolved = replace(recipe, parts={**recipe.parts, "white_balance": white})
     assert resolved.as_mapping()["white_balance"] == {"kelvin": 5003.25, "duv": 0.0031}
 
 
@@ -430,7 +430,7 @@ def test_what_the_models_allow_loads_dumps_and_reloads_equal(data):
     recipe = recipe_from_mapping(data, "generated")
     text = dump_yaml(recipe.as_mapping())
     again = recipe_from_mapping(load_yaml(text, "dumped")[0], "dumped")
-    assert again.stages == recipe.stages
+    assert again.parts == recipe.parts
     assert again.local == recipe.local
     assert list(again.local) == list(recipe.local)
     assert again.as_mapping() == recipe.as_mapping()

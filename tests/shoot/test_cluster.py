@@ -69,7 +69,7 @@ def test_what_is_sent_is_all_of_a_recipe(tmp_path):
         sent = cluster.unpacked(pickle.loads(pickle.dumps(cluster.packed(job))))
         (tmp_path / "warm.cdl").rename(tmp_path / "gone.cdl")
         assert sent.recipe.digest == job.recipe.digest
-        assert sent.recipe.stages == job.recipe.stages
+        assert sent.recipe.parts == job.recipe.parts
         assert sent.recipe.sources == job.recipe.sources
         assert "evening.yaml:4, frame harbour_01" in sent.recipe.sources.values()
         assert (sent.original, sent.targets) == (job.original, job.targets)
