@@ -10,7 +10,8 @@ import grading
 
 ROOT = Path(grading.__file__).parent
 LAYERS = (
-    ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
+    ("docstrings", "errors", "messages", "region", "regular_file", "sky", "stopping",
+     "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame", "pixels"),
     ("signal", "develop"),

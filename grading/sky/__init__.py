@@ -1,0 +1,1 @@
+"""The sun and the moon over a place: when an evening's light comes and goes."""
