@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from os import PathLike
 from pathlib import Path
 from types import MappingProxyType
@@ -86,6 +86,22 @@ class Recipe:
                 place = f"{Path(at.place).name}:{at.line}"
                 found[dotted(path)] = f"{place}, {layer}" if layer else place
         return found
+
+    @property
+    def acting(self) -> list[str]:
+        """Names of the parts that are not at their defaults, and of local adjustments.
+
+        The latter as ``local.NAME``.
+        """
+        return [*_changed(self.parts), *(f"local.{name}" for name in self.local)]
+
+    def without(self, name: str) -> "Recipe":
+        """The recipe with one of `acting` left out."""
+        if name in self.parts:
+            plain = type(self.parts[name])()
+            return replace(self, parts=MappingProxyType({**self.parts, name: plain}))
+        kept = {key: each for key, each in self.local.items() if f"local.{key}" != name}
+        return replace(self, local=MappingProxyType(kept))
 
     def as_mapping(self) -> dict[str, Any]:
         """Plain values of all that is not at its default; `recipe_from_mapping` reads it back."""

@@ -231,7 +231,7 @@ def page(evening, browser):
 
 
 def at(browser, frame, which="shown"):
-    browser.wait_for(f"document.querySelector('#{which}').dataset.frame === '{frame}'")
+    browser.wait_for(f"document.querySelector('#{which}')?.dataset.frame === '{frame}'")
 
 
 def text(browser, selector):
@@ -258,25 +258,41 @@ def test_the_course_marks_the_frame_and_leads_to_others(page):
 
 def test_two_frames_stand_side_by_side_and_one_can_be_held(page):
     page.key("t", 84)
-    at(page, 1, "other")
+    at(page, 1, "beside img")
     left, right = page.run("""['#picture', '#beside'].map((id) => {
       const {left, right, top, width} = document.querySelector(id).getBoundingClientRect();
       return [left, right, top, width];
     })""")
     assert left[1] <= right[0] and left[2:] == pytest.approx(right[2:], abs=1)
-    assert text(page, "#label") == "F1.dng" and text(page, "#other-name") == "F2.dng"
+    assert text(page, "#label") == "F1.dng" and text(page, "#beside figcaption") == "F2.dng"
     page.key("PageDown", 34)
     at(page, 1)
-    at(page, 2, "other")
+    at(page, 2, "beside img")
     page.key("h", 72)
-    page.wait_for("document.querySelector('#other-name').innerText === 'F4.dng, held'")
+    page.wait_for("document.querySelector('#beside figcaption').innerText === 'F4.dng, held'")
     page.key("PageUp", 33)
     at(page, 0)
-    at(page, 2, "other")
+    at(page, 2, "beside img")
     page.run("document.querySelector('#beside').click()")
     at(page, 2)
     page.run("document.querySelector('#two').click()")
-    assert not page.run("document.querySelector('#beside').checkVisibility()")
+    page.wait_for("!document.querySelector('#beside')")
+
+
+def test_looks_can_be_compared_side_by_side(page):
+    page.run("""(() => {
+      const against = document.querySelector('#against');
+      against.value = 'look:bright';
+      against.dispatchEvent(new Event('change'));
+    })()""")
+    page.key("b", 66)
+    page.wait_for("document.querySelector('#beside figcaption')?.innerText.includes('bright')")
+    first, second = page.run(
+        "[...document.querySelectorAll('#shown, #beside img')].map((image) => image.src)"
+    )
+    assert "/picture/0/" in first and "/picture/3/" in second
+    page.key("b", 66)
+    page.wait_for("!document.querySelector('#beside')")
 
 
 def test_looks_can_be_changed(page):
@@ -304,7 +320,7 @@ def test_readable_by_everyone(evening, browser, scheme, width):
         browser.open(server.url, width, 800, scheme=scheme)
         at(browser, 0)
         browser.run("document.querySelector('#two').click()")
-        at(browser, 1, "other")
+        at(browser, 1, "beside img")
         browser.run("Promise.all(document.getAnimations().map((a) => a.finished)).then(() => 0)")
         assert_readable(browser)
         assert browser.run("document.documentElement.scrollWidth") <= width

@@ -34,6 +34,7 @@ def of_rendering(rendering: Rendering) -> dict[str, Any]:
         "width": width,
         "height": height,
         "light": words.illuminant(picture.resolved),
+        "acting": [visible(name) for name in rendering.acting],
         "outside": words.percent(clipping["outside"]),
         "channels": [
             {
@@ -101,6 +102,11 @@ def of_place(reading: Reading, point: Sequence[float]) -> dict[str, Any]:
         "light": light,
         "copy": copy,
     }
+
+
+def of_influences(found: Sequence[tuple[str, float]]) -> list[dict[str, str]]:
+    """What acts at a place, the strongest first: the key and CIEDE2000."""
+    return [{"key": visible(name), "change": f"{change:.1f}"} for name, change in found]
 
 
 def _stops(value):

@@ -23,6 +23,8 @@ from typing import Any
 from grading.errors import GradingError, OutputError
 from grading.pages.follow import figures
 from grading.pages.follow.cache import Closed
+from grading.pages.follow.drawn import MAX_POINTS, TOOLS, TOOLS_BY_NAME, drawn
+from grading.pages.follow.influence import at_place
 from grading.pages.follow.reading import read_place
 from grading.pages.follow.session import NotThere, Session
 from grading.pages.html import page
@@ -45,6 +47,7 @@ ASSETS = {
     "follow.css": "text/css",
     "follow.js": "text/javascript",
     "course.js": "text/javascript",
+    "drawing.js": "text/javascript",
     "parts.js": "text/javascript",
 }
 
@@ -211,7 +214,7 @@ class _Handler(BaseHTTPRequestHandler):
         """Keep the terminal for the person."""
 
     def _page(self):
-        html = page("follow.html", recipe=self.server.session.followed.path)
+        html = page("follow.html", recipe=self.server.session.followed.path, tools=TOOLS)
         self._send(200, html, "text/html; charset=utf-8")
 
     def _asset(self, name):
@@ -221,27 +224,38 @@ class _Handler(BaseHTTPRequestHandler):
     def _shown(self, version):
         self._send_json(figures.of_shown(self.server.session.shown(int(version))))
 
-    def _picture(self, index, version):
-        self._send(200, self._rendering(index, version).jpeg, "image/jpeg")
+    def _picture(self, *key):
+        self._send(200, self._rendering(*key).jpeg, "image/jpeg")
 
-    def _figures(self, index, version):
-        self._send_json(figures.of_rendering(self._rendering(index, version)))
+    def _figures(self, *key):
+        self._send_json(figures.of_rendering(self._rendering(*key)))
 
-    def _marks(self, index, version):
-        self._send_json(figures.marks(self._rendering(index, version)))
+    def _marks(self, *key):
+        self._send_json(figures.marks(self._rendering(*key)))
 
-    def _place(self, index, version, x, y):
+    def _place(self, *groups):
+        *key, x, y = groups
         point = float(x), float(y)
-        rendering = self._rendering(index, version)
+        rendering = self._rendering(*key)
         reading = read_place(*rendering.opened, rendering.plan, point)
         self._send_json(figures.of_place(reading, point))
+
+    def _influences(self, *groups):
+        *key, x, y = groups
+        found = at_place(self._rendering(*key).influences, (float(x), float(y)))
+        self._send_json(figures.of_influences(found))
+
+    def _drawn(self, *groups):
+        *key, tool, points = groups
+        places = [tuple(map(float, pair.split(","))) for pair in points.split(";")]
+        self._send_json({"text": drawn(TOOLS_BY_NAME[tool], self._rendering(*key), places)})
 
     def _ahead(self, index):
         self.server.session.prepare(int(index))
         self._send(202, b"", "text/plain")
 
-    def _rendering(self, index, version):
-        return self.server.session.rendering(int(index), int(version))
+    def _rendering(self, *key):
+        return self.server.session.rendering(*map(int, filter(None, key)))
 
     def _events(self):
         """Report every change of the recipe as it happens (server-sent events, WHATWG HTML)."""
@@ -271,7 +285,9 @@ class _Handler(BaseHTTPRequestHandler):
         self.wfile.write(f"data: {json.dumps(value)}\n\n".encode())
 
 
-_KEY = r"(\d{1,6})/(\d{1,9})"
+_KEY = r"(\d{1,6})/(\d{1,9})(?:/without/(\d{1,3}))?"
+
+_PAIR = r"[01]\.\d{4},[01]\.\d{4}"
 
 _ROUTES = (
     ("", _Handler._page),
@@ -282,5 +298,8 @@ _ROUTES = (
     (f"figures/{_KEY}", _Handler._figures),
     (f"marks/{_KEY}", _Handler._marks),
     (f"place/{_KEY}/{_FRACTION}/{_FRACTION}", _Handler._place),
+    (f"influences/{_KEY}/{_FRACTION}/{_FRACTION}", _Handler._influences),
+    (f"drawn/{_KEY}/({'|'.join(TOOLS_BY_NAME)})/({_PAIR}(?:;{_PAIR}){{1,{MAX_POINTS - 1}}})",
+     _Handler._drawn),
     (r"ahead/(\d{1,6})", _Handler._ahead),
 )

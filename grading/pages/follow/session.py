@@ -22,13 +22,14 @@ from grading.files.originals import open_frame
 from grading.frame import Frame
 from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.followed import EMPTY, FollowedRecipe, FollowedShoot, Shown
+from grading.pages.follow.influence import Influence, influences
 from grading.pages.follow.watch import GRACE, changed, contents
 from grading.recipe.load import Recipe
 
 PREVIEW_EDGE = 2048
 """Pixels of a preview's long edge at most; a 24 Mpx frame comes to 1500 x 1000."""
 
-FRAMES, PICTURES = 4, 4
+FRAMES, PICTURES = 4, 8
 """How many opened frames and how many rendered pictures are kept: two at a time, and those to
 come, or those without the recipe."""
 
@@ -76,17 +77,23 @@ class Opened(NamedTuple):
 
 @dataclass
 class Rendering:
-    """A frame under a recipe, at reduced size."""
+    """A frame under a recipe, at reduced size; `acting` are the parts that the recipe has."""
 
     opened: Opened
     plan: Plan
     picture: Picture
     warnings: tuple[str, ...]
+    acting: tuple[str, ...] = ()
 
     @cached_property
     def jpeg(self) -> bytes:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
+
+    @cached_property
+    def influences(self) -> list[Influence]:
+        """What each key of the recipe does to the picture."""
+        return influences(self.opened.whole, self.picture.resolved, EMPTY)
 
 
 class Session:
@@ -148,7 +155,7 @@ class Session:
             raise NotThere
         return versions[version]
 
-    def rendering(self, item: int, version: int) -> Rendering:
+    def rendering(self, item: int, version: int, without: int = 0) -> Rendering:
         """A frame under one of the latest versions of a recipe, or under the empty recipe.
 
         Parameters
@@ -157,6 +164,8 @@ class Session:
             0 or more, as `grading.pages.follow.followed.Shown` counts frames and looks.
         version : int
             Its number, or `BEFORE`.
+        without : int
+            Which part of the recipe is left out, counted from 1 as `Recipe.acting` names them.
 
         Raises
         ------
@@ -169,6 +178,10 @@ class Session:
         shown = self.shown(version)
         path = _original(shown, item)
         recipe = EMPTY if version == BEFORE else shown.recipes[item]
+        if without > len(recipe.acting):
+            raise NotThere
+        if without:
+            recipe = recipe.without(recipe.acting[without - 1])
         return self._pictures.get(_Wanted(path, recipe.digest, recipe))
 
     def prepare(self, item: int) -> None:
@@ -214,7 +227,8 @@ class Session:
         plan = make_plan(resolved, opened.small)
         (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
         picture = Picture(codes, output, resolved, clipping)
-        return Rendering(opened, plan, picture, warnings(wanted.recipe, opened.whole))
+        acting = tuple(wanted.recipe.acting)
+        return Rendering(opened, plan, picture, warnings(wanted.recipe, opened.whole), acting)
 
 
 @dataclass(frozen=True)

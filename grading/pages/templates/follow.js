@@ -1,22 +1,42 @@
 import { drawCourse, nearest } from "./course.js";
-import { $, element, json, oneAtATime, problemItem, share, showFigures } from "./parts.js";
+import { drawing } from "./drawing.js";
+import {
+  $, element, json, oneAtATime, problemItem, share, shortened, showFigures,
+} from "./parts.js";
 
 const view = {
-  frame: 0, look: 0, version: 0, title: "", error: "", before: false, marks: false, two: false,
+  frame: 0, look: 0, version: 0, title: "", error: "", before: false, marks: false, side: false,
+  count: 1, // of frames shown
   held: null, // the frame that stays on the right
+  against: "bare", // what it is compared with
 };
+let acting = []; // the parts of the recipe that can be left out
 let set = { frames: [], looks: [], notes: [], course: [] };
 let kept = null; // the point that stays, [x, y] in fractions of the frame
 let pointed = null; // the one under the pointer
-const nothing = { frame: -1, look: -1, version: -1 };
+const nothing = { frame: -1, look: -1, version: -1, without: 0 };
 let shown = nothing;
 
-const wanted = (frame = view.frame) => (
-  { frame, look: view.look, version: view.before ? 0 : view.version }
-);
-const same = (a, b) => a.frame === b.frame && a.look === b.look && a.version === b.version;
+const saved = (frame) => ({ frame, look: view.look, version: view.version, without: 0 });
+const wanted = (frame = view.frame) => (view.before ? compared(frame) : saved(frame));
+
+/** What a frame is compared with. */
+function compared(frame) {
+  const [kind, name] = view.against.split(":");
+  const key = saved(frame);
+  if (kind === "bare") key.version = 0;
+  if (kind === "save") key.version = Math.max(view.version - 1, 1);
+  if (kind === "look") key.look = set.looks.indexOf(name);
+  if (kind === "part") key.without = acting.indexOf(name) + 1;
+  return key;
+}
+
+const fields = ["frame", "look", "version", "without"];
+const same = (a, b) => fields.every((field) => a[field] === b[field]);
 const item = (key) => key.look * set.frames.length + key.frame;
-const address = (kind, key) => `${kind}/${item(key)}/${key.version}`;
+const address = (kind, key) => (
+  `${kind}/${item(key)}/${key.version}${key.without ? `/without/${key.without}` : ""}`
+);
 const around = (frame) => (frame + set.frames.length) % set.frames.length;
 const second = () => view.held ?? around(view.frame + 1);
 
@@ -42,32 +62,72 @@ const show = oneAtATime(async () => {
   } finally {
     $("picture").removeAttribute("aria-busy");
   }
-  if (stepped) fetch(`ahead/${around(view.frame + (view.two ? 2 : 1))}`);
+  if (stepped) fetch(`ahead/${around(view.frame + view.count)}`);
 });
 
-/** The frame at the right, a picture without readings. */
-const showBeside = oneAtATime(async () => {
-  $("beside").toggleAttribute("hidden", !view.two);
-  $("picture").parentElement.classList.toggle("two", view.two);
-  if (!view.two || !set.frames.length) return;
-  const key = wanted(second());
+/** Pictures beside the first one, without readings: other frames, or what it is compared with. */
+function others() {
+  if (!set.frames.length) return [];
+  if (view.side) return [compared(view.frame)];
+  if (view.count === 2) return [wanted(second())];
+  const frames = Math.min(view.count, set.frames.length);
+  return Array.from({ length: frames - 1 }, (_, i) => wanted(around(view.frame + i + 1)));
+}
+
+const showBesides = oneAtATime(async () => {
+  const keys = others();
+  const surround = $("picture").parentElement;
+  surround.classList.toggle("two", keys.length === 1);
+  surround.classList.toggle("four", keys.length > 1);
+  const figures = await Promise.all(keys.map(beside));
+  const now = others();
+  if (now.length !== keys.length || keys.some((key, i) => !same(key, now[i]))) return;
+  $("besides").replaceChildren(...figures);
+});
+
+async function beside(key, place) {
+  const figure = document.createElement("figure");
+  figure.className = "beside";
   const image = new Image();
-  image.id = "other";
-  image.alt = `${set.frames[key.frame]}, ${key.version ? view.title : "without the recipe"}`;
+  const name = set.frames[key.frame];
+  image.alt = `${name}, ${stateOf(key) || view.title}`;
   image.dataset.frame = key.frame;
   image.dataset.version = key.version;
   image.src = address("picture", key);
   await image.decode().catch(() => image.removeAttribute("src"));
-  if (!same(key, wanted(second()))) return;
-  $("other").replaceWith(image);
-  const cannot = image.hasAttribute("src") ? "" : ": cannot be shown";
-  $("other-name").textContent = set.frames[key.frame] + (view.held === null ? "" : ", held") + cannot;
-  $("beside").style.setProperty("--ratio", image.naturalWidth / image.naturalHeight || 1.5);
-});
+  const cannot = image.hasAttribute("src") ? "" : "cannot be shown";
+  const said = [view.held !== null && "held", view.side && stateOf(key), cannot];
+  figure.style.setProperty("--ratio", image.naturalWidth / image.naturalHeight || 1.5);
+  const text = [shortened(name), ...said].filter(Boolean).join(", ");
+  figure.append(image, element("figcaption", text));
+  if (!view.side) figure.addEventListener("click", () => toFrame(key.frame));
+  if (place === 0) figure.id = "beside";
+  return figure;
+}
+
+/** How a picture differs from the recipe as it was saved last, in words. */
+function stateOf(key) {
+  if (key.version === 0) return "Without the recipe";
+  if (key.without) return `Without ${acting[key.without - 1]}`;
+  if (key.look !== view.look) return set.looks[key.look];
+  return key.version < view.version && view.before ? "The save before" : "";
+}
+
+/** What the picture can be compared with. */
+function offerComparisons() {
+  const options = [new Option("no recipe", "bare"), new Option("the save before", "save")];
+  set.looks.forEach((look, i) => {
+    if (i !== view.look) options.push(new Option(`look ${look}`, `look:${look}`));
+  });
+  for (const part of acting) options.push(new Option(`without ${part}`, `part:${part}`));
+  $("against").replaceChildren(...options);
+  if (!options.some((option) => option.value === view.against)) view.against = "bare";
+  $("against").value = view.against;
+}
 
 function showAll() {
   show();
-  showBeside();
+  showBesides();
   $("frame").value = view.frame;
   $("number").textContent = set.frames.length ? view.frame + 1 : "–";
   const notes = set.notes[view.frame] ?? [];
@@ -100,18 +160,19 @@ function adopt(next) {
   $("looks").hidden = set.looks.length < 2;
   $("count").textContent = set.frames.length;
   const few = set.frames.length < 2;
-  for (const id of ["previous", "next", "two"]) $(id).disabled = few;
+  for (const id of ["previous", "next", "two", "four"]) $(id).disabled = few;
+  offerComparisons();
 }
 
 function fill(id, names) {
-  $(id).replaceChildren(...names.map((name, i) => new Option(name, i)));
+  $(id).replaceChildren(...names.map((name, i) => new Option(shortened(name), i)));
 }
 
 /** Exchange the picture for a new one that is already decoded. */
 function place(image, key, figures) {
   const name = set.frames[key.frame];
   image.id = "shown";
-  image.alt = `${name}, ${key.version ? view.title : "without the recipe"}`;
+  image.alt = `${name}, ${stateOf(key) || view.title}`;
   image.draggable = false;
   image.dataset.version = key.version;
   image.dataset.frame = key.frame;
@@ -121,14 +182,19 @@ function place(image, key, figures) {
   $("picture").ariaLabel = image.alt;
   showLabel();
   showFigures(figures);
+  if (same(key, saved(key.frame)) && String(figures.acting) !== String(acting)) {
+    acting = figures.acting;
+    offerComparisons();
+  }
   showMarks();
   read();
+  showActing();
 }
 
 function showLabel() {
   const stale = !$("trouble").hidden && shown.version > 0 ? "As it was before the error" : "";
-  const name = view.two ? set.frames[shown.frame] : "";
-  const state = shown.version === 0 ? "Without the recipe" : stale;
+  const name = view.count > 1 ? shortened(set.frames[shown.frame]) : "";
+  const state = stateOf(shown) || stale;
   $("label").textContent = [name, state].filter(Boolean).join(": ");
 }
 
@@ -185,11 +251,28 @@ const read = oneAtATime(async () => {
   showReading(await json(url).catch(() => ({ copy: {} })));
 });
 
+/** Which keys change what is at the point that stays. */
+const showActing = oneAtATime(async () => {
+  const [point, key] = [kept, shown];
+  $("acting").hidden = !point || key.frame < 0;
+  if ($("acting").hidden) return;
+  const [x, y] = point.map((value) => value.toFixed(4));
+  const found = await json(`${address("influences", key)}/${x}/${y}`).catch(() => []);
+  if (kept !== point || !same(key, shown)) return;
+  const items = found.map(({ key: name, change }) => {
+    const made = element("li", "");
+    made.append(element("code", name), element("span", change));
+    return made;
+  });
+  $("influences").replaceChildren(...(items.length ? items : [element("li", "no key")]));
+});
+
 const copyButtons = document.querySelectorAll("[data-copy]");
 let copies = {};
+let drawnText = "";
 
 function showReading(reading) {
-  copies = reading.copy;
+  copies = { ...reading.copy, drawn: drawnText };
   const values = { ...reading, "copy.place": copies.place };
   for (const field of $("place").querySelectorAll("[data-of]")) {
     field.textContent = values[field.dataset.of] ?? "–";
@@ -211,6 +294,7 @@ function keep(point) {
     $("cross").style.top = `${100 * point[1]}%`;
   }
   read();
+  showActing();
 }
 
 function under(event) {
@@ -245,17 +329,33 @@ function toLook(look) {
   showAll();
 }
 
-function two() {
+function several(count) {
   if (set.frames.length < 2) return;
-  toggle("two", "two", showAll);
+  view.count = view.count === count ? 1 : count;
   view.held = null;
-  $("hold").hidden = !view.two;
-  $("hold").setAttribute("aria-pressed", false);
+  view.side = false;
+  showLayout();
+}
+
+function sideBySide() {
+  view.side = !view.side;
+  view.count = 1;
+  view.held = null;
+  view.before = false;
+  showLayout();
+}
+
+function showLayout() {
+  const pressed = { two: view.count === 2, four: view.count === 4, side: view.side, hold: false };
+  for (const [id, is] of Object.entries(pressed)) $(id).setAttribute("aria-pressed", is);
+  $("before").setAttribute("aria-pressed", view.before);
+  $("hold").hidden = view.count !== 2;
   showLabel();
+  showAll();
 }
 
 function hold() {
-  if (!view.two) return;
+  if (view.count !== 2) return;
   view.held = view.held === null ? second() : null;
   $("hold").setAttribute("aria-pressed", view.held !== null);
   showAll();
@@ -268,6 +368,25 @@ function toggle(name, button, work) {
 }
 
 const compare = () => toggle("before", "before", showAll);
+const lines = () => toggle("grid", "show-grid", () => $("grid").toggleAttribute("hidden", !view.grid));
+
+const pen = drawing({
+  place: under,
+  async done(tool, points) {
+    const path = points.map((point) => point.map((value) => value.toFixed(4)).join(",")).join(";");
+    const answer = await json(`${address("drawn", shown)}/${tool}/${path}`).catch(() => null);
+    if (!answer) return;
+    drawnText = copies.drawn = answer.text;
+    $("drawn").hidden = false;
+    $("drawn-text").textContent = answer.text;
+    copy("drawn");
+  },
+});
+
+function chooseTool() {
+  pen.choose($("tool").value);
+  $("hint").textContent = $("tool").selectedOptions[0].dataset.hint ?? "";
+}
 const mark = () => toggle("marks", "show-marks", showMarks);
 
 function move(event, x, y) {
@@ -284,11 +403,17 @@ const keys = {
   ArrowRight: (event) => move(event, 1, 0),
   ArrowUp: (event) => move(event, 0, -1),
   ArrowDown: (event) => move(event, 0, 1),
-  Enter: () => copy("place"),
-  Escape: () => keep(null),
+  Enter: () => (pen.active ? kept && pen.add(kept) : copy("place")),
+  Escape: () => {
+    pen.clear();
+    keep(null);
+  },
   " ": compare,
   m: mark,
-  t: two,
+  t: () => several(2),
+  f: () => several(4),
+  b: sideBySide,
+  g: lines,
   h: hold,
   l: () => toLook(view.look + 1),
 };
@@ -308,14 +433,21 @@ $("picture").addEventListener("pointerleave", () => {
   pointed = null;
   read();
 });
-$("picture").addEventListener("click", (event) => keep(under(event)));
+$("picture").addEventListener("click", (event) => pen.active || keep(under(event)));
 $("previous").addEventListener("click", () => step(-1));
 $("next").addEventListener("click", () => step(1));
 $("frame").addEventListener("change", () => toFrame(Number($("frame").value)));
 $("look").addEventListener("change", () => toLook(Number($("look").value)));
-$("two").addEventListener("click", two);
+$("two").addEventListener("click", () => several(2));
+$("four").addEventListener("click", () => several(4));
+$("side").addEventListener("click", sideBySide);
+$("against").addEventListener("change", () => {
+  view.against = $("against").value;
+  showAll();
+});
+$("tool").addEventListener("change", chooseTool);
+$("show-grid").addEventListener("click", lines);
 $("hold").addEventListener("click", hold);
-$("beside").addEventListener("click", () => toFrame(second()));
 $("course").querySelector("svg").addEventListener("click", (event) => {
   const frame = nearest(event.currentTarget, set.course, event.clientX);
   if (frame !== null) toFrame(frame);

@@ -47,6 +47,11 @@ export function problemItem(line) {
   return item;
 }
 
+/** A long name without its middle, so that how it begins and how it ends can be read. */
+export function shortened(name, most = 30) {
+  return name.length > most ? `${name.slice(0, most - 13)}…${name.slice(-12)}` : name;
+}
+
 export function element(name, text) {
   const made = document.createElement(name);
   made.textContent = text;
