@@ -47,8 +47,7 @@ def edge_aware_base(reduced: np.ndarray, radius: float, edge: float) -> np.ndarr
     -------
     ndarray, shape (2, rows, columns), float32
     """
-    stops = np.empty(reduced.shape[1:], np.float32)
-    _stops_from_grey(reduced.reshape(3, -1), stops.ravel())
+    stops = stops_from_grey(reduced)
     reach = max(1, round(radius * max(stops.shape)))
     mean = box_mean(stops, reach)
     squares = box_mean(np.square(stops, dtype=np.float64), reach)
@@ -119,6 +118,23 @@ def _slide_window(total, entering, leaving, count, mean):
     for x in range(total.size):
         total[x] = (total[x] + entering[x]) - leaving[x]
         mean[x] = total[x] / count
+
+
+def stops_from_grey(rgb: np.ndarray) -> np.ndarray:
+    """Luminance in stops from middle grey, that of `FLOOR` at least.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (3, rows, columns), float32
+        Linear BT.2020.
+
+    Returns
+    -------
+    ndarray, shape (rows, columns), float32
+    """
+    stops = np.empty(rgb.shape[1:], np.float32)
+    _stops_from_grey(rgb.reshape(3, -1), stops.ravel())
+    return stops
 
 
 @compiled

@@ -1,5 +1,12 @@
-"""The shapes of masks, in the order in which they are explained."""
+"""What masks are made of, in the order in which it is explained."""
 
-from grading.masks import ellipse, gradient
+from grading.masks import chroma, detail, ellipse, gradient, hue, lightness
 
-SHAPES = (gradient.SHAPE, ellipse.SHAPE)
+SHAPES = (
+    gradient.SHAPE,
+    ellipse.SHAPE,
+    lightness.SHAPE,
+    hue.SHAPE,
+    chroma.SHAPE,
+    detail.SHAPE,
+)

@@ -18,6 +18,7 @@ from grading.recipe.corrections import read_correction
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
 from grading.recipe.keys import in_yaml, recipe_root
 from grading.recipe.model import HEADER, RecipeModel
+from grading.recipe.named import NamedMasks
 from grading.recipe.problems import dotted, recipe_error
 from grading.stages.registry import STAGES
 from grading.yaml_text import check_limits
@@ -25,7 +26,8 @@ from grading.yaml_text import check_limits
 
 @dataclass(frozen=True)
 class Adjustment:
-    """A local adjustment: where, and the parameters of every local stage by its name."""
+    """A local adjustment: where, with what named masks mean in their place, and the parameters of
+    every local stage by its name."""
 
     where: Where
     stages: Mapping[str, Any]
@@ -218,8 +220,12 @@ def _recipe(data, positions, place, path, layers=MappingProxyType({})):
         balance = read_cameras(model.white_balance, positions)
         model = model.model_copy(update={"white_balance": balance})
     local_stages = [stage for stage in STAGES if stage.local]
+    masks = NamedMasks(model.masks, positions, place)
     local = {
-        name: Adjustment(adjustment.where, _parameters(adjustment, local_stages))
+        name: Adjustment(
+            masks.resolved(adjustment.where, ("local", name, "where")),
+            _parameters(adjustment, local_stages),
+        )
         for name, adjustment in model.local.items()
     }
     return Recipe(
