@@ -55,6 +55,14 @@ def apply_tone_curve(
     return lab
 
 
+def scale_by_lightness(lab: np.ndarray, factors: np.ndarray, top: float) -> np.ndarray:
+    """(L, a, b) scaled by a factor that depends on L; parameters as in `apply_tone_curve`."""
+    out = aligned(lab.shape)
+    out[:] = lab
+    _scale_by_lightness(out, factors, np.float32((len(factors) - 1) / top))
+    return out
+
+
 @compiled
 def to_oklab(rgb: np.ndarray, lab: np.ndarray, to_lms: np.ndarray, to_lab: np.ndarray) -> None:
     """Linear light to Oklab, into a given array; matrices as in `apply_tone_curve`, float32."""

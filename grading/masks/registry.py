@@ -1,10 +1,12 @@
 """What masks are made of, in the order in which it is explained."""
 
-from grading.masks import chroma, detail, ellipse, gradient, hue, lightness
+from grading.masks import chroma, detail, ellipse, gradient, hue, lightness, path, polygon
 
 SHAPES = (
     gradient.SHAPE,
     ellipse.SHAPE,
+    polygon.SHAPE,
+    path.SHAPE,
     lightness.SHAPE,
     hue.SHAPE,
     chroma.SHAPE,
