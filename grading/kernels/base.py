@@ -165,7 +165,7 @@ def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: 
     """
     rows = _blocks_around(y0, y1, factor, planes.shape[1])
     columns = _blocks_around(x0, x1, factor, planes.shape[2])
-    return _interpolate(planes, rows, columns)
+    return between_blocks(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
@@ -178,7 +178,24 @@ def _blocks_around(start, stop, factor, size):
 
 
 @compiled
-def _interpolate(planes, rows, columns):
+def between_blocks(
+    planes: np.ndarray,
+    rows: tuple[np.ndarray, np.ndarray, np.ndarray],
+    columns: tuple[np.ndarray, np.ndarray, np.ndarray],
+) -> np.ndarray:
+    """Planes at places between their entries, linearly.
+
+    Parameters
+    ----------
+    planes : ndarray, shape (n, rows, columns), float32
+    rows, columns : tuple of three ndarray
+        For each place the entries before and after, int64, in rising order, and the share of the
+        latter, float32.
+
+    Returns
+    -------
+    ndarray, shape (n, places down, places across), float32
+    """
     above, below, down = rows
     left, right, over = columns
     out = aligned((planes.shape[0], down.size, over.size))

@@ -1,13 +1,15 @@
-"""Masks that are stated once, under names, put in the places that name them."""
+"""What masks name: other masks, which are put in their place, and files of pictures."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from grading.errors import RecipeError
 from grading.masks.where import Where
 from grading.messages import nearest, shortened
+from grading.recipe.images import found_image, recorded_image
 from grading.recipe.problems import dotted
 
 if TYPE_CHECKING:
@@ -17,7 +19,7 @@ MOST = 1000
 """Shapes that a mask may come to, with what its names mean; names can multiply each other."""
 
 
-class NamedMasks:
+class Masks:
     """The masks of a recipe by their names.
 
     Parameters
@@ -28,6 +30,8 @@ class NamedMasks:
         From path in the recipe to `grading.yaml_text.EntryPosition`; may be empty.
     place : str
         What is named where there is no position.
+    folder : Path, optional
+        What paths of images without a position are relative to.
 
     Raises
     ------
@@ -40,14 +44,16 @@ class NamedMasks:
         masks: Mapping[str, Where],
         positions: Mapping[tuple, EntryPosition],
         place: str,
+        folder: Path | None = None,
     ) -> None:
         self._masks, self._positions, self._place = masks, positions, place
+        self._folder = folder
         self._known, self._sizes = {}, {}
         for name in masks:
             self._meant(name, ("masks", name), ())
 
     def resolved(self, where: Where, path: tuple) -> Where:
-        """A mask with what its names mean in their place.
+        """A mask with what its names mean in their place, and the digests of its images.
 
         Parameters
         ----------
@@ -58,7 +64,8 @@ class NamedMasks:
         Raises
         ------
         RecipeError
-            If there is no mask of a name, or a mask would be made of itself, or of too many shapes.
+            If there is no mask of a name, a mask would be made of itself, or of too many shapes,
+            or an image cannot be used.
         """
         return self._resolved(where, path, ())
 
@@ -73,6 +80,8 @@ class NamedMasks:
         }
         if where.not_:
             parts["not_"] = self._resolved(where.not_, (*path, "not"), above)
+        if where.image:
+            parts["image"] = self._image(where.image, (*path, "image", "file"))
         if self._size(where) > MOST:
             raise RecipeError(
                 f"{dotted(path)}: a mask of {self._size(where)} shapes, names included",
@@ -80,6 +89,11 @@ class NamedMasks:
                 allowed=f"up to {MOST} shapes",
             )
         return where.model_copy(update=parts) if parts else where
+
+    def _image(self, image, path):
+        if path in self._positions:
+            return found_image(image, self._positions[path].value)
+        return recorded_image(image, self._place, self._folder)
 
     def _size(self, where):
         if where.mask is not None:
