@@ -6,7 +6,7 @@ import numpy as np
 
 from grading.kernels.primitives import aligned, compiled, exp2, f32, log2, smooth
 
-NEAR = f32(1e-9)
+NEAR = f32(1e-30)
 """Power of a distance that replaces any less, so that it has a logarithm."""
 
 
