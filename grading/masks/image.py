@@ -27,8 +27,10 @@ def mask(parameters: Image, ground: Ground) -> Mask:
     """The mask of a picture; codes are weights, evenly from the lowest to the highest."""
     codes = _codes(parameters.file, parameters.sha256)
     top = np.float32(np.iinfo(codes.dtype).max)
-    planes = _not_much_larger(codes, ground)
-    return lambda region, light: _sampled(planes, region, ground) / top
+    block = max(1, min(codes.shape[0] // ground.height, codes.shape[1] // ground.width))
+    means = codes if block == 1 else _block_means(codes, block)
+    steps = np.array(codes.shape) / block / (ground.height, ground.width)
+    return lambda region, light: _sampled(means, region, steps) / top
 
 
 @lru_cache(4)
@@ -44,30 +46,27 @@ def _codes(file, sha256):
     return codes
 
 
-def _not_much_larger(codes, ground):
-    """Codes, or means of blocks of them where a pixel of the frame would skip some."""
-    block = min(codes.shape[0] // ground.height, codes.shape[1] // ground.width)
-    if block < 2:
-        return codes
+def _block_means(codes, block):
+    """Means of blocks, where a pixel of the frame would skip some of the codes."""
     sums = np.add.reduceat(codes, np.arange(0, codes.shape[0], block), axis=0, dtype=np.float64)
     sums = np.add.reduceat(sums, np.arange(0, codes.shape[1], block), axis=1)
     sizes = (np.minimum(block, edge - np.arange(0, edge, block)) for edge in codes.shape)
     return (sums / np.outer(*sizes)).astype(np.float32)
 
 
-def _sampled(planes, region: Region, ground):
-    """Values at the pixels of a region, in between linearly."""
-    top, rows = _places(region.top, region.bottom, ground.height, planes.shape[0])
-    left, columns = _places(region.left, region.right, ground.width, planes.shape[1])
-    part = planes[top : top + rows[1][-1] + 1, left : left + columns[1][-1] + 1]
+def _sampled(plane, region: Region, steps):
+    """Values at the pixels of a region, a step of the plane apart, in between linearly."""
+    top, rows = _places(region.top, region.bottom, steps[0], plane.shape[0])
+    left, columns = _places(region.left, region.right, steps[1], plane.shape[1])
+    part = plane[top : top + rows[1][-1] + 1, left : left + columns[1][-1] + 1]
     part = np.ascontiguousarray(part, np.float32)
     return kernels.base.between_blocks(part[None], rows, columns)[0]
 
 
-def _places(start, stop, wide, size):
+def _places(start, stop, step, size):
     """The first entry that pixels lie on; entries before and after each pixel, from there, and the
     share of the latter."""
-    place = np.clip((np.arange(start, stop) + 0.5) * (size / wide) - 0.5, 0, size - 1)
+    place = np.clip((np.arange(start, stop) + 0.5) * step - 0.5, 0, size - 1)
     before = place.astype(np.int64)
     after = np.minimum(before + 1, size - 1)
     first = before[0]

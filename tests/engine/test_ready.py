@@ -33,6 +33,7 @@ EVERY_STAGE = recipe(
                     {"lightness": {"above": -6.0}, "grow": 0.01},
                     {"any": [{"hue": {"centre": 60.0}}, {"chroma": {"above": 0.1}}]},
                     {"detail": {"below": 0.4}},
+                    {"polygon": {"points": [[0, 0], [1, 0], [0, 1]]}},
                 ]
             },
             "exposure": {"stops": -0.7},
