@@ -25,7 +25,7 @@ class Image(Model):
 
 def mask(parameters: Image, ground: Ground) -> Mask:
     """The mask of a picture; codes are weights, evenly from the lowest to the highest."""
-    codes = _codes(parameters.file, parameters.sha256)
+    codes = read_known(parameters.file, parameters.sha256)
     top = np.float32(np.iinfo(codes.dtype).max)
     block = max(1, min(codes.shape[0] // ground.height, codes.shape[1] // ground.width))
     means = codes if block == 1 else _block_means(codes, block)
@@ -34,7 +34,14 @@ def mask(parameters: Image, ground: Ground) -> Mask:
 
 
 @lru_cache(4)
-def _codes(file, sha256):
+def read_known(file: str, sha256: str) -> np.ndarray:
+    """The codes of the picture with a digest; kept, so that a batch reads it once.
+
+    Raises
+    ------
+    RecipeError
+        If the file cannot be read, or is another one.
+    """
     codes, digest = read_grey(file)
     if digest != sha256:
         raise RecipeError(

@@ -7,7 +7,7 @@ from grading.stages.stage import parameter
 
 
 class Polygon(Drawn):
-    """A drawn area, from point to point and back to the first."""
+    """A drawn area, from point to point and back to the first; what it goes round twice is out."""
 
     points: places(3) = parameter(
         ..., "[x, y] of three or more corners, in order.", unit="fractions of the frame"
