@@ -88,6 +88,8 @@ def _mappings(schema, definitions, depth):
         one = st.one_of([_one(key, values) for key, values in optional.items()])
         return st.builds(lambda mask, by: mask | {"grow": by}, one, grow)
     drawn = st.fixed_dictionaries(required, optional=optional)
+    if "above" in optional:
+        return drawn.map(_window)
     return drawn.map(lambda values: _first_of_each_group(values, groups))
 
 
@@ -104,7 +106,15 @@ def _first_of_each_group(values, groups):
         del values["duv"]
     if "hue" not in values:
         values.pop("chroma", None)
-    if values.get("above", -1e9) >= values.get("below", 1e9):
+    return values
+
+
+def _window(values):
+    """With an end, and the two in order."""
+    values = {key: value for key, value in values.items() if value is not None}
+    if "below" not in values:
+        return {"above": 0.1} | values
+    if values.get("above", -1e9) >= values["below"]:
         del values["above"]
     return values
 

@@ -125,13 +125,14 @@ def test_frames_at_reduced_size_are_not_developed():
         ("jpeg", {"format": "tiff8", "space": "oprgb"}),
     ],
 )
-def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked):
+@pytest.mark.parametrize("look", ["harbour-dusk", "lamp-glow"])
+def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked, look):
     original = DEMO / "harbour_07.dng"
     if kind == "jpeg":
         original = tmp_path / "a.jpg"
         Image.linear_gradient("L").convert("RGB").save(original, progressive=True)
     script = ADDS_NOTHING.format(
-        look="harbour-dusk", original=str(original), asked=asked, kinds={kind}
+        look=look, original=str(original), asked=asked, kinds={kind}
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert run.stdout == "True set()\n", run.stderr

@@ -55,11 +55,11 @@ def _mapping(node, random, depth):
         return {name: _draw(node["additionalProperties"], random, depth) for name in sorted(names)}
     known = {key: part for key, part in node["properties"].items() if key not in NOT_DRAWN}
     if "gradient" in known:  # a mask: exactly one of its keys
-        grow = {"grow": _draw(known.pop("grow"), random, depth)} if random.random() < 0.3 else {}
+        grow = {"grow": _draw(known.pop("grow"), random, depth)}
         keys = list(known) if depth < DEEPEST else ["gradient", "ellipse"]
         key = random.choice(keys)
         whole = [kind for kind in known[key]["anyOf"] if kind.get("type") != "null"]
-        return {key: _draw(whole[0], random, depth)} | grow
+        return {key: _draw(whole[0], random, depth)} | (grow if random.random() < 0.3 else {})
     required = node.get("required", ())
     kept = [key for key in known if key in required or random.random() < 0.5]
     return _put_right({key: _draw(known[key], random, depth) for key in kept}, node)
