@@ -6,8 +6,8 @@ NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 DEEPEST = 3
 """References followed, one inside another, until masks are no longer made of masks."""
 
-NOT_DRAWN = ("cameras", "calibrations")
-"""Keys that are for frames of one camera only."""
+NOT_DRAWN = ("cameras", "calibrations", "mask", "image")
+"""Keys that are for frames of one camera only, or name what must be there."""
 
 
 def legal(model):
@@ -23,6 +23,8 @@ def _values(schema, definitions, depth):
         return st.one_of([_values(part, definitions, depth) for part in schema["anyOf"]])
     if "const" in schema:
         return st.just(schema["const"])
+    if "enum" in schema:
+        return st.sampled_from(schema["enum"])
     return _KINDS[schema["type"]](schema, definitions, depth)
 
 
@@ -46,10 +48,16 @@ def _is_hue(text):
 
 def _lists(schema, definitions, depth):
     item = schema["items"]
-    if item.get("type") == "array":
+    if item.get("type") == "array" and "minItems" not in schema:
         return _rising_pairs(item)
-    size = (schema.get("minItems", 0), schema.get("maxItems", 2))
-    return st.lists(_values(item, definitions, depth), min_size=size[0], max_size=size[1])
+    least = schema.get("minItems", 0)
+    most = min(schema.get("maxItems", 2), least + 3)
+    drawn = st.lists(_values(item, definitions, depth), min_size=least, max_size=most)
+    return drawn.filter(_lie_apart) if item.get("type") == "array" else drawn
+
+
+def _lie_apart(points):
+    return any(max(column) - min(column) > 1e-3 for column in zip(*points, strict=True))
 
 
 def _rising_pairs(item):
@@ -75,9 +83,13 @@ def _mappings(schema, definitions, depth):
     }
     required = {key: optional.pop(key) for key in schema.get("required", ())}
     groups = schema.get("exclusive", ())
-    if any(set(group) == set(schema["properties"]) for group in groups):
-        return st.one_of([_one(key, values) for key, values in optional.items()])
+    if "gradient" in schema["properties"]:  # a mask: exactly one of its keys, and perhaps grow
+        grow = optional.pop("grow")
+        one = st.one_of([_one(key, values) for key, values in optional.items()])
+        return st.builds(lambda mask, by: mask | {"grow": by}, one, grow)
     drawn = st.fixed_dictionaries(required, optional=optional)
+    if "above" in optional:
+        return drawn.map(_window)
     return drawn.map(lambda values: _first_of_each_group(values, groups))
 
 
@@ -94,6 +106,16 @@ def _first_of_each_group(values, groups):
         del values["duv"]
     if "hue" not in values:
         values.pop("chroma", None)
+    return values
+
+
+def _window(values):
+    """With an end, and the two in order."""
+    values = {key: value for key, value in values.items() if value is not None}
+    if "below" not in values:
+        return {"above": 0.1} | values
+    if values.get("above", -1e9) >= values["below"]:
+        del values["above"]
     return values
 
 

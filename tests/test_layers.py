@@ -12,7 +12,7 @@ ROOT = Path(grading.__file__).parent
 LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "sky", "stopping",
      "terminal"),
-    ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
+    ("yaml_parser", "yaml_text", "cdl_text", "grey_image", "colour", "kernels"),
     ("frame", "pixels"),
     ("signal", "develop"),
     ("stages", "masks", "inspect"),

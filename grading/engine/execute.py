@@ -7,8 +7,9 @@ import numpy as np
 
 from grading.engine.finish import Finish
 from grading.engine.output import Output
-from grading.engine.plan import Plan, common_start, make_plan
+from grading.engine.plan import make_plan
 from grading.engine.resolve import Resolved, resolve
+from grading.engine.steps import Plan, common_start
 from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe

@@ -1,100 +1,21 @@
 """A plan: a resolved recipe for one frame, so that each tile can be computed by itself.
 
-All that needs the whole frame (the base of a lift) is computed here, as numbers or as a small guide
-image. After that a step depends on a pixel's own place, and on its surroundings as far as the
-stage's reach.
+All that needs the whole frame (the base of a lift, a mask that is grown) is computed here, as
+numbers or as a small guide image. After that a step depends on a pixel's own place, and on its
+surroundings as far as the stage's reach.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cache
-from typing import Any
+from dataclasses import replace
 
-import numpy as np
-
-from grading import kernels
 from grading.engine.resolve import Resolved
+from grading.engine.steps import Plan, Sight, Step
 from grading.frame import Frame
-from grading.masks.where import prepare_mask
+from grading.masks import light
+from grading.masks.shape import Ground
+from grading.masks.where import prepare_mask, shapes_in
 from grading.region import Region
 from grading.signal import Signal
 from grading.stages.registry import STAGES
-from grading.stages.stage import Stage
-
-
-@dataclass(frozen=True)
-class Step:
-    """A stage with its parameters and their constants; `where` is the mask of a local one.
-
-    Steps that compare equal do the same, given that the steps before them are equal too.
-    """
-
-    stage: Stage
-    parameters: Any
-    where: Any
-    constants: Any = field(repr=False, compare=False)
-    reach: int = 0
-    signal: Signal | None = field(default=None, repr=False, compare=False)
-    mask: Callable | None = field(default=None, repr=False, compare=False)
-    guide: np.ndarray | None = field(default=None, repr=False, compare=False)
-
-
-@dataclass(frozen=True)
-class Plan:
-    """Steps in order, for a frame; guides are smaller by `factor`."""
-
-    steps: tuple[Step, ...]
-    frame: Region
-    factor: int = 1
-
-    @property
-    def reach(self) -> int:
-        """How many pixels in each direction a pixel depends on."""
-        return sum(step.reach for step in self.steps)
-
-    def source(self, region: Region) -> Region:
-        """The region whose pixels `apply` needs for those of another."""
-        return region.grown(self.reach, self.frame)
-
-    def apply(self, pixels: np.ndarray, region: Region) -> np.ndarray:
-        """Take pixels through all steps.
-
-        Parameters
-        ----------
-        pixels : ndarray, shape (3, rows, columns), float32
-            Of ``source(region)``, as `grading.frame.Pixels` gives them.
-        region : Region
-            What is wanted.
-
-        Returns
-        -------
-        ndarray, shape (3, rows, columns), float32
-            The picture in Oklab.
-        """
-        here, reach = self.source(region), self.reach
-        weights = cache(lambda mask, there: mask(there))  # steps through one mask share them
-        for step in self.steps:
-            reach -= step.reach
-            there = region.grown(reach, self.frame) if step.reach else here
-            if step.where is None:
-                pixels = there.cut(_apply_step(step, pixels, self, here), here)
-            else:
-                weight = weights(step.mask, there)
-                before = there.cut(pixels, here)
-                if weight.max() > 0:
-                    pixels = there.cut(_apply_step(step, pixels, self, here), here)
-                    kernels.light.blend(before, pixels, weight)
-                else:
-                    pixels = before
-            here = there
-        return pixels
-
-
-def _apply_step(step, pixels, plan, region):
-    if step.guide is None:
-        return step.stage.apply(pixels, step.constants)
-    planes = kernels.base.interpolate(step.guide, plan.factor, *region)
-    return step.stage.apply(pixels, step.constants, planes)
 
 
 def make_plan(resolved: Resolved, frame: Frame) -> Plan:
@@ -116,30 +37,33 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     ValueError
         If a stage would be given pixels in another state than it takes.
     """
-    steps = _steps(resolved, frame)
-    if not any(step.stage.guide for step in steps):
-        return Plan(steps, frame.region)
-    factor = Signal.of(frame).guide_factor
-    return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
+    steps, to_light, signal = _steps(resolved, frame)
+    ground = Ground(frame.facts.width, frame.facts.height, Signal.of(frame).guide_factor)
+    sight = None
+    if reads := _reads(steps):
+        start = next(i for i, step in enumerate(steps) if step.where is not None)
+        sight, small = _sight(frame, ground, to_light, signal, "detail" in reads)
+        start = min(start, len(to_light))
+        sight = replace(sight, start=start, steps=sight.steps[start:])
+        ground = replace(ground, light=small)
+    steps = _with_guides(_with_masks(steps, ground), frame, ground)
+    return Plan(steps, frame.region, ground.factor, sight)
 
 
 def _steps(resolved, frame):
-    """Steps in order, with the signal followed from one to the next."""
+    """Steps in order, those of the whole frame to the light that masks read, and its signal."""
     signal, steps = Signal.of(frame), []
-    height, width = frame.region.shape
-    masks = {
-        name: prepare_mask(adjustment.where, width, height)
-        for name, adjustment in resolved.local.items()
-    }
     for stage in STAGES:
         step = _step(stage, resolved.parts[stage.name], signal)
         steps += [step] if step else []
         signal = _signal_after(stage, step, signal)
-        for name, adjustment in resolved.local.items() if stage.local else ():
+        for adjustment in resolved.local.values() if stage.local else ():
             step = _step(stage.through_mask, adjustment.stages[stage.name], signal)
-            steps += [replace(step, where=adjustment.where, mask=masks[name])] if step else []
+            steps += [replace(step, where=adjustment.where)] if step else []
+        if stage.name == light.AFTER:
+            to_light = tuple(step for step in steps if step.where is None), signal
     _require_state(signal, ("picture",), "the end of a plan")
-    return tuple(steps)
+    return tuple(steps), *to_light
 
 
 def _step(stage, parameters, signal):
@@ -166,42 +90,65 @@ def _require_state(signal, states, who):
         raise ValueError(f"{who} takes {' or '.join(states)} pixels, not {signal.state} pixels")
 
 
-def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
-    """The steps with which all plans of a frame begin, and what remains of each.
-
-    Returns
-    -------
-    Plan
-    list of Plan
-    """
-    shared = 0
-    for steps in zip(*(plan.steps for plan in plans), strict=False):
-        if any(step != steps[0] for step in steps):
-            break
-        shared += 1
-    rest = [replace(plan, steps=plan.steps[shared:]) for plan in plans]
-    return replace(plans[0], steps=plans[0].steps[:shared]), rest
+def _reads(steps):
+    """What the masks of steps read of light: ``light``, ``detail``."""
+    masks = (step.where for step in steps if step.where is not None)
+    return {shape.reads for where in masks for shape in shapes_in(where)} - {None}
 
 
-def _with_guides(steps, reduced, factor):
-    """Take a reduced frame through the steps and note each guide on the way."""
-    whole = Region.whole(*reduced.shape[1:])
-    last = max(i for i, step in enumerate(steps) if step.stage.guide)
-    done = []
-    for i, step in enumerate(steps):
-        if step.stage.guide:
-            step = replace(step, guide=step.stage.guide(reduced, step.constants))
+def _sight(frame, ground, steps, signal, with_detail):
+    """How light is made by steps from the first on, and the light of the reduced frame."""
+    steps, pixels = _through(steps, frame.reduced(ground.factor), ground)
+    how = light.smoothing(signal.reduced(ground.factor))
+    small, detail = light.planes_of(pixels, how), None
+    if with_detail:
+        detail = light.detail_guide(pixels, how)
+        small = light.with_detail(small, detail)
+    return Sight(0, steps, light.smoothing(signal), detail), small
+
+
+def _with_masks(steps, ground):
+    """Steps with their masks, a single one for all that act in the same place."""
+    masks, done = [], []
+    for step in steps:
+        if step.where is not None:
+            known = (mask for where, mask in masks if where == step.where)
+            mask = next(known, None) or prepare_mask(step.where, ground)
+            masks.append((step.where, mask))
+            step = replace(step, mask=mask)
         done.append(step)
-        small = _reduced_step(step, factor, whole) if i < last else None
-        if small:
-            reduced = Plan((small,), whole).apply(reduced, whole)
-    return tuple(done)
+    return done
 
 
-def _reduced_step(step, factor, whole):
-    """A step for means of factor x factor pixels; None where it would change nothing."""
-    constants = step.stage.prepare(step.parameters, step.signal.reduced(factor))
+def _with_guides(steps, frame, ground):
+    """Steps with their guides; the reduced frame is taken as far as the last of them."""
+    last = max((i for i, step in enumerate(steps) if step.stage.guide), default=None)
+    if last is None:
+        return tuple(steps)
+    done, reduced = _through(steps[:last], frame.reduced(ground.factor), ground)
+    return (*done, _guided(steps[last], reduced), *steps[last + 1 :])
+
+
+def _through(steps, reduced, ground):
+    """Take a reduced frame through steps: the steps with their guides, and what becomes of it."""
+    done = []
+    for step in steps:
+        done.append(_guided(step, reduced))
+        reduced = _on_reduced(done[-1], reduced, ground)
+    return tuple(done), reduced
+
+
+def _guided(step, reduced):
+    guide = step.stage.guide
+    return replace(step, guide=guide(reduced, step.constants)) if guide else step
+
+
+def _on_reduced(step, pixels, ground):
+    """What a step makes of means of factor x factor pixels."""
+    constants = step.stage.prepare(step.parameters, step.signal.reduced(ground.factor))
     if constants is None:
-        return None
-    mask = step.where and prepare_mask(step.where, *whole.shape[::-1])
-    return replace(step, constants=constants, reach=0, mask=mask)
+        return pixels
+    whole, weight = Region.whole(*pixels.shape[1:]), None
+    if step.where is not None:
+        weight = prepare_mask(step.where, ground.reduced)(whole, ground.light)
+    return replace(step, constants=constants).act(pixels, 1, whole, whole, weight)

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 
-from grading.masks.registry import SHAPES
+from grading.masks.where import is_grown, shapes_in
 from grading.recipe.load import Recipe
 from grading.stages.registry import PARTS, STAGES
 
@@ -67,9 +67,10 @@ def _of_recipe(recipe):
 
 
 def _of_mask(where):
-    yield from (shape.name for shape in SHAPES if getattr(where, shape.name))
-    for each in (*(where.all or ()), *(where.any or ()), *filter(None, [where.not_])):
-        yield from _of_mask(each)
+    for shape in shapes_in(where):
+        yield from shape.kernels
+    if is_grown(where):
+        yield "grown"
 
 
 def compile_each(names: list[str]) -> Iterator[None]:

@@ -107,6 +107,18 @@ def _resized(*kinds):
         kernels.output.encode(light, transfer.coefficients("srgb"), codes, 0, 0, True)
 
 
+def _smooth_light():
+    kernels.smooth_light.smooth_light(_tile(), 0.1, 0.0, 0.0, 1)
+    kernels.base.stops_from_grey(_tile())
+    matrix = np.eye(3, dtype=np.float32)
+    kernels.picture.to_oklab(_tile(), _tile(), matrix, matrix)
+
+
+def _detail():
+    kernels.base.box_mean(np.ones((SIDE, SIDE)), 1)
+    kernels.base.interpolate(_tile(2), 1, 0, SIDE, 0, SIDE)
+
+
 def _packed():
     scan = Scan(16, 1, 1, np.zeros((1, 16), np.uint8), np.zeros((1, 1), np.uint16), 1, 0)
     decode(np.frombuffer(bytes(9), np.uint8), 0, scan, np.zeros(1, np.uint16), 0, 1)
@@ -154,6 +166,15 @@ REHEARSALS = {
     "patches": lambda: green_patches(_raw()[0], (0, 5), 4, (0.0, 0.0), 0, 65535),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
     "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),
+    "smooth_light": _smooth_light,
+    "detail": _detail,
+    "grown": lambda: kernels.base.interpolate(_tile(1), 1, 0, SIDE, 0, SIDE),
+    "window": lambda: kernels.mask.window(_tile()[0], 0.0, 1.0, 0.1),
+    "hue": lambda: kernels.mask.hue(_tile()[0], _tile()[0], np.ones(9, np.float32), 1.0),
+    "vignette": lambda: kernels.vignette.falloff(0, 9, 0, 9, (4, 4), (1, 1), 2.0, 0.0, 1.0),
+    "outline": lambda: kernels.outline.outline(
+        0, 9, 0, 9, np.array([[1.0, 1.0], [7.0, 1.0], [1.0, 7.0], [1.0, 1.0]]), 0.0, 1.0, True
+    ),
     "gradient": lambda: kernels.mask.ramp(0, 9, 0, 9, (0, 0), (1, 0), 1.0),
     "ellipse": lambda: kernels.mask.oval(0, 9, 0, 9, (4, 4), (4, 4), 0.0, 1.0),
 }

@@ -125,12 +125,13 @@ def describe_original(path, folder):
         size, digest = path.stat().st_size, sha256_of(path)
     except OSError as error:
         raise OriginalError(f"cannot be read ({error.strerror})", place=path) from None
-    return OriginalRecord(path.name, _relative(path, folder), size, digest)
+    return OriginalRecord(path.name, relative_path(path, folder), size, digest)
 
 
 def original_of(facts, folder):
     """Describe the original of a frame, as it was decoded, for a sidecar in ``folder``."""
-    return OriginalRecord(facts.path.name, _relative(facts.path, folder), facts.size, facts.sha256)
+    path = relative_path(facts.path, folder)
+    return OriginalRecord(facts.path.name, path, facts.size, facts.sha256)
 
 
 @cache
@@ -293,7 +294,7 @@ def check_file(file, stated, path, if_missing):
         )
 
 
-def _relative(path, folder):
+def relative_path(path, folder):
     """Path from a folder, with forward slashes; absolute where there is no way (other drive)."""
     try:
         return Path(os.path.relpath(path.resolve(), Path(folder).resolve())).as_posix()

@@ -113,7 +113,8 @@ def left_out(recipe: Recipe) -> list[str]:
     ]
     for name, parameters in recipe.stages.items():
         if not _STAGES[name].is_pointwise and parameters != _STAGES[name].parameters():
-            sentences.append(f"{name}: it depends on the surroundings of a pixel.")
+            of = "place in the frame" if _STAGES[name].place else "surroundings of a pixel"
+            sentences.append(f"{name}: it depends on the {of}.")
     for part in PARTS:
         if part not in STAGES and recipe.parts[part.name] != part.parameters():
             sentences.append(f"{part.name}: it is about the frame, not about single colours.")

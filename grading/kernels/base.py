@@ -47,8 +47,7 @@ def edge_aware_base(reduced: np.ndarray, radius: float, edge: float) -> np.ndarr
     -------
     ndarray, shape (2, rows, columns), float32
     """
-    stops = np.empty(reduced.shape[1:], np.float32)
-    _stops_from_grey(reduced.reshape(3, -1), stops.ravel())
+    stops = stops_from_grey(reduced)
     reach = max(1, round(radius * max(stops.shape)))
     mean = box_mean(stops, reach)
     squares = box_mean(np.square(stops, dtype=np.float64), reach)
@@ -121,6 +120,23 @@ def _slide_window(total, entering, leaving, count, mean):
         mean[x] = total[x] / count
 
 
+def stops_from_grey(rgb: np.ndarray) -> np.ndarray:
+    """Luminance in stops from middle grey, that of `FLOOR` at least.
+
+    Parameters
+    ----------
+    rgb : ndarray, shape (3, rows, columns), float32
+        Linear BT.2020.
+
+    Returns
+    -------
+    ndarray, shape (rows, columns), float32
+    """
+    stops = np.empty(rgb.shape[1:], np.float32)
+    _stops_from_grey(rgb.reshape(3, -1), stops.ravel())
+    return stops
+
+
 @compiled
 def _stops_from_grey(x, out):
     r, g, b = x[0], x[1], x[2]
@@ -149,7 +165,7 @@ def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: 
     """
     rows = _blocks_around(y0, y1, factor, planes.shape[1])
     columns = _blocks_around(x0, x1, factor, planes.shape[2])
-    return _interpolate(planes, rows, columns)
+    return between_blocks(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
@@ -162,7 +178,24 @@ def _blocks_around(start, stop, factor, size):
 
 
 @compiled
-def _interpolate(planes, rows, columns):
+def between_blocks(
+    planes: np.ndarray,
+    rows: tuple[np.ndarray, np.ndarray, np.ndarray],
+    columns: tuple[np.ndarray, np.ndarray, np.ndarray],
+) -> np.ndarray:
+    """Planes at places between their entries, linearly.
+
+    Parameters
+    ----------
+    planes : ndarray, shape (n, rows, columns), float32
+    rows, columns : tuple of three ndarray
+        For each place the entries before and after, int64, in rising order, and the share of the
+        latter, float32.
+
+    Returns
+    -------
+    ndarray, shape (n, places down, places across), float32
+    """
     above, below, down = rows
     left, right, over = columns
     out = aligned((planes.shape[0], down.size, over.size))

@@ -55,6 +55,14 @@ def apply_tone_curve(
     return lab
 
 
+def scale_by_lightness(lab: np.ndarray, factors: np.ndarray, top: float) -> np.ndarray:
+    """(L, a, b) scaled by a factor that depends on L; parameters as in `apply_tone_curve`."""
+    out = aligned(lab.shape)
+    out[:] = lab
+    _scale_by_lightness(out, factors, np.float32((len(factors) - 1) / top))
+    return out
+
+
 @compiled
 def to_oklab(rgb: np.ndarray, lab: np.ndarray, to_lms: np.ndarray, to_lab: np.ndarray) -> None:
     """Linear light to Oklab, into a given array; matrices as in `apply_tone_curve`, float32."""
@@ -76,7 +84,7 @@ def _scale_by_lightness(lab, factors, steps):
     for start in range(0, lightness.size, RUN):
         stop = min(start + RUN, lightness.size)
         _places_of_lightness(lightness[start:stop], steps, factors.size, index, share)
-        _look_up(factors, index, share, factor[: stop - start])
+        look_up(factors, index, share, factor[: stop - start])
         _multiply(lightness[start:stop], factor)
         _multiply(a[start:stop], factor)
         _multiply(b[start:stop], factor)
@@ -93,7 +101,8 @@ def _places_of_lightness(lightness, steps, size, index, share):
 
 
 @inner
-def _look_up(table, index, share, out):
+def look_up(table, index, share, out):
+    """Entries of a table, each and its next mixed by a share."""
     for i in range(out.size):
         k = u32(index[i])
         out[i] = between(table[k], table[k + u32(1)], share[i])
@@ -168,9 +177,9 @@ def _change_by_hue(lab, factors, grey):
     p, q, s = channels(out)
     for start in range(0, lightness.size, RUN):
         stop = min(start + RUN, lightness.size)
-        _places_of_hue(a[start:stop], b[start:stop], factors.shape[1], index, share)
+        places_of_hue(a[start:stop], b[start:stop], factors.shape[1], index, share)
         for k in range(3):
-            _look_up(factors[k], index, share, factor[k, : stop - start])
+            look_up(factors[k], index, share, factor[k, : stop - start])
         _change_run(
             lightness[start:stop], a[start:stop], b[start:stop],
             factor[0], factor[1], factor[2], grey,
@@ -180,7 +189,8 @@ def _change_by_hue(lab, factors, grey):
 
 
 @inner
-def _places_of_hue(first, second, size, index, share):
+def places_of_hue(first, second, size, index, share):
+    """Entry in a table by the diamond angle of a hue, and the share of the next."""
     for i in range(first.size):
         place = diamond_place(first[i], second[i], size)
         index[i] = i32(place)

@@ -6,7 +6,7 @@ import numpy as np
 from pydantic import Field
 
 from grading import kernels
-from grading.masks.shape import Mask, Place, Shape
+from grading.masks.shape import Ground, Mask, Place, Shape
 from grading.stages.stage import Model, parameter
 
 
@@ -33,12 +33,12 @@ class Ellipse(Model):
     )
 
 
-def mask(parameters: Ellipse, width: int, height: int) -> Mask:
-    """The mask of an oval for a frame of that size."""
-    centre = np.array(parameters.centre) * (width, height) - 0.5
-    radius = np.array(parameters.radius) * max(width, height)
+def mask(parameters: Ellipse, ground: Ground) -> Mask:
+    """The mask of an oval."""
+    centre = np.array(parameters.centre) * (ground.width, ground.height) - 0.5
+    radius = np.array(parameters.radius) * ground.long_edge
     turn, feather = np.radians(parameters.turn), parameters.feather
-    return lambda region: kernels.mask.oval(*region, centre, radius, turn, feather)
+    return lambda region, light: kernels.mask.oval(*region, centre, radius, turn, feather)
 
 
-SHAPE = Shape("ellipse", Ellipse, mask)
+SHAPE = Shape("ellipse", Ellipse, mask, ("ellipse",))

@@ -4,7 +4,7 @@ import numpy as np
 from pydantic import model_validator
 
 from grading import kernels
-from grading.masks.shape import Mask, Place, Shape
+from grading.masks.shape import Ground, Mask, Place, Shape
 from grading.stages.stage import Model, parameter
 
 
@@ -32,12 +32,12 @@ class Gradient(Model):
         return self
 
 
-def mask(parameters: Gradient, width: int, height: int) -> Mask:
-    """The mask of a fade for a frame of that size."""
+def mask(parameters: Gradient, ground: Ground) -> Mask:
+    """The mask of a fade."""
     places = (parameters.full, parameters.none)
-    full, end = (np.array(place) * (width, height) - 0.5 for place in places)
+    full, end = (np.array(place) * (ground.width, ground.height) - 0.5 for place in places)
     per_pixel = (full - end) / np.dot(full - end, full - end)
-    return lambda region: kernels.mask.ramp(*region, end, per_pixel, parameters.feather)
+    return lambda region, light: kernels.mask.ramp(*region, end, per_pixel, parameters.feather)
 
 
-SHAPE = Shape("gradient", Gradient, mask)
+SHAPE = Shape("gradient", Gradient, mask, ("gradient",))

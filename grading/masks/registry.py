@@ -1,5 +1,15 @@
-"""The shapes of masks, in the order in which they are explained."""
+"""What masks are made of, in the order in which it is explained."""
 
-from grading.masks import ellipse, gradient
+from grading.masks import chroma, detail, ellipse, gradient, hue, image, lightness, path, polygon
 
-SHAPES = (gradient.SHAPE, ellipse.SHAPE)
+SHAPES = (
+    gradient.SHAPE,
+    ellipse.SHAPE,
+    polygon.SHAPE,
+    path.SHAPE,
+    image.SHAPE,
+    lightness.SHAPE,
+    hue.SHAPE,
+    chroma.SHAPE,
+    detail.SHAPE,
+)

@@ -120,7 +120,7 @@ def explain(name: str | None = None) -> str:
         return _explain_pipeline()
     topic, _, key = name.partition(".")
     pages = {part.name: (documentation(part), (part.name,)) for part in PARTS}
-    pages["where"] = pages["local"] = (docstring(where), _WHERE)
+    pages["where"] = pages["local"] = pages["masks"] = (docstring(where), _WHERE)
     if topic not in pages:
         raise _no_such(f"there is no stage {shortened(topic)}", topic, pages)
     text, path = pages[topic]
@@ -237,6 +237,9 @@ def summarise(recipe: Recipe) -> str:
         if part.name in recipe.stated:
             lines.append(f"  {summary(part)}")
             lines += _stated_lines(recipe, (part.name,), recipe.stated[part.name], own)
+    for name, values in recipe.stated.get("masks", {}).items():
+        lines.append(f"  Mask {name}:")
+        lines += _stated_lines(recipe, ("masks", name), values, own)
     for name, values in recipe.stated.get("local", {}).items():
         lines.append(f"  Local adjustment {name}:")
         lines += _stated_lines(recipe, ("local", name), values, own)
@@ -256,5 +259,5 @@ def _stated_lines(recipe, path, value, own):
     source = ""
     if position and position.value.place != own:
         source = f"  (from {Path(position.value.place).name}:{position.value.line})"
-    skip = 2 if path[0] == "local" else 1
+    skip = 2 if path[0] in ("local", "masks") else 1
     return [f"    {dotted(path[skip:])}: {with_unit(value, node_at(path), inf)}{source}"]

@@ -15,8 +15,10 @@ from grading.errors import RecipeError
 from grading.masks.where import Where
 from grading.recipe.cameras import read_cameras
 from grading.recipe.corrections import read_correction
+from grading.recipe.images import with_paths
 from grading.recipe.inheritance import find_recipe, merge, merge_chain, read_chain
 from grading.recipe.keys import in_yaml, recipe_root
+from grading.recipe.masks import Masks
 from grading.recipe.model import HEADER, RecipeModel
 from grading.recipe.problems import dotted, recipe_error
 from grading.stages.registry import PARTS, STAGES
@@ -25,7 +27,8 @@ from grading.yaml_text import check_limits
 
 @dataclass(frozen=True)
 class Adjustment:
-    """A local adjustment: where, and the parameters of every local stage by its name."""
+    """A local adjustment: where, with what named masks mean in their place, and the parameters of
+    every local stage by its name."""
 
     where: Where
     stages: Mapping[str, Any]
@@ -69,8 +72,12 @@ class Recipe:
 
     @property
     def digest(self) -> str:
-        """SHA-256 of all values that make pixels, wherever they were stated; 64 digits."""
+        """SHA-256 of all values that make pixels, wherever they were stated; 64 digits.
+
+        A mask's image counts by its own digest, wherever it lies.
+        """
         values = {k: v for k, v in self.as_mapping().items() if k not in HEADER}
+        values = with_paths(values, lambda path: "")
         return hashlib.sha256(json.dumps(values).encode()).hexdigest()
 
     @property
@@ -197,7 +204,9 @@ def load_recipe(path: str | PathLike[str]) -> Recipe:
     return read_stated(find_recipe(str(path))).checked()
 
 
-def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
+def recipe_from_mapping(
+    mapping: Mapping[str, Any], place: str, folder: Path | None = None
+) -> Recipe:
     """A recipe from plain values, such as the resolved numbers of a sidecar; it reads no file.
 
     Parameters
@@ -206,6 +215,8 @@ def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
         What `Recipe.as_mapping` gives.
     place : str
         What errors name.
+    folder : Path, optional
+        What the paths of images are relative to.
 
     Raises
     ------
@@ -225,10 +236,10 @@ def recipe_from_mapping(mapping: Mapping[str, Any], place: str) -> Recipe:
                 allowed="numbers: a recipe that is no file reads none",
                 remedy="restore the sidecar, or write the values out",
             )
-    return _recipe(data, {}, str(place), None)
+    return _recipe(data, {}, str(place), None, folder=folder)
 
 
-def _recipe(data, positions, place, path, layers=MappingProxyType({})):
+def _recipe(data, positions, place, path, layers=MappingProxyType({}), folder=None):
     try:
         model = RecipeModel.model_validate(data)
     except ValidationError as error:
@@ -240,8 +251,12 @@ def _recipe(data, positions, place, path, layers=MappingProxyType({})):
         balance = read_cameras(model.white_balance, positions)
         model = model.model_copy(update={"white_balance": balance})
     local_stages = [stage for stage in STAGES if stage.local]
+    masks = Masks(model.masks, positions, place, folder)
     local = {
-        name: Adjustment(adjustment.where, _parameters(adjustment, local_stages))
+        name: Adjustment(
+            masks.resolved(adjustment.where, ("local", name, "where")),
+            _parameters(adjustment, local_stages),
+        )
         for name, adjustment in model.local.items()
     }
     return Recipe(

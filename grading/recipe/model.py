@@ -40,6 +40,10 @@ AdjustmentModel = create_model(
 )
 
 RECIPE_KEYS = _keys(PARTS) | {
+    "masks": (
+        dict[str, Where],
+        parameter({}, "Masks under names of your own, for local adjustments to share."),
+    ),
     "local": (
         dict[str, AdjustmentModel],
         parameter({}, "Local adjustments, each under a name of your own, in order."),

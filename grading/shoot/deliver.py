@@ -2,6 +2,7 @@
 
 import hashlib
 from dataclasses import asdict, replace
+from pathlib import Path
 
 from grading.engine.output import Output
 from grading.errors import OutputError
@@ -11,6 +12,7 @@ from grading.files.formats.record import Attached
 from grading.files.formats.registry import FORMATS
 from grading.files.metadata.label import Label, label_of, labelled
 from grading.files.metadata.xmp import xmp_packet
+from grading.recipe.images import with_paths
 from grading.shoot.earlier import earlier_output
 from grading.shoot.noise import described
 
@@ -76,13 +78,21 @@ def make_delivery(path, frame, picture, recipe, label=Label(), workers=None):
     record = sidecar.Sidecar(
         original=original,
         output=describe_output(path.name, data, picture),
-        recipe=recipe,
+        recipe=moved_recipe(recipe, Path(), path.parent),
         engine=sidecar.engine_facts(),
         capture=stated_capture(frame.facts.capture, label),
         measured=_measured(frame, picture),
         label=label.as_mapping(),
     )
     return data, record
+
+
+def moved_recipe(recipe, before, folder):
+    """A recipe's record whose paths are those from a folder, rather than from one before."""
+    resolved = with_paths(
+        recipe.resolved, lambda path: sidecar.relative_path(before / path, folder)
+    )
+    return replace(recipe, resolved=resolved)
 
 
 def stated_capture(capture, label):

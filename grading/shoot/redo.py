@@ -63,7 +63,8 @@ def redo(
         return output, False
     make_folder(output.parent)
     described = sidecar.describe_original(original, output.parent)
-    deliver.write(output, data, replace(record, original=described), overwrite)
+    recipe = deliver.moved_recipe(record.recipe, path.parent, output.parent)
+    deliver.write(output, data, replace(record, original=described, recipe=recipe), overwrite)
     return output, True
 
 
@@ -102,7 +103,8 @@ def remake(path, originals=None, workers=None, max_pixels=MAX_PIXELS):
     stated = sidecar.read_sidecar(path)
     original = sidecar.find_original(path, stated, originals)
     sidecar.check_file(original, stated.original, path, IF_MOVED)
-    recipe = recipe_from_mapping(stated.recipe.resolved, f"{path}: recipe.resolved")
+    place = f"{path}: recipe.resolved"
+    recipe = recipe_from_mapping(stated.recipe.resolved, place, path.parent)
     frame = open_frame(original, max_pixels, deliver.ACCEPTED_DARK in stated.measured)
     frame = with_shown(frame, shown_in(stated, path))
     picture = render(frame, recipe, deliver.stated_output(stated.output, path), workers)

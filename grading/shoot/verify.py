@@ -103,7 +103,7 @@ def _check_output(place, record):
     _agree(place, "output", _by_name(asked, wanted), _by_name(asked, found) if found else {})
     if found.xmp != xmp:
         raise _tampered(place, "label")
-    recipe_from_mapping(record.recipe.resolved, f"{place}: recipe.resolved")
+    recipe_from_mapping(record.recipe.resolved, f"{place}: recipe.resolved", place.parent)
 
 
 def _by_name(output, header):

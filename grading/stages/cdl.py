@@ -3,10 +3,10 @@
 Each channel becomes clamp(slope * code + offset) ** power, within 0..1, and then every colour is
 moved from its luma (weights 0.2126, 0.7152, 0.0722) by ``saturation``. A decision does not state
 the encoding that it was made for, so sRGB is assumed: it acts on the picture as sent to an sRGB
-display (IEC 61966-2-1: BT.709 primaries, D65, codes 0 to 1), after all other stages: a decision
-made on an sRGB picture gives the same result in a recipe. Colours that sRGB cannot show are brought
-in first by less chroma, as in an output file, so with a decision that changes anything the picture
-stays within sRGB in every output space.
+display (IEC 61966-2-1: BT.709 primaries, D65, codes 0 to 1), after all other stages but the
+vignette: a decision made on an sRGB picture gives the same result in a recipe. Colours that sRGB
+cannot show are brought in first by less chroma, as in an output file, so with a decision that
+changes anything the picture stays within sRGB in every output space.
 
 ``file`` reads the numbers from ASC CDL XML (.cc, .ccc, .cdl); ``id`` picks one of several.
 """

@@ -9,6 +9,10 @@ Where nothing is stated, colour noise is brought down about to that of a quiet f
 a large sensor's lowest speed, and all of the luminance's noise stays, as a grain. So frames of any
 speed look alike, and a quiet frame is left alone. ``denoise: {colour: 0}`` leaves every frame
 alone. JPEG and TIFF originals, and raws whose noise cannot be told, have none reduced.
+
+In a local adjustment both shares are 0 unless stated. It reduces what the whole frame has left, as
+if none had been reduced before; so state a kind of noise for the whole frame or for the places that
+need it, rather than for both.
 """
 
 from typing import NamedTuple
@@ -88,6 +92,23 @@ class Denoise(Model):
     )
 
 
+class LocalDenoise(Model):
+    luminance: float = parameter(
+        0.0,
+        "Share of the luminance's noise, its grain, that is taken away.",
+        unit="fraction",
+        minimum=0,
+        maximum=1,
+    )
+    colour: float = parameter(
+        0.0,
+        "Share of the colours' noise that is taken away.",
+        unit="fraction",
+        minimum=0,
+        maximum=1,
+    )
+
+
 class Constants(NamedTuple):
     """What the kernels are told.
 
@@ -133,7 +154,7 @@ def quieting(noise: Noise) -> float:
     return max(0.0, 1 - (QUIET / noise.variance(MIDDLE_GREY)) ** RISE)
 
 
-def prepare(parameters: Denoise, signal: Signal) -> Constants | None:
+def prepare(parameters: Denoise | LocalDenoise, signal: Signal) -> Constants | None:
     """What the noise of the signal looks like here; None where none is to be reduced."""
     if not (parameters.colour or parameters.luminance) or not _is_known(signal.noise):
         return None
@@ -239,7 +260,11 @@ def apply(rgb: np.ndarray, constants: Constants, planes: np.ndarray) -> np.ndarr
     return rgb
 
 
+LOCAL = Stage(
+    "denoise", ("scene",), "scene", LocalDenoise, prepare, apply, guide=guide, reach=reach,
+    kernels=("colour_noise", "luminance_noise"),
+)  # fmt: skip
 STAGE = Stage(
     "denoise", ("scene",), "scene", Denoise, prepare, apply, resolve=resolve, guide=guide,
-    reach=reach, kernels=("colour_noise", "luminance_noise"),
+    reach=reach, kernels=("colour_noise", "luminance_noise"), local=LOCAL,
 )  # fmt: skip

@@ -4,6 +4,9 @@ A window has a centre and a width (full width at half its weight) and the weight
 raised cosine, so neighbouring colours follow softly and the circle has no seam. Where windows
 overlap, their changes add up. Greys have no hue and stay as they are: shift and saturation
 scale chroma, and the change of lightness is weighted by chroma.
+
+``centre: others`` means all hues that no other window has. So ``keep: {centre: 5YR}`` and
+``rest: {centre: others, saturation: -1}`` take all colours away but those near 5YR.
 """
 
 from typing import ClassVar, Literal
@@ -23,8 +26,11 @@ GREY_CHROMA = 0.03
 
 
 class Window(Model):
-    centre: Hue | Literal["all"] = parameter(
-        ..., "Degrees of Oklab hue, a Munsell hue such as 5PB, or all of them.", unit="degrees"
+    centre: Hue | Literal["all", "others"] = parameter(
+        ...,
+        "Degrees of Oklab hue, a Munsell hue such as 5PB, all of them, or all others than those of"
+        " the other windows.",
+        unit="degrees",
     )
     width: float = parameter(
         60.0, "Full width at half weight.", unit="degrees", minimum=5, maximum=180
@@ -61,12 +67,12 @@ class Hues(RootModel[dict[str, Window]]):
 
 
 def weight(window: Window, hue: np.ndarray) -> np.ndarray:
-    """Weight of a window at hues in degrees, float64 in 0..1, periodic.
+    """Weight of a window at hues in degrees, float64 in 0..1, periodic; 1 for one without a hue.
 
     >>> weight(Window(centre=90.0, width=60.0), np.array([90.0, 120.0, 150.0])).round(6).tolist()
     [1.0, 0.5, 0.0]
     """
-    if window.centre == "all":
+    if isinstance(window.centre, str):
         return np.ones_like(hue)
     distance = np.abs((hue - window.centre + 180) % 360 - 180)
     return np.where(
@@ -87,9 +93,11 @@ def prepare(parameters: Hues, signal: Signal) -> np.ndarray | None:
     if not windows:
         return None
     hue = kernels.diamond.diamond_degrees(TABLE_SIZE)
+    named = [w for w in parameters.root.values() if not isinstance(w.centre, str)]
+    others = np.prod([1 - weight(w, hue) for w in named], axis=0)
     shift, chroma, lightness = np.zeros((3, TABLE_SIZE + 1))
     for window in windows:
-        w = weight(window, hue)
+        w = others if window.centre == "others" else weight(window, hue)
         shift += w * np.radians(window.shift)
         chroma += w * window.saturation
         lightness += w * window.lightness

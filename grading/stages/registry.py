@@ -9,6 +9,7 @@ from grading.stages import (
     lift,
     split_toning,
     tone_curve,
+    vignette,
     white_balance,
 )
 
@@ -22,6 +23,7 @@ STAGES = (
     split_toning.STAGE,
     hues.STAGE,
     cdl.STAGE,
+    vignette.STAGE,
 )
 """Exactly one of them turns scene light into a picture."""
 

@@ -164,6 +164,9 @@ class Stage:
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
         the engine interpolates to the pixels of a tile.
+    place : callable, optional
+        ``place(constants, region)`` -> planes (n, rows, columns) of what depends on where pixels
+        lie in the frame; `apply` is given them last.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
         ones that `apply` gives are cut off, except at the borders of the frame.
@@ -188,6 +191,7 @@ class Stage:
     resolve: Callable[[Any, Any], Any] | None = None
     warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
+    place: Callable[[Any, Any], Any] | None = None
     reach: Callable[[Any], int] | None = None
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
@@ -202,4 +206,4 @@ class Stage:
     @property
     def is_pointwise(self) -> bool:
         """Whether a pixel depends on its own colour only."""
-        return self.guide is None and self.reach is None
+        return self.guide is None and self.place is None and self.reach is None

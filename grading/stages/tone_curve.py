@@ -11,6 +11,9 @@ result further by monotone cubic interpolation (Fritsch and Carlson, SIAM J. Num
 The curve acts on Oklab lightness, and chroma is scaled along with it. That is the same as
 scaling the three linear channels by one factor, so hue cannot move and colours keep their
 saturation. What leaves the stage is a picture: Oklab, to be toned and shown.
+
+In a local adjustment the same keys bend the tones that the curve of the whole frame has made:
+"scene" then means these tones, of which white is 2.47 stops above middle grey.
 """
 
 from typing import Annotated
@@ -162,10 +165,20 @@ def prepare(parameters: ToneCurve, signal: Signal) -> np.ndarray:
     return np.exp2((curve(parameters, stops) - stops) / 3).astype(np.float32)
 
 
+def prepare_local(parameters: ToneCurve, signal: Signal) -> np.ndarray | None:
+    """As `prepare`, but None where nothing would change."""
+    return None if parameters == ToneCurve() else prepare(parameters, signal)
+
+
 def apply(rgb: np.ndarray, factors: np.ndarray) -> np.ndarray:
     """Scene light (linear BT.2020) to a picture (Oklab), on the curve."""
     matrices = oklab.WORKING_TO_LMS, oklab.LMS_TO_OKLAB
     return kernels.picture.apply_tone_curve(rgb, factors, TABLE_TOP, *matrices)
+
+
+def apply_local(lab: np.ndarray, factors: np.ndarray) -> np.ndarray:
+    """Picture (Oklab), on the curve."""
+    return kernels.picture.scale_by_lightness(lab, factors, TABLE_TOP)
 
 
 def amplify(signal: Signal, factors: np.ndarray) -> Signal:
@@ -177,7 +190,11 @@ def amplify(signal: Signal, factors: np.ndarray) -> Signal:
     return signal.amplified(float(slope / 2))
 
 
+LOCAL = Stage(
+    "tone_curve", ("picture",), "picture", ToneCurve, prepare_local, apply_local,
+    kernels=("apply_tone_curve",),
+)  # fmt: skip
 STAGE = Stage(
     "tone_curve", ("scene",), "picture", ToneCurve, prepare, apply,
-    amplify=amplify, kernels=("apply_tone_curve",),
+    amplify=amplify, kernels=("apply_tone_curve",), local=LOCAL,
 )  # fmt: skip

@@ -79,7 +79,7 @@ def test_a_local_adjustment_is_a_blend():
     planes = scene(30, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 1.5}}})
     adjustment, tone = plan.steps
-    weight = adjustment.mask(plan.frame).astype(np.float64)
+    weight = adjustment.mask(plan.frame, None).astype(np.float64)
     light = planes.astype(np.float64)
     mixed = ((1 - weight) * light + weight * light * 2**1.5).astype(np.float32)
     exact = tone.stage.apply(mixed, tone.constants)
@@ -141,7 +141,7 @@ def test_the_faint_end_of_a_fade_has_its_effect():
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
     plain, tile = planned(planes), Region(7, 10, 0, 30)
     pixels = np.float32(planes[:, 7:10])
-    assert 0 < plan.steps[0].mask(tile).max() < 0.3
+    assert 0 < plan.steps[0].mask(tile, None).max() < 0.3
     assert (plan.apply(pixels.copy(), tile)[0] > plain.apply(pixels, tile)[0] + 0.005).all()
 
 

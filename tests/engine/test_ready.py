@@ -30,6 +30,10 @@ EVERY_STAGE = recipe(
                 "all": [
                     {"gradient": {"full": [0.5, 0.0], "none": [0.5, 0.5]}},
                     {"not": {"ellipse": {"centre": [0.5, 0.5], "radius": [0.2, 0.1]}}},
+                    {"lightness": {"above": -6.0}, "grow": 0.01},
+                    {"any": [{"hue": {"centre": 60.0}}, {"chroma": {"above": 0.1}}]},
+                    {"detail": {"below": 0.4}},
+                    {"polygon": {"points": [[0, 0], [1, 0], [0, 1]]}},
                 ]
             },
             "exposure": {"stops": -0.7},
@@ -80,7 +84,8 @@ def test_kernels_of_stages_and_shapes_can_be_rehearsed():
         for each in (stage, stage.through_mask or stage):
             assert set(each.kernels) <= rehearse.REHEARSALS.keys()
             assert each.kernels or each.name == "exposure"  # which NumPy does
-    assert {shape.name for shape in SHAPES} <= rehearse.REHEARSALS.keys()
+    for shape in SHAPES:
+        assert shape.kernels and set(shape.kernels) <= rehearse.REHEARSALS.keys()
 
 
 def test_all_that_can_be_needed_can_be_rehearsed():
@@ -120,13 +125,14 @@ def test_frames_at_reduced_size_are_not_developed():
         ("jpeg", {"format": "tiff8", "space": "oprgb"}),
     ],
 )
-def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked):
+@pytest.mark.parametrize("look", ["harbour-dusk", "lamp-glow"])
+def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked, look):
     original = DEMO / "harbour_07.dng"
     if kind == "jpeg":
         original = tmp_path / "a.jpg"
         Image.linear_gradient("L").convert("RGB").save(original, progressive=True)
     script = ADDS_NOTHING.format(
-        look="harbour-dusk", original=str(original), asked=asked, kinds={kind}
+        look=look, original=str(original), asked=asked, kinds={kind}
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert run.stdout == "True set()\n", run.stderr

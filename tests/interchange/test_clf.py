@@ -18,13 +18,14 @@ from grading.interchange.portable import portable_look
 from grading.recipe.inheritance import look_names
 from grading.recipe.load import load_recipe
 from grading.stages.lift import Lift
+from grading.stages.vignette import Vignette
 
 CODE = 1 / 1023
 
 
-def without_lift(look):
-    """The part of a look that needs no surroundings."""
-    return replace(look, parts={**look.parts, "lift": Lift()})
+def of_single_colours(look):
+    """The part of a look that needs no surroundings and no place."""
+    return replace(look, parts={**look.parts, "lift": Lift(), "vignette": Vignette()})
 
 
 LOOKS = {
@@ -42,7 +43,7 @@ LOOKS = {
         },
         hues={"lamps": {"centre": 45.0, "width": 70.0, "saturation": 0.3, "shift": 5.0}},
     ),
-    "embers": without_lift(load_recipe("cinder-walk")),  # all grey but for a window: the hardest
+    "embers": of_single_colours(load_recipe("cinder-walk")),  # the hardest
     "decided": recipe(
         exposure={"stops": 0.5},
         cdl={"slope": [1.1, 1.0, 0.9], "power": [0.9, 1.0, 1.1], "saturation": 0.8},
@@ -148,7 +149,7 @@ def test_the_stated_difference_is_the_measured_one(tmp_path):
 def plain_look(name):
     """What of a shipped look acts on single colours."""
     look = load_recipe(name)
-    return replace(without_lift(look), local={})
+    return replace(of_single_colours(look), local={})
 
 
 @cache
@@ -239,3 +240,9 @@ def test_a_title_that_no_xml_can_hold_is_written_out():
     # XML 1.0, 2.2: most controls may not occur at all
     text, _ = export_clf(recipe(title="a\x1b[2J\u202e"))
     assert ElementTree.fromstring(text).get("name") == r"a\x1b[2J\u202e"
+
+
+def test_a_vignette_is_left_out_and_said_to_be():
+    text, sentences = export_clf(recipe(vignette={"stops": -1.0}))
+    assert sentences[1] == "vignette: it depends on the place in the frame."
+    assert text.count("<LUT3D") == export_clf(recipe())[0].count("<LUT3D")

@@ -77,3 +77,34 @@ def test_pieces_agree_bit_for_bit(name, pieces):
     whole = kernel(0, ROWS, 0, COLUMNS, *shape)
     for y0, y1, x0, x1 in cuts(ROWS, COLUMNS, pieces):
         np.testing.assert_array_equal(kernel(y0, y1, x0, x1, *shape), whole[y0:y1, x0:x1])
+
+
+VALUES = np.linspace(-3, 3, ROWS * COLUMNS, dtype=np.float32).reshape(ROWS, COLUMNS)
+
+
+@pytest.mark.parametrize(
+    ("above", "below", "feather"),
+    [(-1.0, 1.5, 0.7), (-np.inf, 0.3, 0.2), (0.3, np.inf, 2.0), (0.0, 0.1, 1.0)],
+)
+def test_a_window_agrees_with_double_precision(above, below, feather):
+    values = VALUES.astype(np.float64)
+    exact = rise((values - above) / feather + 0.5) * rise((below - values) / feather + 0.5)
+    weights = kernels.mask.window(VALUES, above, below, feather)
+    assert weights.dtype == np.float32 and weights.max() > 0
+    np.testing.assert_allclose(weights, exact, atol=1e-5)
+
+
+def test_a_window_of_no_feather_is_whole_or_nothing():
+    assert set(np.unique(kernels.mask.window(VALUES, -1.003, 1.003, 0.0))) == {0.0, 1.0}
+
+
+def test_a_hue_agrees_with_double_precision():
+    """Against the angle itself; the table is linear between its steps."""
+    rng = np.random.default_rng(1)
+    a, b = rng.normal(0, 0.05, (2, ROWS, COLUMNS)).astype(np.float32)
+    steps = kernels.diamond.diamond_degrees(1440)
+    table = (0.5 + 0.5 * np.cos(np.radians(steps - 70))).astype(np.float32)
+    degrees = np.degrees(np.arctan2(b.astype(np.float64), a))
+    exact = (0.5 + 0.5 * np.cos(np.radians(degrees - 70))) * rise(np.hypot(a, b) / 0.03)
+    np.testing.assert_allclose(kernels.mask.hue(a, b, table, 0.03), exact, atol=2e-5)
+    assert kernels.mask.hue(0 * a, 0 * b, table, 0.03).max() == 0

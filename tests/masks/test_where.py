@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from cut_pieces import PIECES, cuts
+from grading.masks.shape import Ground
 from grading.masks.where import Where, prepare_mask
 from grading.region import Region
 
@@ -20,8 +21,8 @@ NESTED = {"any": [{"all": [SKY, {"not": BOAT}]}, SLANT]}
 
 
 def weights(where, width=120, height=80, tile=None):
-    mask = prepare_mask(Where.model_validate(where), width, height)
-    return mask(Region(*tile) if tile else Region.whole(height, width))
+    mask = prepare_mask(Where.model_validate(where), Ground(width, height))
+    return mask(Region(*tile) if tile else Region.whole(height, width), None)
 
 
 def at(plane, place):

@@ -5,8 +5,8 @@ from grading.recipe.model import model_schema
 DEEPEST = 4
 """Masks in one another."""
 
-NOT_DRAWN = ("extends", "file", "id", "cameras", "calibrations")
-"""Keys that name files, and what camera files hold, which must go together."""
+NOT_DRAWN = ("extends", "file", "id", "cameras", "calibrations", "mask", "image")
+"""Keys that name files or masks, and what camera files hold, which must go together."""
 
 
 def legal_recipe(random):
@@ -21,6 +21,8 @@ def _draw(node, random, depth):
         return _draw(random.choice(node["anyOf"]), random, depth)
     if "const" in node:
         return node["const"]
+    if "enum" in node:
+        return random.choice(node["enum"])
     return _KINDS[node["type"]](node, random, depth)
 
 
@@ -38,9 +40,10 @@ def _text(node, random, _):
 
 
 def _list(node, random, depth):
-    count = random.randint(node.get("minItems", 0), node.get("maxItems", 3))
+    least = node.get("minItems", 0)
+    count = random.randint(least, min(node.get("maxItems", 3), least + 3))
     drawn = [_draw(node["items"], random, depth) for _ in range(count)]
-    if node["items"].get("type") == "array":  # points of a curve, which must rise
+    if node["items"].get("type") == "array" and "minItems" not in node:  # of a curve, rising
         columns = [sorted(set(column)) for column in zip(*drawn, strict=True)]
         return [list(pair) for pair in zip(*columns, strict=False)]
     return drawn
@@ -52,13 +55,19 @@ def _mapping(node, random, depth):
         return {name: _draw(node["additionalProperties"], random, depth) for name in sorted(names)}
     known = {key: part for key, part in node["properties"].items() if key not in NOT_DRAWN}
     if "gradient" in known:  # a mask: exactly one of its keys
+        grow = {"grow": _draw(known.pop("grow"), random, depth)}
         keys = list(known) if depth < DEEPEST else ["gradient", "ellipse"]
         key = random.choice(keys)
         whole = [kind for kind in known[key]["anyOf"] if kind.get("type") != "null"]
-        return {key: _draw(whole[0], random, depth)}
+        return {key: _draw(whole[0], random, depth)} | (grow if random.random() < 0.3 else {})
     required = node.get("required", ())
     kept = [key for key in known if key in required or random.random() < 0.5]
     return _put_right({key: _draw(known[key], random, depth) for key in kept}, node)
+
+
+def _is_window(values):
+    ends = values.get("above"), values.get("below")
+    return ends[0] < ends[1] if None not in ends else ends != (None, None)
 
 
 def _put_right(values, node):
@@ -69,6 +78,8 @@ def _put_right(values, node):
     for key, needed in (("duv", "kelvin"), ("chroma", "hue")):
         if values.get(needed) is None:
             values.pop(key, None)
+    if "above" in node["properties"] and not _is_window(values):
+        values = {key: value for key, value in values.items() if key != "below"} | {"above": 0.1}
     if "none" in values and values["full"] == values["none"]:
         values["none"] = [values["full"][0], values["full"][1] - 0.5]
     return values
@@ -80,5 +91,6 @@ _KINDS = {
     "array": _list,
     "object": _mapping,
     "integer": lambda node, random, depth: random.randint(node["minimum"], node["maximum"]),
+    "boolean": lambda node, random, depth: random.random() < 0.5,
     "null": lambda node, random, depth: None,
 }

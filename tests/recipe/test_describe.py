@@ -127,7 +127,8 @@ def test_explain_reports_which_keys_are_local():
     assert explain("white_balance").endswith("In a local adjustment: shift.\n")
     assert explain("exposure").endswith("In a local adjustment: stops.\n")
     assert explain("lift").endswith("In a local adjustment: all of these keys.\n")
-    assert "local" not in explain("tone_curve")
+    assert explain("tone_curve").endswith("In a local adjustment: all of these keys.\n")
+    assert "local" not in explain("cdl")
 
 
 @pytest.mark.parametrize(

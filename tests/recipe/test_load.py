@@ -9,6 +9,7 @@ from hypothesis import given, settings
 
 from grading.cli import main
 from grading.errors import RecipeError, SidecarError
+from grading.masks.where import Where
 from grading.recipe.describe import schema
 from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.recipe.model import RecipeModel
@@ -55,6 +56,7 @@ def test_a_munsell_hue_is_read_as_degrees(tmp_path):
     assert load_recipe(path).stages["hues"].root["sky"].centre == pytest.approx(250, abs=5)
 
 
+MASKS = ", ".join(Where.exclusive[0])
 ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
 
 
@@ -113,13 +115,13 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         (
             "exposure:\nstops: 1",
             "3:1: stops: unknown key; allowed: grading, title, description, extends, "
-            f"{NAMES}, local; "
-            "it belongs below exposure, indented",
+            f"{NAMES}, masks, local; "
+            "it belongs below exposure or vignette, indented",
         ),
         (
             "saturation: 0.1",
             "2:1: saturation: unknown key; allowed: grading, title, description, extends, "
-            f"{NAMES}, local; "
+            f"{NAMES}, masks, local; "
             "it belongs below hues or cdl, indented",
         ),
         (
@@ -187,26 +189,25 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
         ),
         (
             "hues: {sky: {shift: 3}}",
-            f"2:8: hues.sky.centre is missing; allowed: {ALLOWED_HUE}, or all; state it",
+            f"2:8: hues.sky.centre is missing; allowed: {ALLOWED_HUE}, or all or others; state it",
         ),
         (
             "hues: {sky: {centre: 5QB}}",
-            f"2:22: hues.sky.centre = 5QB: no hue '5QB'; allowed: {ALLOWED_HUE}, or all; "
+            f"2:22: hues.sky.centre = 5QB: no hue '5QB'; allowed: {ALLOWED_HUE}, or all or others; "
             "did you mean 5B?",
         ),
         (
             "local: {a: {exposure: {stops: 1}}}",
-            "2:9: local.a.where is missing; allowed: the keys gradient, ellipse, all, any, not; "
-            "state it",
+            f"2:9: local.a.where is missing; allowed: the keys {MASKS}, grow; state it",
         ),
         (
             "local: {a: {where: {}}}",
-            "2:13: local.a.where: state exactly one of gradient, ellipse, all, any, not",
+            f"2:13: local.a.where: state exactly one of {MASKS}",
         ),
         (
             "local: {a: {where: {any: []}}}",
-            "2:26: local.a.where.any = []: an empty list; allowed: a list of the keys gradient, "
-            "ellipse, all, any, not",
+            "2:26: local.a.where.any = []: an empty list; allowed: a list of the keys "
+            f"{MASKS}, grow",
         ),
         (
             "local: {a: {where: {gradient: {full: [0, 0], none: [0, 0]}}}}",
@@ -219,8 +220,8 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "above 0 to 2",
         ),
         (
-            "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, tone_curve: {toe: 1}}}",
-            "2:62: local.a.tone_curve: only for the whole frame; allowed: where, "
+            "local: {a: {where: {gradient: {full: [0, 0], none: [0, 1]}}, cdl: {id: '1'}}}",
+            "2:62: local.a.cdl: only for the whole frame; allowed: where, "
             f"{LOCAL}",
         ),
         ("title: 3", "2:8: title = 3: not text; allowed: text; put it in quotes"),

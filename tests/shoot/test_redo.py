@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
+import imagecodecs
+import numpy as np
 import pytest
 
 from grading.engine.output import Output
 from grading.errors import OutputError, RecipeError, SidecarError
 from grading.files import sidecar
+from grading.masks import image
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
 from grading.shoot.earlier import earlier_output
@@ -176,3 +179,50 @@ def test_the_record_of_a_picture_that_was_moved_away_is_not_lost(output, tmp_pat
         redo(sidecar.sidecar_path(output), folder)
     assert sidecar.read_sidecar(sidecar.sidecar_path(folder / output.name)) == record
     assert redo(sidecar.sidecar_path(output), folder, overwrite=True)[1]
+
+
+@pytest.fixture
+def masked(tmp_path, make_original):
+    """An output through a mask that is a picture, and that picture."""
+    looks = tmp_path / "looks"
+    looks.mkdir()
+    picture, look = looks / "half.png", looks / "look.yaml"
+    codes = np.repeat(np.uint8([[0, 255]]), 40, axis=0)
+    picture.write_bytes(imagecodecs.png_encode(codes))
+    look.write_text(
+        "grading: 1\nlocal: {a: {where: {image: {file: half.png}}, exposure: {stops: -3}}}\n"
+    )
+    original = make_original(tmp_path / "in" / "a.png")
+    (job,) = planned({original: load_recipe(look)}, tmp_path / "out")
+    (outcome,) = render_all([job])
+    assert outcome.error is None
+    return job.targets[0].path, picture
+
+
+def image_in(output):
+    resolved = earlier_output(output).record.recipe.resolved
+    return resolved["local"]["a"]["where"]["image"]["file"]
+
+
+def test_a_mask_is_found_by_its_path_from_each_sidecar(masked, tmp_path):
+    output, _ = masked
+    assert image_in(output) == "../looks/half.png"
+    again, written = redo(sidecar.sidecar_path(output), tmp_path / "deep" / "again")
+    assert written and again.read_bytes() == output.read_bytes()
+    assert image_in(again) == "../../looks/half.png"
+    assert redo(sidecar.sidecar_path(again)) == (again, False)
+
+
+def test_another_picture_as_a_mask_is_refused(masked):
+    output, picture = masked
+    image.read_known.cache_clear()  # as in another process
+    before, sound = output.read_bytes(), picture.read_bytes()
+    picture.write_bytes(imagecodecs.png_encode(np.zeros((9, 9), np.uint8)))
+    with pytest.raises(RecipeError, match="half.png: this mask is not the file that the recipe"):
+        redo(sidecar.sidecar_path(output))
+    picture.unlink()
+    with pytest.raises(RecipeError, match="half.png: there is no such file"):
+        redo(sidecar.sidecar_path(output))
+    assert output.read_bytes() == before
+    picture.write_bytes(sound)
+    assert redo(sidecar.sidecar_path(output)) == (output, False)

@@ -254,3 +254,16 @@ def test_a_model_of_one_kind_of_noise_will_do(noise):
     )
     assert np.isfinite(after).all()
     assert colour_noise(after[..., 100:]) < 0.4 * colour_noise(before[..., 100:])
+
+
+def test_through_a_mask_it_reduces_noise_there_and_nowhere_else():
+    """Nothing is stated for the whole frame, so the whole frame keeps its noise."""
+    original = shot(even(GREY, 200, 400), 3200)
+    left = {"gradient": {"full": [0.45, 0.5], "none": [0.55, 0.5]}}
+    place = {"where": left, "denoise": {"luminance": 1.0, "colour": 1.0}}
+    before = graded(original, **NONE)
+    after = graded(original, **NONE, local={"left": place})
+    np.testing.assert_array_equal(after[..., 230:], before[..., 230:])
+    assert colour_noise(after[..., :170]) < 0.3 * colour_noise(before[..., :170])
+    everywhere = graded(original, denoise={"luminance": 1.0, "colour": 1.0})
+    np.testing.assert_array_equal(after[..., :170], everywhere[..., :170])

@@ -122,3 +122,30 @@ def test_windows_that_together_take_more_than_all_chroma_leave_a_grey():
 def test_munsell_hues(name):
     window = Hues.model_validate({"w": {"centre": name}}).root["w"]
     assert window.centre == munsell.hue_degrees(name)
+
+
+def test_others_are_what_all_other_windows_leave():
+    """Only the colours of the windows stay, those in the middle of one as they were."""
+    keep = {"lamps": {"centre": 50.0, "width": 60.0}, "sea": {"centre": 230.0, "width": 40.0}}
+    out = graded(circle(), **keep, rest={"centre": "others", "saturation": -1.0})
+    shares = [weight(Window(**window), CIRCLE) for window in keep.values()]
+    left = 1 - (1 - shares[0]) * (1 - shares[1])
+    np.testing.assert_allclose(chroma_of(out), 0.1 * left, atol=2e-5)
+    np.testing.assert_allclose(out[1000], circle()[1000], atol=1e-6)  # 50 degrees
+
+
+def test_others_than_none_are_all():
+    all_of_them, others = (
+        graded(circle(), w={"centre": centre, "saturation": -0.5}) for centre in ("all", "others")
+    )
+    np.testing.assert_array_equal(all_of_them, others)
+
+
+def test_a_window_on_all_hues_leaves_others_what_they_were():
+    out = graded(
+        circle(),
+        lamps={"centre": 50.0},
+        paler={"centre": "all", "saturation": -0.2},
+        rest={"centre": "others", "saturation": -0.8},
+    )
+    np.testing.assert_allclose(chroma_of(out)[[1000, 4600]], [0.08, 0.0], atol=2e-5)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from scipy.interpolate import PchipInterpolator
 
-from frames_in_memory import colours_of, planes_of, signal, turn
+from frames_in_memory import colours_of, planes_of, scene, signal, turn
 from grading.colour import oklab
 from grading.stages.tone_curve import STAGE, ToneCurve, curve
 
@@ -190,3 +190,18 @@ def test_light_that_is_no_light_is_black_or_darker():
     rgb = [[0, 0, 0], [-0.01, -0.01, -0.01], [np.nan, np.nan, np.nan], [1e-12, 1e-12, 1e-12]]
     out = picture(rgb, **STRONG)
     assert np.isfinite(out).all() and (out[:, 0] < 1e-3).all()
+
+
+def test_through_a_mask_the_same_keys_bend_the_tones_of_the_picture():
+    """On a picture it is that curve on light of these tones; its default is no step."""
+    local = STAGE.through_mask
+    assert local.prepare(ToneCurve(), signal()) is None
+    parameters = ToneCurve(contrast=1.6, shoulder=0.3, points=[[-1, -1.4]])
+    constants = local.prepare(parameters, signal())
+    light = np.abs(scene(20, 30, seed=2))
+    picture = STAGE.apply(light, STAGE.prepare(ToneCurve(), signal()))
+    kept = picture.copy()
+    np.testing.assert_allclose(
+        local.apply(picture, constants), STAGE.apply(light, constants), atol=2e-6
+    )
+    np.testing.assert_array_equal(picture, kept)

@@ -2,14 +2,13 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import takewhile
+from dataclasses import dataclass
 
 import numpy as np
 
 from grading.colour import munsell, oklab
 from grading.colour.spaces import MIDDLE_GREY
-from grading.engine.plan import Plan
+from grading.engine.steps import Plan
 from grading.errors import OriginalError
 from grading.frame import Frame
 from grading.stages import white_balance
@@ -70,8 +69,8 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
     Reading
     """
     region = white_balance.square(small.pixels, point)
-    scene_steps = takewhile(lambda step: step.stage.gives == "scene", plan.steps)
-    scene = _apply(replace(plan, steps=tuple(scene_steps)), small, region)
+    scene_steps = sum(step.stage.gives == "scene" for step in plan.steps)
+    scene = _apply(plan.first(scene_steps), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(_apply(plan, small, region))
     illuminant = _illuminant(whole, plan, point)

@@ -1,0 +1,213 @@
+"""Steps of a plan, and how they are carried out on a tile.
+
+Masks may read light that a local step before them, or of the same adjustment, would change. So
+where the first local step comes, a plan with such masks goes on in two ways: by the steps of the
+whole frame as far as that light, which is read, and by all steps.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from grading import kernels
+from grading.masks import light
+from grading.region import Region
+from grading.signal import Signal
+from grading.stages.stage import Stage
+
+
+@dataclass(frozen=True)
+class Step:
+    """A stage with its parameters and their constants; `where` is the mask of a local one.
+
+    Steps that compare equal do the same, given that the steps before them are equal too.
+    """
+
+    stage: Stage
+    parameters: Any
+    where: Any
+    constants: Any = field(repr=False, compare=False)
+    reach: int = 0
+    signal: Signal | None = field(default=None, repr=False, compare=False)
+    mask: Callable | None = field(default=None, repr=False, compare=False)
+    guide: np.ndarray | None = field(default=None, repr=False, compare=False)
+
+    def act(
+        self,
+        pixels: np.ndarray,
+        factor: int,
+        here: Region,
+        there: Region,
+        weight: np.ndarray | None = None,
+    ) -> np.ndarray:
+        """Pixels after the step.
+
+        Parameters
+        ----------
+        pixels : ndarray, shape (3, rows, columns), float32
+            Of the region `here`.
+        factor : int
+            By which the guide is smaller.
+        here, there : Region
+            What there is, and what is wanted of it.
+        weight : ndarray, shape (rows, columns), optional
+            Of the mask `there`.
+
+        Returns
+        -------
+        ndarray, shape (3, rows, columns), float32
+        """
+        if weight is None:
+            return there.cut(self._apply(pixels, factor, here), here)
+        before = there.cut(pixels, here)
+        if weight.max() <= 0:
+            return before
+        pixels = there.cut(self._apply(pixels, factor, here), here)
+        kernels.light.blend(before, pixels, weight)
+        return pixels
+
+    def _apply(self, pixels, factor, region):
+        planes = []
+        if self.guide is not None:
+            planes.append(kernels.base.interpolate(self.guide, factor, *region))
+        if self.stage.place is not None:
+            planes.append(self.stage.place(self.constants, region))
+        return self.stage.apply(pixels, self.constants, *planes)
+
+
+@dataclass(frozen=True)
+class Sight:
+    """How the light that masks read is made.
+
+    Attributes
+    ----------
+    start : int
+        After how many steps of the plan it parts from them.
+    steps : tuple of Step
+        Those of the whole frame from there to the light.
+    smoothing : grading.masks.light.Smoothing
+    detail : ndarray, optional
+        The guide of detail, where a mask reads it.
+    """
+
+    start: int
+    steps: tuple[Step, ...]
+    smoothing: light.Smoothing
+    detail: np.ndarray | None = None
+
+    @property
+    def reach(self) -> int:
+        """How many pixels in each direction the light depends on."""
+        return sum(step.reach for step in self.steps) + self.smoothing.reach
+
+    def read(self, pixels: np.ndarray, here: Region, region: Region, plan: "Plan") -> np.ndarray:
+        """Planes of light of a region (see `grading.masks.light`).
+
+        Parameters
+        ----------
+        pixels : ndarray, shape (3, rows, columns), float32
+            At the start.
+        here : Region
+            Theirs: `region` and as much around it as the light depends on.
+        region : Region
+        plan : Plan
+        """
+        reach = self.reach
+        for step in self.steps:
+            reach -= step.reach
+            there = region.grown(reach, plan.frame)
+            pixels, here = step.act(pixels, plan.factor, here, there), there
+        planes = region.cut(light.planes_of(pixels, self.smoothing), here)
+        if self.detail is None:
+            return planes
+        guide = kernels.base.interpolate(self.detail, plan.factor, *region)
+        return light.with_detail(planes, guide)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Steps in order, for a frame; guides are smaller by `factor`.
+
+    `sight` is how its masks get to see light, None where none reads it.
+    """
+
+    steps: tuple[Step, ...]
+    frame: Region
+    factor: int = 1
+    sight: Sight | None = None
+
+    @property
+    def reach(self) -> int:
+        """How many pixels in each direction a pixel depends on."""
+        return sum(step.reach for step in self.steps) + (self.sight.reach if self.sight else 0)
+
+    def source(self, region: Region) -> Region:
+        """The region whose pixels `apply` needs for those of another."""
+        return region.grown(self.reach, self.frame)
+
+    def apply(self, pixels: np.ndarray, region: Region) -> np.ndarray:
+        """Take pixels through all steps.
+
+        Parameters
+        ----------
+        pixels : ndarray, shape (3, rows, columns), float32
+            Of ``source(region)``, as `grading.frame.Pixels` gives them.
+        region : Region
+            What is wanted.
+
+        Returns
+        -------
+        ndarray, shape (3, rows, columns), float32
+            The picture in Oklab.
+        """
+        here, reach = self.source(region), self.reach
+        seen = lit = None
+
+        @cache  # steps through one mask share its weights
+        def weights(mask, there):
+            return mask(there, None if seen is None else there.cut(seen, lit))
+
+        for i, step in enumerate(self.steps):
+            if self.sight and i == self.sight.start:
+                reach -= self.sight.reach
+                lit = region.grown(reach, self.frame)
+                seen = self.sight.read(pixels, here, lit, self)
+                pixels, here = lit.cut(pixels, here), lit
+            reach -= step.reach
+            there = region.grown(reach, self.frame) if step.reach else here
+            weight = None if step.where is None else weights(step.mask, there)
+            pixels, here = step.act(pixels, self.factor, here, there, weight), there
+        return pixels
+
+
+    def first(self, count: int) -> "Plan":
+        """A plan of the first steps alone."""
+        sees = self.sight and self.sight.start < count
+        return replace(self, steps=self.steps[:count], sight=self.sight if sees else None)
+
+    def after(self, count: int) -> "Plan":
+        """What remains after the first steps, as many as come before the sight at most."""
+        sight = self.sight and replace(self.sight, start=self.sight.start - count)
+        return replace(self, steps=self.steps[count:], sight=sight)
+
+
+def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
+    """The steps with which all plans of a frame begin, and what remains of each.
+
+    They end where one of the plans is to see light, which a later step would have changed.
+
+    Returns
+    -------
+    Plan
+    list of Plan
+    """
+    shared = 0
+    most = min((plan.sight.start for plan in plans if plan.sight), default=None)
+    for steps in zip(*(plan.steps[:most] for plan in plans), strict=False):
+        if any(step != steps[0] for step in steps):
+            break
+        shared += 1
+    return plans[0].first(shared), [plan.after(shared) for plan in plans]

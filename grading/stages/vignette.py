@@ -1,0 +1,94 @@
+"""Vignette: the finished frame darker or lighter towards its corners, in stops.
+
+From the centre outwards nothing happens at first, then light is taken or given until the farthest
+corner has all of it. It is one factor on light, so colours keep hue and saturation, and it comes
+last: what the other stages have made is what falls off.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from grading import kernels
+from grading.region import Region
+from grading.signal import Signal
+from grading.stages.stage import Model, Point, Stage, parameter
+
+
+class Vignette(Model):
+    stops: float = parameter(
+        0.0,
+        "Light at the farthest corner: below 0 darker, above 0 lighter.",
+        unit="stops",
+        minimum=-4,
+        maximum=4,
+    )
+    centre: Point = parameter(
+        [0.5, 0.5], "[x, y] of the middle.", unit="fractions of the finished frame"
+    )
+    start: float = parameter(
+        0.25,
+        "How far from the middle it sets in; the farthest corner is at 1.",
+        unit="fraction of the way",
+        minimum=0,
+        maximum=0.95,
+    )
+    ratio: float | None = parameter(
+        None,
+        "Width of its ovals for a height of 1: 1 makes circles; absent: that of the frame.",
+        minimum=0.25,
+        maximum=4,
+    )
+    power: float = parameter(
+        2.0,
+        "Form of its lines of equal light, |x|^power + |y|^power: 2 for ovals, 8 for nearly the"
+        " frame's own rectangle.",
+        minimum=2,
+        maximum=8,
+    )
+
+
+class Constants(NamedTuple):
+    """In pixels: the middle, one over the half axes to the farthest corner; and the rest."""
+
+    centre: np.ndarray
+    per_pixel: np.ndarray
+    power: float
+    start: float
+    stops: float
+
+
+def finished_frame(signal: Signal) -> tuple[float, float, float, float]:
+    """Left, top, width and height, in these pixels, of what an output shows of the frame."""
+    return 0.0, 0.0, float(signal.facts.width), float(signal.facts.height)
+
+
+def prepare(parameters: Vignette, signal: Signal) -> Constants | None:
+    """Where its lines run in these pixels; None at 0 stops."""
+    if parameters.stops == 0:
+        return None
+    left, top, width, height = finished_frame(signal)
+    x, y = parameters.centre
+    ratio = width / height if parameters.ratio is None else parameters.ratio
+    power = parameters.power
+    across, down = max(x, 1 - x) * width, max(y, 1 - y) * height
+    high = ((across / ratio) ** power + down**power) ** (1 / power)
+    centre = np.array([left + x * width, top + y * height]) - 0.5
+    axes = 1 / np.array([high * ratio, high])
+    return Constants(centre, axes, power, parameters.start, parameters.stops)
+
+
+def place(constants: Constants, region: Region) -> np.ndarray:
+    """The factor on lightness and chroma for each pixel, shape (1, rows, columns), float32."""
+    return kernels.vignette.falloff(*region, *constants)[None]
+
+
+def apply(lab: np.ndarray, constants: Constants, factors: np.ndarray) -> np.ndarray:
+    """Picture (Oklab) times the factor."""
+    return lab * factors
+
+
+STAGE = Stage(
+    "vignette", ("picture",), "picture", Vignette, prepare, apply,
+    place=place, kernels=("vignette",),
+)  # fmt: skip

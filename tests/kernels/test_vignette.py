@@ -1,0 +1,28 @@
+"""The fall of light to the corners: pieces, and the least and greatest that it can be."""
+
+import numpy as np
+import pytest
+
+from cut_pieces import PIECES, cuts
+from grading.kernels.vignette import falloff
+
+SHAPE = ((30.3, 18.2), (1 / 50, 1 / 41), 3.0, 0.1, -2.0)
+
+
+def test_agrees_with_double_precision():
+    y, x = np.mgrid[0:41, 0:67].astype(np.float64)
+    far = (np.abs((x - 30.3) / 50) ** 3 + np.abs((y - 18.2) / 41) ** 3) ** (1 / 3)
+    t = np.clip((far - 0.1) / 0.9, 0, 1)
+    exact = 2 ** (-2 / 3 * t * t * (3 - 2 * t))
+    np.testing.assert_allclose(falloff(0, 41, 0, 67, *SHAPE), exact, rtol=3e-6)
+
+
+@pytest.mark.parametrize("pieces", PIECES)
+def test_pieces_agree_bit_for_bit(pieces):
+    whole = falloff(0, 41, 0, 67, *SHAPE)
+    for y0, y1, x0, x1 in cuts(41, 67, pieces):
+        np.testing.assert_array_equal(falloff(y0, y1, x0, x1, *SHAPE), whole[y0:y1, x0:x1])
+
+
+def test_the_middle_itself_is_no_trouble():
+    assert falloff(5, 6, 5, 6, (5, 5), (0.1, 0.1), 8.0, 0.0, -4.0)[0, 0] > 0.99999
