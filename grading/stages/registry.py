@@ -2,6 +2,7 @@
 
 from grading.stages import (
     cdl,
+    deblur,
     denoise,
     exposure,
     hues,
@@ -16,6 +17,7 @@ STAGES = (
     white_balance.STAGE,
     exposure.STAGE,
     denoise.STAGE,
+    deblur.STAGE,
     lift.STAGE,
     levels.STAGE,
     tone_curve.STAGE,
