@@ -142,7 +142,7 @@ def _outcomes(jobs, noise, ways) -> Iterator:
         [job.recipe for job in jobs],
         [job.original for job in jobs],
         {output.bits for output in outputs},
-        resized=any(output.resizes for output in outputs),
+        resized=any(output.resizes or output.sharpen for output in outputs),
     )
     return render_all(jobs, ways.overwrite, ways.workers, noise, **ways.opening)
 
