@@ -89,6 +89,10 @@ def _luminance_noise():
     kernels.luminance_noise.reduce_luminance_noise(_tile(), GAINS, one, one, limits, one, one)
 
 
+def _fringes():
+    kernels.fringes.bound_colours(_tile(), 2, GAINS)
+
+
 def _sharpen():
     one = np.float32(1)
     kernels.sharpen.sharpen(_tile(), GAINS, kernels.sharpen.blur_taps(0.5), one, GAINS, one)
@@ -152,6 +156,7 @@ REHEARSALS = {
     "change_by_hue": lambda: kernels.picture.change_by_hue(
         _tile(), np.ones((3, 9), np.float32), 0.1
     ),
+    "fringes": _fringes,
     "sharpen": _sharpen,
     "packed": _packed,
     "reduced": _reduced,

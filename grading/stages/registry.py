@@ -5,6 +5,7 @@ from grading.stages import (
     deblur,
     denoise,
     exposure,
+    fringes,
     hues,
     levels,
     lift,
@@ -14,6 +15,7 @@ from grading.stages import (
 )
 
 STAGES = (
+    fringes.STAGE,
     white_balance.STAGE,
     exposure.STAGE,
     denoise.STAGE,

@@ -70,7 +70,7 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
     Reading
     """
     region = white_balance.square(small.pixels, point)
-    scene_steps = takewhile(lambda step: step.stage.gives == "scene", plan.steps)
+    scene_steps = takewhile(lambda step: step.stage.gives != "picture", plan.steps)
     scene = _apply(replace(plan, steps=tuple(scene_steps)), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(_apply(plan, small, region))
