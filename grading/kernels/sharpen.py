@@ -51,8 +51,8 @@ def blur_taps(deviation: float) -> np.ndarray:
 
     Examples
     --------
-    >>> blur_taps(0.65).round(4).tolist()
-    [0.6114, 0.1872, 0.0054]
+    >>> [round(float(weight), 3) for weight in blur_taps(0.65)]
+    [0.613, 0.188, 0.005]
     """
     weights = np.exp(-np.square(np.arange(HALF + 1) / deviation) / 2)
     return np.float32(weights / (weights[0] + 2 * weights[1:].sum()))
