@@ -203,7 +203,8 @@ def test_what_a_shoot_states_is_no_option(run):
     Path("e.yaml").write_text(
         "shoot: 1\noriginals: in\nlooks: [good.yaml]\ndeliveries: {a: {folder: a}}\n"
     )
-    for option in (["--box", 20, 20], ["--dpi", 300], ["--place", "keep"], ["--short-edge", 20]):
+    for option in (["--box", 20, 20], ["--dpi", 300], ["--place", "keep"], ["--short-edge", 20],
+                   ["--sharpen", 0.2]):
         result = run("render", "e.yaml", *option)
         assert result.exit_code == 2 and f": {option[0]}; leave it out" in result.stderr
 

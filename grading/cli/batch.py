@@ -65,6 +65,9 @@ def _only_with_a_recipe(option):
               help="Density in print that the file states; the pixels stay as they are.")
 @click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
               help="Of a format that loses something, 1 to 100.")
+@click.option("--sharpen", type=click.FloatRange(0, 1), metavar="SHARE",
+              help="Share of the softness of one pixel's width that is taken back, 0 to 1 [0.25 "
+              "where a size is stated, else 0].")
 @click.option("--place", type=click.Choice(PLACES), default="leave_out", show_default=True,
               help="Whether outputs and sidecars say where the frames were taken.")
 @click.option("--keep", is_flag=True,
@@ -94,6 +97,7 @@ def render(
     box: tuple[int, int] | None,
     dpi: int | None,
     quality: int,
+    sharpen: float | None,
     place: str,
     keep: bool,
     dry_run: bool,
@@ -126,7 +130,7 @@ def render(
     if is_shoot(recipe):
         wanted = _of_shoot(recipe, originals, workers, opening)
     else:
-        output = Output(file_format, space, long_edge, quality, short_edge, box)
+        output = Output(file_format, space, long_edge, quality, short_edge, box, sharpen)
         label = Label(place=place, dpi=dpi)
         wanted = _of_recipe(recipe, originals, pairs, out, output, label)
     ways = Ways(keep, overwrite, discard_notes, workers, opening, report, cluster)
@@ -139,8 +143,8 @@ def _of_shoot(path, originals, workers, opening):
     from grading.evening.load import load_shoot
 
     stated = (
-        "out", "file_format", "space", "long_edge", "short_edge", "box", "dpi", "quality", "place",
-        "pairs",
+        "out", "file_format", "space", "long_edge", "short_edge", "box", "dpi", "quality",
+        "sharpen", "place", "pairs",
     )  # fmt: skip
     given = ["ORIGINAL"] if originals else []
     given += filter(None, map(_only_with_a_recipe, stated))

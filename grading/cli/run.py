@@ -164,7 +164,7 @@ def _prepare(jobs):
         [job.recipe for job in jobs],
         [job.original for job in jobs],
         {output.bits for output in outputs},
-        resized=any(output.resizes for output in outputs),
+        resized=any(output.resizes or output.sharpen for output in outputs),
     )
 
 

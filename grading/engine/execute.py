@@ -144,7 +144,7 @@ def carry_out(
         each = (picture for picture in pictures for _ in outputs)
         return [finish.add(lab, region) for finish, lab in zip(finishes, each, strict=True)]
 
-    whole_rows = any(finish.is_resized for finish in finishes)
+    whole_rows = any(finish.waits for finish in finishes)
     regions = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
     counted = zip(*run_all(work, regions, workers), strict=True)
     clipping = [

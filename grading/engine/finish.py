@@ -2,13 +2,13 @@
 
 Codes are made once. A picture of another size is resampled in the destination's linear light, in
 floating point: first along the rows, band by band while the frame is graded, then down the
-columns.
+columns. There it is sharpened, too, strip by strip.
 """
 
 import numpy as np
 
 from grading import kernels
-from grading.colour import transfer
+from grading.colour import spaces, transfer
 from grading.colour.gamut import gamut
 from grading.engine.output import Output
 from grading.engine.threads import run_all
@@ -16,6 +16,14 @@ from grading.region import Region
 
 STRIP = 64
 """Rows of a resized output that are resampled down the columns at a time."""
+
+SOFTNESS = 0.5
+"""Standard deviation, in pixels of the output, of the blur that sharpening takes back: about what
+the resampling leaves; ours."""
+
+GRAIN = (4e-8, 0.0, 1e-4)
+"""Variance of luminance that is not sharpened: without light, for each unit of light, and for its
+square (1 % of it); ours."""
 
 
 class Finish:
@@ -30,6 +38,8 @@ class Finish:
     Attributes
     ----------
     is_resized : bool
+    waits : bool
+        Whether codes are made once the picture is complete, from whole rows.
     channels : tuple of str
         Those of the output, by name.
     """
@@ -42,8 +52,10 @@ class Finish:
         self._dither = output.bits < 16
         self._codes = _empty(height, width, output.bits)
         self.is_resized = (width, height) != (columns, rows)
+        self._amount = output.sharpen if self.is_resized or not output.resizes else 0
+        self.waits = self.is_resized or self._amount > 0
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
-        if self.is_resized:
+        if self.waits:
             self._rows = np.empty((3, rows, width), np.float32)
             self._across = kernels.resampling.taps(columns, width)
             self._down = kernels.resampling.taps(rows, height)
@@ -55,7 +67,7 @@ class Finish:
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-            Whole rows where the output is resized.
+            Whole rows where the output `waits`.
 
         Returns
         -------
@@ -67,7 +79,7 @@ class Finish:
         if self.output.is_grey:
             lab = lab.copy()
             lab[1:] = 0
-        if not self.is_resized:
+        if not self.waits:
             return kernels.output.to_codes(
                 lab, self._gamut, self._curve, self._codes, region.top, region.left,
                 self._dither, self.top,
@@ -79,7 +91,7 @@ class Finish:
 
     def complete(self, workers: int) -> np.ndarray:
         """Make the codes that need the whole picture; count the lowest and the highest."""
-        if not self.is_resized:
+        if not self.waits:
             return np.zeros((2, 3), np.int64)
         return sum(run_all(self._strip, range(0, len(self._codes), STRIP), workers))
 
@@ -100,10 +112,24 @@ class Finish:
 
     def _strip(self, top):
         bottom = min(top + STRIP, len(self._codes))
-        light = kernels.resampling.resample_columns(self._rows, *self._down, top, bottom)
+        light = self._light(top, bottom)
         return kernels.output.encode(
             light, self._curve, self._codes, top, 0, self._dither, self.top
         )
+
+    def _light(self, top, bottom):
+        """Rows of the output in its linear light, sharpened if that is asked for."""
+        if not self._amount:
+            return kernels.resampling.resample_columns(self._rows, *self._down, top, bottom)
+        reach = kernels.sharpen.REACH
+        first, end = max(top - reach, 0), min(bottom + reach, len(self._codes))
+        light = kernels.resampling.resample_columns(self._rows, *self._down, first, end)
+        space = spaces.rgb_to_xyz(spaces.SPACES[self.output.rgb_space])
+        sharp = kernels.sharpen.sharpen(
+            light, np.float32(space[1]), kernels.sharpen.blur_taps(SOFTNESS),
+            np.float32(self._amount), np.float32(GRAIN), np.float32(1),
+        )  # fmt: skip
+        return np.ascontiguousarray(sharp[:, top - first : bottom - first])
 
 
 def _empty(height, width, bits):

@@ -78,11 +78,12 @@ def _step(stage, parameters, signal):
 
 def _signal_after(stage, step, signal):
     """What the pixels are after a stage of the whole frame."""
+    gives = stage.gives or signal.state
     if step is None:
         after = f"what follows {stage.name}, which has nothing to do,"
-        _require_state(signal, (stage.gives,), after)
+        _require_state(signal, (gives,), after)
         return signal
-    return replace(stage.amplify(signal, step.constants), state=stage.gives)
+    return replace(stage.amplify(signal, step.constants), state=gives)
 
 
 def _require_state(signal, states, who):

@@ -34,7 +34,7 @@ def needed(
     bits : set of int
         Of the pictures' channels: 8, 10 or 16.
     resized : bool
-        Whether finished pictures are brought to another size.
+        Whether finished pictures are brought to another size or sharpened.
     reduced : bool
         Whether frames are graded at reduced size only.
 
@@ -51,7 +51,9 @@ def needed(
         names.update(RAW, () if reduced else DEVELOPED)
     widths = {8 if each == 8 else 16 for each in bits}  # of the codes in memory
     depth = "both" if len(widths) > 1 else f"{min(widths)}-bit"
-    return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}
+    if resized:
+        names |= {f"{depth} resized", "sharpen"}
+    return names | {f"{depth} codes"}
 
 
 def _of_recipe(recipe):

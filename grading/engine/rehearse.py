@@ -89,6 +89,15 @@ def _luminance_noise():
     kernels.luminance_noise.reduce_luminance_noise(_tile(), GAINS, one, one, limits, one, one)
 
 
+def _fringes():
+    kernels.fringes.bound_colours(_tile(), 2, GAINS)
+
+
+def _sharpen():
+    one = np.float32(1)
+    kernels.sharpen.sharpen(_tile(), GAINS, kernels.sharpen.blur_taps(0.5), one, GAINS, one)
+
+
 def _codes(*kinds):
     curve = transfer.coefficients("srgb")
     for kind in kinds:
@@ -159,6 +168,8 @@ REHEARSALS = {
     "change_by_hue": lambda: kernels.picture.change_by_hue(
         _tile(), np.ones((3, 9), np.float32), 0.1
     ),
+    "fringes": _fringes,
+    "sharpen": _sharpen,
     "packed": _packed,
     "reduced": _reduced,
     "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),

@@ -76,7 +76,7 @@ def output_of(evening: Evening, name: str) -> Output:
     try:
         return Output(
             delivery.format, delivery.space, delivery.long_edge, delivery.quality,
-            delivery.short_edge, delivery.box,
+            delivery.short_edge, delivery.box, delivery.sharpen,
         )  # fmt: skip
     except OutputError as error:
         raise RecipeError(

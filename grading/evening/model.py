@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, SkipValidation, create_model
 
-from grading.engine.output import OUTPUT_SPACES, SIDES
+from grading.engine.output import OUTPUT_SPACES, SHARPEN_SMALLER, SIDES
 from grading.evening.names import ALLOWED, check_pattern
 from grading.files.formats.registry import FORMATS
 from grading.files.metadata.label import DPI, KEEP, LEAVE_OUT, check_text
@@ -139,6 +139,12 @@ class Delivery(Model):
         unit="pixels an inch", minimum=DPI[0], maximum=DPI[1],
     )  # fmt: skip
     quality: int = parameter(92, "Of a format that loses something.", minimum=1, maximum=100)
+    sharpen: float | None = parameter(
+        None,
+        "Share of the softness of one pixel's width that is taken back; absent:"
+        f" {SHARPEN_SMALLER:g} where a size is stated, else none.",
+        unit="fraction", minimum=0, maximum=1,
+    )  # fmt: skip
     credits: Credits | None = parameter(
         None, "Credits of this delivery; each key wins over the same one of the shoot."
     )

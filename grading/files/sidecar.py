@@ -57,6 +57,7 @@ class OutputRecord:
     replaces: str | None = None
     short_edge: int | None = None
     box: list | None = None
+    sharpen: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -129,6 +129,7 @@ def describe_output(name, data, picture):
         height=height,
         short_edge=output.short_edge,
         box=output.box and list(output.box),
+        sharpen=output.sharpen,
     )
 
 
@@ -167,9 +168,10 @@ def stated_output(described, place):
         If there is no such format, space or size.
     """
     quality = {} if described.quality is None else {"quality": described.quality}
-    sizes = {name: getattr(described, name) for name in ("long_edge", "short_edge", "box")}
+    stated = ("long_edge", "short_edge", "box", "sharpen")
+    ways = {name: getattr(described, name) for name in stated}
     try:
-        return Output(described.format, described.space, **sizes, **quality)
+        return Output(described.format, described.space, **ways, **quality)
     except OutputError as error:
         raise OutputError(error.problem, place=place, allowed=error.allowed) from None
 

@@ -29,7 +29,7 @@ def what_differs(
     if record.recipe.sha256 != job.recipe.digest:
         return "made by another recipe, or by this one before it was changed"
     if not _as_asked(record.output, target.output):
-        return "made in another colour space, size or quality"
+        return "made in another colour space, size, sharpness or quality"
     if record.label != target.label.as_mapping():
         return "made with another caption, mark, density, place or credits"
     if record.engine != sidecar.engine_facts():
@@ -45,7 +45,7 @@ def what_differs(
 
 def _as_asked(made, output):
     box = output.box and list(output.box)
-    sizes = output.long_edge, output.short_edge, box
-    asked = (output.format, output.space, *sizes, made.quality and output.quality)
-    stated = made.long_edge, made.short_edge, made.box
+    ways = output.long_edge, output.short_edge, box, output.sharpen
+    asked = (output.format, output.space, *ways, made.quality and output.quality)
+    stated = made.long_edge, made.short_edge, made.box, made.sharpen
     return (made.format, made.space, *stated, made.quality) == asked

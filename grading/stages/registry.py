@@ -2,8 +2,10 @@
 
 from grading.stages import (
     cdl,
+    deblur,
     denoise,
     exposure,
+    fringes,
     hues,
     levels,
     lift,
@@ -14,9 +16,11 @@ from grading.stages import (
 )
 
 STAGES = (
+    fringes.STAGE,
     white_balance.STAGE,
     exposure.STAGE,
     denoise.STAGE,
+    deblur.STAGE,
     lift.STAGE,
     levels.STAGE,
     tone_curve.STAGE,

@@ -146,8 +146,8 @@ class Stage:
         The recipe key.
     takes : tuple of {"camera", "scene", "picture"}
         States of pixels that the stage accepts (see `grading.signal`).
-    gives : {"scene", "picture"}
-        State of the pixels that leave it.
+    gives : {"scene", "picture"} or None
+        State of the pixels that leave it; None for that which they came in.
     parameters : type of Model
         The keys under the stage's name.
     prepare : callable
@@ -184,7 +184,7 @@ class Stage:
 
     name: str
     takes: tuple[State, ...]
-    gives: State
+    gives: State | None
     parameters: type[Model]
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from grading.engine.output import Output
+from grading.engine.output import SHARPEN_SMALLER, Output
 from grading.errors import OutputError
 
 
@@ -25,6 +25,9 @@ from grading.errors import OutputError
         ({"box": [640]}, "box = [640]; allowed: width and height in pixels"),
         ({"box": (640, 0)}, "box = 0; allowed: a whole number, 16 to 65500"),
         ({"box": 640}, "box = 640"),
+        ({"sharpen": 1.5}, "sharpen = 1.5; allowed: a number, 0 to 1"),
+        ({"sharpen": "0.3"}, "sharpen = '0.3'"),
+        ({"sharpen": float("nan")}, "sharpen = nan"),
         ({"format": "avif", "space": "oprgb"}, "avif has no way to state the space oprgb; allowed:"
                                                " srgb, display-p3, bt2020, grey"),
         ({"format": "jxl", "space": "bt2020"}, "allowed: srgb, grey; choose another format"),
@@ -89,3 +92,11 @@ def test_bits_and_curves():
     curves = ["srgb", "srgb", "bt2020", "oprgb", "srgb"]
     assert [Output(space=s).curve for s in spaces] == curves
     assert not Output().resizes
+
+
+def test_what_a_size_is_asked_for_is_sharpened_unless_stated_otherwise():
+    assert Output().sharpen == 0 and Output("tiff", quality=80).sharpen == 0
+    for size in ({"long_edge": 500}, {"short_edge": 500}, {"box": (500, 400)}):
+        assert Output(**size).sharpen == SHARPEN_SMALLER
+        assert Output(**size, sharpen=0).sharpen == 0
+    assert Output(sharpen=0.7).sharpen == 0.7

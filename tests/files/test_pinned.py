@@ -53,27 +53,35 @@ PICTURES = {
     ("raw", "srgb", None):
         "e603dc7b168e332694aa925604ec2f995dc1322800f825f7a95c5f0dca3fdc14",
     ("raw", "srgb", 100):
-        "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
+        "5350a8256f549be509941f624d2e42f0235f39b2bd5a2b9987e93a94d0b07d8e",
     ("raw", "bt2020", None):
         "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
     ("raw", "bt2020", 100):
-        "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
+        "4516143b6b9bfaa761bd90c4af368c95adbd864fc4816e5f618f10e8fc664298",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
-        "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
+        "d050732a8e8a1a7bdaf1f4e80e7560a29c0f35d9213469dbcae97219f395e103",
     ("rendered", "bt2020", None):
         "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
     ("rendered", "bt2020", 100):
-        "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
+        "b74a1e3f7d1599e78114e90b353a9ad24710a76e140a77d77a5ff9b7660ecec7",
 }
 """By kind of original, space and long edge."""
 
+NOT_SHARPENED = {
+    ("raw", "srgb"): "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
+    ("raw", "bt2020"): "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
+    ("rendered", "srgb"): "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
+    ("rendered", "bt2020"): "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
+}
+"""Of a long edge of 100 pixels, as before there was sharpening."""
+
 FILES = {
-    ("raw", "srgb"): "0065ee88ba52b2998257ff80d81c04013811d4091d5726868400aec22ac92f3d",
-    ("raw", "bt2020"): "1bc3a187ed98b17e7208f778d8399d95bf2afb600027186c725514e0d66d9fe9",
-    ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
-    ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
+    ("raw", "srgb"): "02dd247d55df46833b86ec79fa725dcf99f3376e9b96b0fcac678546fd7cfa87",
+    ("raw", "bt2020"): "9c40c1d560f493eaf450d04931fa19174055ae7502fe9260b12db1f7ec93e01e",
+    ("rendered", "srgb"): "a76c780273a288903aa08aefaf13c4618f78877c9f4d66f0101119961d0c65cb",
+    ("rendered", "bt2020"): "98ce0f9fae9ae384ab5eee91b33a1bd8d12defb04491873567112112263d6dfc",
 }
 """Of a long edge of 100 pixels."""
 
@@ -104,9 +112,13 @@ def frame(request, tmp_path_factory):
     return request.param, grading.open_frame(path)
 
 
-def rendered(frame, file_format, space, long_edge=100):
+def rendered(frame, file_format, space, long_edge=100, **keys):
     recipe = recipe_from_mapping(RECIPE, "pinned")
-    return grading.render(frame, recipe, grading.Output(file_format, space, long_edge))
+    return grading.render(frame, recipe, grading.Output(file_format, space, long_edge, **keys))
+
+
+def digest_of(array):
+    return sha256(array.astype(array.dtype.newbyteorder("<")).tobytes())
 
 
 @pytest.mark.parametrize("space", SPACES)
@@ -118,9 +130,15 @@ def test_profiles(space):
 @pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])
 def test_pictures(frame, file_format, space, long_edge):
     kind, opened = frame
-    array = rendered(opened, file_format, space, long_edge).array
-    found = sha256(array.astype(array.dtype.newbyteorder("<")).tobytes())
+    found = digest_of(rendered(opened, file_format, space, long_edge).array)
     assert found == PICTURES[kind, space, long_edge]
+
+
+@pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])
+def test_pictures_that_are_not_sharpened(frame, file_format, space):
+    kind, opened = frame
+    picture = rendered(opened, file_format, space, sharpen=0.0)
+    assert digest_of(picture.array) == NOT_SHARPENED[kind, space]
 
 
 @pytest.mark.parametrize(("file_format", "space"), [("jpeg", "srgb"), ("tiff", "bt2020")])

@@ -42,7 +42,7 @@ def test_the_same_is_kept(job, recipe_file):
     [
         {"space": "bt2020"}, {"long_edge": 49}, {"long_edge": None}, {"quality": 91},
         {"long_edge": None, "short_edge": 48}, {"long_edge": None, "box": (48, 48)},
-        {"format": "png"},
+        {"format": "png"}, {"sharpen": 0.0},
     ],
 )  # fmt: skip
 def test_other_settings(job, recipe_file, change):

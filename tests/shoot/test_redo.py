@@ -12,6 +12,7 @@ from grading.files import sidecar
 from grading.masks import image
 from grading.recipe.load import load_recipe
 from grading.shoot.batch import render_all
+from grading.shoot.deliver import stated_output
 from grading.shoot.earlier import earlier_output
 from grading.shoot.redo import redo
 from planning import planned
@@ -19,6 +20,7 @@ from planning import planned
 OUTPUTS = [
     Output(), Output("tiff", "bt2020", 50), Output("jpeg", "display-p3", 48, 80),
     Output("png16", "oprgb", box=(40, 40)), Output("avif", "grey", short_edge=30), Output("jxl"),
+    Output("png", sharpen=0.4),
 ]  # fmt: skip
 
 
@@ -47,6 +49,12 @@ def test_into_another_folder_with_a_sidecar_of_its_own(output, tmp_path):
     assert redo(sidecar.sidecar_path(output), again.parent) == (again, True)
     assert again.read_bytes() == output.read_bytes()
     assert earlier_output(again).record.original.path == "../../in/a.png"
+
+
+def test_a_sidecar_from_before_there_was_sharpening_states_none():
+    whole = {"quality": None, "long_edge": 40, "width": 40, "height": 30}
+    earlier = sidecar.OutputRecord("a.tif", 1, "", "tiff", "srgb", **whole)
+    assert stated_output(earlier, "a.tif.yaml") == Output("tiff", long_edge=40, sharpen=0.0)
 
 
 def test_the_output_named_in_place_of_its_sidecar(output):

@@ -69,7 +69,7 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
     Reading
     """
     region = white_balance.square(small.pixels, point)
-    scene_steps = sum(step.stage.gives == "scene" for step in plan.steps)
+    scene_steps = sum(step.stage.gives != "picture" for step in plan.steps)
     scene = _apply(plan.first(scene_steps), small, region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
     lab = _mean(_apply(plan, small, region))
