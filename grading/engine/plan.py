@@ -36,7 +36,7 @@ class Step:
     reach: int = 0
     signal: Signal | None = field(default=None, repr=False, compare=False)
     mask: Callable | None = field(default=None, repr=False, compare=False)
-    guide: np.ndarray | None = field(default=None, repr=False, compare=False)
+    guide: Any = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -93,8 +93,8 @@ class Plan:
 def _apply_step(step, pixels, plan, region):
     if step.guide is None:
         return step.stage.apply(pixels, step.constants)
-    planes = kernels.base.interpolate(step.guide, plan.factor, *region)
-    return step.stage.apply(pixels, step.constants, planes)
+    place = step.stage.place or kernels.base.interpolate
+    return step.stage.apply(pixels, step.constants, place(step.guide, plan.factor, *region))
 
 
 def make_plan(resolved: Resolved, frame: Frame) -> Plan:

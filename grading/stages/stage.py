@@ -138,7 +138,10 @@ class Stage:
         resolved, asks of a frame.
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
-        the engine interpolates to the pixels of a tile.
+        the engine interpolates to the pixels of a tile; with ``place`` anything.
+    place : callable, optional
+        ``place(guide, factor, top, bottom, left, right)`` -> what `apply` is given of a guide on a
+        tile, instead of interpolated planes; ``factor`` pixels each way are one of the guide's.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
         ones that `apply` gives are cut off, except at the borders of the frame.
@@ -163,6 +166,7 @@ class Stage:
     resolve: Callable[[Any, Any], Any] | None = None
     warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
+    place: Callable[..., Any] | None = None
     reach: Callable[[Any], int] | None = None
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None

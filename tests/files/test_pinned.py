@@ -51,29 +51,29 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "e603dc7b168e332694aa925604ec2f995dc1322800f825f7a95c5f0dca3fdc14",
+        "8f439ffebd618298a3607cc6fde18960968e9753298558345c85d1e0613cad86",
     ("raw", "srgb", 100):
-        "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
+        "1369304070a6545955eb87b62a09dfe7acf3de87c737b81bc4561b17f9f23249",
     ("raw", "bt2020", None):
-        "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
+        "a3ca5b55b6a13288f272e7c50314a44b2a6805546765242ceac7a11348c122c4",
     ("raw", "bt2020", 100):
-        "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
+        "a20dbfc081d161ffd8d20354fd1940fb094fcc4d01e421cc6bff0ece79ee37c3",
     ("rendered", "srgb", None):
-        "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
+        "29636548fd95845b99ac12c3c74912948c847efbe351cd50a0276dcb5d4267ca",
     ("rendered", "srgb", 100):
-        "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
+        "93166ec2f6c173bf675e5cb692faced61518722ade4614436778f667d8499dbe",
     ("rendered", "bt2020", None):
-        "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
+        "fa979f66085210c37c8f927b52ae4e36813d609d5ff9814bccf5b55bca647442",
     ("rendered", "bt2020", 100):
-        "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
+        "9481b6e6ddd6eca8e9ea995ee23cc97473396bf013ea0445e73aa846ca797f52",
 }
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "0065ee88ba52b2998257ff80d81c04013811d4091d5726868400aec22ac92f3d",
-    ("raw", "bt2020"): "1bc3a187ed98b17e7208f778d8399d95bf2afb600027186c725514e0d66d9fe9",
-    ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
-    ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
+    ("raw", "srgb"): "3b015a78044321ccf832d5639f7dc910e69820c5a2064d14e97bdc4943551058",
+    ("raw", "bt2020"): "beac54dc9a126a3c42f6b2d7e2d2a8d5d2c7ebaf02c7c47c09bdae3f2578234c",
+    ("rendered", "srgb"): "fc4174624a4f7150004b8e7c7d429d9c65f88f59d703d407b8a775eb8db3eb14",
+    ("rendered", "bt2020"): "6294c2dbee3ab85184faf96d2dfa8381a9afeed018a0e3dda091ea46c5b08fc6",
 }
 """Of a long edge of 100 pixels."""
 

@@ -17,6 +17,7 @@ from legal_parameters import legal
 from stage_examples import ALONE
 
 HEIGHT, WIDTH = 17, 29
+WHOLE = Region.whole(HEIGHT, WIDTH)
 NOISE = Noise(1e-3, 1e-5)
 LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
 EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
@@ -55,10 +56,12 @@ def applied(stage, constants, pixels, planes):
     return stage.apply(pixels, constants, *planes)
 
 
-def guide_of(stage, constants, pixels):
+def guide_of(stage, constants, pixels, part=WHOLE):
+    """The guide of the pixels of a frame, on a part of it, as `apply` is given it."""
     if stage.guide is None or constants is None:
         return ()
-    return (kernels.base.interpolate(stage.guide(pixels, constants), 1, 0, HEIGHT, 0, WIDTH),)
+    place = stage.place or kernels.base.interpolate
+    return (place(stage.guide(pixels, constants), 1, *part),)
 
 
 @every_stage
@@ -95,13 +98,12 @@ def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
     pixels = pixels_for(stage)
     planes = guide_of(stage, constants, pixels)
     out = applied(stage, constants, pixels, planes)
-    frame = Region.whole(HEIGHT, WIDTH)
     for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
         here = Region(y, y + 1, x, x + 1)
-        about = here.grown(reach_of(stage, constants), frame)
-        parts = [about.cut(each, frame) for each in (pixels, *planes)]
-        part = applied(stage, constants, parts[0], parts[1:])
-        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, frame))
+        about = here.grown(reach_of(stage, constants), WHOLE)
+        near = guide_of(stage, constants, pixels, about)
+        part = applied(stage, constants, about.cut(pixels, WHOLE), near)
+        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, WHOLE))
 
 
 @every_stage
