@@ -36,12 +36,13 @@ def exposure(rgb, gain, _):
     return rgb * gain
 
 
-def lift(rgb, constants, placed):
+def lift(rgb, constants, guide):
     y = np.maximum(np.tensordot(LUMINANCE, rgb, axes=1), np.float32(2.0**-16))
     tones = np.log2(y / np.float32(0.18))
-    base = tones + deviation(*placed, tones)
-    stops = constants.shadows * smooth(-base / np.float32(SHADOWS_FROM))
-    stops += constants.highlights * smooth(base / np.float32(HIGHLIGHTS_FROM))
+    base = tones + deviation(*guide, tones)
+    shadows, highlights = constants
+    stops = shadows * smooth(-base / np.float32(SHADOWS_FROM))
+    stops += highlights * smooth(base / np.float32(HIGHLIGHTS_FROM))
     return rgb * np.exp2(stops)
 
 
