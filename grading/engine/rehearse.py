@@ -69,9 +69,9 @@ def _reduced():
     bin_tile(mosaic, 0, SIDE // 2, 0, SIDE // 2, sensor)
 
 
-def _base():
-    planes = kernels.base.edge_aware_base(_tile(), 0.02, 0.5)
-    kernels.base.interpolate(planes, 1, 0, SIDE, 0, SIDE)
+def _grid():
+    grid = kernels.grid.bilateral_grid(_tile(), 0.02)
+    return kernels.grid.spread(grid, 1, 0, SIDE, 0, SIDE)
 
 
 def _colour_noise():
@@ -157,7 +157,8 @@ REHEARSALS = {
     "16-bit codes": lambda: _codes(np.uint16),
     "mosaic": _mosaic,
     "apply_decision": _decision,
-    "edge_aware_base": _base,
+    "bilateral_grid": _grid,
+    "change_detail": lambda: kernels.detail.change_detail(_tile(), _grid(), 1.0, 0.0, 0.0, 0.0),
     "both resized": lambda: _resized(np.uint8, np.uint16),
     "8-bit resized": lambda: _resized(np.uint8),
     "16-bit resized": lambda: _resized(np.uint16),
@@ -172,7 +173,7 @@ REHEARSALS = {
     "sharpen": _sharpen,
     "packed": _packed,
     "reduced": _reduced,
-    "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
+    "lift": lambda: kernels.detail.lift(_tile(), _grid(), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
     "patches": lambda: green_patches(_raw()[0], (0, 5), 4, (0.0, 0.0), 0, 65535),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),

@@ -72,7 +72,8 @@ class Step:
     def _apply(self, pixels, factor, region):
         planes = []
         if self.guide is not None:
-            planes.append(kernels.base.interpolate(self.guide, factor, *region))
+            spread = self.stage.spread or kernels.base.interpolate
+            planes.append(spread(self.guide, factor, *region))
         if self.stage.place is not None:
             planes.append(self.stage.place(self.constants, region))
         return self.stage.apply(pixels, self.constants, *planes)

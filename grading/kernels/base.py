@@ -1,69 +1,17 @@
-"""The edge-aware base of a frame and the lift that reads it."""
+"""Luminance, and guides of reduced size brought to the pixels of a tile."""
 
 from functools import lru_cache
 
 import numpy as np
 
 from grading.colour.spaces import MIDDLE_GREY
-from grading.kernels.primitives import (
-    aligned,
-    between,
-    channels,
-    compiled,
-    dot,
-    exp2,
-    f32,
-    fma,
-    inner,
-    log2,
-    smooth,
-)
+from grading.kernels.primitives import aligned, between, compiled, dot, f32, inner, log2
 
 LUMINANCE = (np.float32(0.2627), np.float32(0.6780), np.float32(0.0593))
 """Weights of linear BT.2020 R, G, B (Recommendation ITU-R BT.2020-2, table 4)."""
 
 FLOOR = np.float32(2.0**-16)
 """Luminance that replaces anything darker."""
-
-
-def edge_aware_base(reduced: np.ndarray, radius: float, edge: float) -> np.ndarray:
-    """Planes (slope, offset) of a guided filter on log luminance, guided by itself.
-
-    The base at a pixel is slope * log2(luminance / 0.18) + offset, with the planes interpolated
-    to it (He and Sun, arXiv:1505.00996, 2015). The slope of a window is v^2 / (v^2 + edge^4) for
-    the variance v, steeper than the v / (v + edge^2) published: it parts edges from texture more
-    clearly, so there is less halo and less flattening.
-
-    Parameters
-    ----------
-    reduced : ndarray, shape (3, rows, columns), float32
-        Linear light of the whole frame at reduced size.
-    radius : float
-        Of the filter's window, as a fraction of the long edge.
-    edge : float
-        Standard deviation in stops at which half of a difference is kept in the base.
-
-    Returns
-    -------
-    ndarray, shape (2, rows, columns), float32
-    """
-    stops = stops_from_grey(reduced)
-    reach = max(1, round(radius * max(stops.shape)))
-    mean = box_mean(stops, reach)
-    squares = box_mean(np.square(stops, dtype=np.float64), reach)
-    slope, offset = np.empty_like(mean), np.empty_like(mean)
-    _slopes_and_offsets(mean.ravel(), squares.ravel(), edge**4, slope.ravel(), offset.ravel())
-    return np.stack([box_mean(slope, reach), box_mean(offset, reach)]).astype(np.float32)
-
-
-@compiled
-def _slopes_and_offsets(mean, squares, half, slope, offset):
-    """Slope and offset in each window; `half` is the squared variance of a slope of 1/2."""
-    for i in range(mean.size):
-        variance = squares[i] - mean[i] * mean[i]
-        weight = variance * variance
-        slope[i] = weight / (weight + half)
-        offset[i] = (1 - slope[i]) * mean[i]
 
 
 def box_mean(plane: np.ndarray, reach: int) -> np.ndarray:
@@ -163,14 +111,14 @@ def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: 
     -------
     ndarray, shape (n, y1 - y0, x1 - x0), float32
     """
-    rows = _blocks_around(y0, y1, factor, planes.shape[1])
-    columns = _blocks_around(x0, x1, factor, planes.shape[2])
+    rows = blocks_around(y0, y1, factor, planes.shape[1])
+    columns = blocks_around(x0, x1, factor, planes.shape[2])
     return between_blocks(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
-def _blocks_around(start, stop, factor, size):
-    """Indices of the blocks before and after each pixel, and the share of the latter."""
+def blocks_around(start, stop, factor, size):
+    """Indices of the blocks of `factor` pixels about each pixel, and the share of the latter."""
     place = np.maximum((np.arange(start, stop) + 0.5) / factor - 0.5, 0)
     before = place.astype(np.int64)
     after = np.minimum(before + 1, size - 1)
@@ -211,56 +159,4 @@ def between_blocks(
             share, line = down[y], out[n, y]
             for x in range(line.size):
                 line[x] = between(low[x], high[x], share)
-    return out
-
-
-def lift(
-    rgb: np.ndarray,
-    planes: np.ndarray,
-    shadows: float,
-    highlights: float,
-    shadows_from: float,
-    highlights_from: float,
-) -> np.ndarray:
-    """Linear light scaled by two to the power of a lift that depends on the base.
-
-    Parameters
-    ----------
-    rgb : ndarray, shape (3, rows, columns), float32
-    planes : ndarray, shape (2, rows, columns), float32
-        Slope and offset of the base, interpolated to the same pixels.
-    shadows, highlights : float32
-        Stops given where the base is `shadows_from` stops or more below middle grey, and
-        `highlights_from` stops or more above it.
-    shadows_from, highlights_from : float
-
-    Returns
-    -------
-    ndarray, shape (3, rows, columns), float32
-    """
-    return _lift(
-        rgb,
-        planes,
-        np.float32(shadows),
-        np.float32(highlights),
-        np.float32(-1 / shadows_from),
-        np.float32(1 / highlights_from),
-    )
-
-
-@compiled
-def _lift(rgb, planes, shadows, highlights, down, up):
-    out = aligned(rgb.shape)
-    r, g, b = channels(rgb)
-    p, q, s = channels(out)
-    slope, offset = planes[0].ravel(), planes[1].ravel()
-    wr, wg, wb = LUMINANCE
-    for i in range(r.size):
-        y = dot(wr, wg, wb, r[i], g[i], b[i])
-        y = y if y > FLOOR else FLOOR
-        base = fma(slope[i], log2(y * f32(1 / MIDDLE_GREY)), offset[i])
-        gain = exp2(fma(shadows, smooth(base * down), highlights * smooth(base * up)))
-        p[i] = r[i] * gain
-        q[i] = g[i] * gain
-        s[i] = b[i] * gain
     return out

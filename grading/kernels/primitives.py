@@ -65,7 +65,7 @@ def aligned(shape):
     return memory[start : start + size].reshape(shape)
 
 
-f32, i32, u32 = np.float32, np.int32, np.uint32
+f32, i32, u32, u64 = np.float32, np.int32, np.uint32, np.uint64
 
 SIGN, MAGNITUDE = u32(0x80000000), u32(0x7FFFFFFF)
 TINY = f32(1e-30)

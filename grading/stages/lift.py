@@ -1,11 +1,11 @@
 """Lift: open the shadows and hold the highlights, in stops, without halos.
 
-How dark a place is, is read from a base layer: the frame's log luminance, smoothed, except at
-its edges, by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in
-He and Sun, arXiv:1505.00996, 2015). A place well below middle grey is given ``shadows`` stops, a
-place well above ``highlights`` stops, and nothing happens at middle grey. Since the base follows
-hard edges and ignores texture, texture keeps its contrast and edges get almost no halo. All three
-channels get the same factor, so hue and saturation stay.
+How dark a place is, is read from a base layer: the mean log luminance of what is about as bright
+near it, from a bilateral grid (Chen, Paris and Durand, ACM Transactions on Graphics 26(3):103,
+2007). A place well below middle grey is given ``shadows`` stops, a place well above ``highlights``
+stops, and nothing happens at middle grey. Since what lies beyond an edge has no part in the base,
+edges get no halo, a lamp keeps its own tone, and texture keeps its contrast, even right beside an
+edge. All three channels get the same factor, so hue and saturation stay.
 """
 
 import numpy as np
@@ -20,11 +20,8 @@ SHADOWS_FROM = 5.0
 HIGHLIGHTS_FROM = 4.0
 """Stops above middle grey from which the highlights get all of theirs."""
 
-RADIUS = 1 / 50
-"""Radius of the guided filter as a fraction of the long edge."""
-
-EDGE = 0.5
-"""Stops of local deviation from which a difference counts as an edge rather than texture."""
+CELL = 1 / 60
+"""Of the base's grid, as a fraction of the long edge."""
 
 
 class Lift(Model):
@@ -53,17 +50,22 @@ def prepare(parameters: Lift, signal: Signal) -> tuple[np.float32, np.float32] |
     return np.float32(parameters.shadows), np.float32(parameters.highlights)
 
 
-def guide(reduced: np.ndarray, lifts: tuple[np.float32, np.float32]) -> np.ndarray:
-    """The two planes of the guided filter: base = first * log luminance + second."""
-    return kernels.base.edge_aware_base(reduced, RADIUS, EDGE)
+def guide(reduced: np.ndarray, lifts: tuple[np.float32, np.float32]):
+    """The frame's bilateral grid."""
+    return kernels.grid.bilateral_grid(reduced, CELL)
 
 
-def apply(rgb: np.ndarray, lifts: tuple[np.float32, np.float32], planes: np.ndarray) -> np.ndarray:
+def spread(grid, factor: int, *tile: int):
+    """The grid as it lies on a tile."""
+    return kernels.grid.spread(grid, factor, *tile)
+
+
+def apply(rgb: np.ndarray, lifts: tuple[np.float32, np.float32], grid) -> np.ndarray:
     """Scene light, each pixel scaled by two to the power of its lift."""
-    return kernels.base.lift(rgb, planes, *lifts, SHADOWS_FROM, HIGHLIGHTS_FROM)
+    return kernels.detail.lift(rgb, grid, *lifts, SHADOWS_FROM, HIGHLIGHTS_FROM)
 
 
 STAGE = Stage(
     "lift", ("scene",), "scene", Lift, prepare, apply,
-    guide=guide, kernels=("edge_aware_base", "lift"), local=True,
+    guide=guide, spread=spread, kernels=("bilateral_grid", "lift"), local=True,
 )  # fmt: skip

@@ -163,7 +163,10 @@ class Stage:
         resolved, asks of a frame.
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
-        the engine interpolates to the pixels of a tile.
+        the engine interpolates to the pixels of a tile; with ``spread`` anything.
+    spread : callable, optional
+        ``spread(guide, factor, top, bottom, left, right)`` -> what `apply` is given of a guide on a
+        tile, instead of interpolated planes; ``factor`` pixels each way are one of the guide's.
     place : callable, optional
         ``place(constants, region)`` -> planes (n, rows, columns) of what depends on where pixels
         lie in the frame; `apply` is given them last.
@@ -191,6 +194,7 @@ class Stage:
     resolve: Callable[[Any, Any], Any] | None = None
     warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
+    spread: Callable[..., Any] | None = None
     place: Callable[[Any, Any], Any] | None = None
     reach: Callable[[Any], int] | None = None
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal

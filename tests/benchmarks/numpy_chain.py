@@ -5,10 +5,12 @@ compiled kernels compute, in the way one writes such a chain without thinking of
 """
 
 import numpy as np
+from scipy import ndimage
 
 from grading.colour import oklab, transfer
 from grading.colour.gamut import gamut
 from grading.kernels.diamond import diamond_degrees
+from grading.kernels.grid import FINER, LEVEL
 from grading.stages.hues import GREY_CHROMA
 from grading.stages.lift import HIGHLIGHTS_FROM, SHADOWS_FROM
 from grading.stages.tone_curve import TABLE_SIZE, TABLE_TOP
@@ -34,11 +36,13 @@ def exposure(rgb, gain, _):
     return rgb * gain
 
 
-def lift(rgb, constants, planes):
+def lift(rgb, constants, guide):
     y = np.maximum(np.tensordot(LUMINANCE, rgb, axes=1), np.float32(2.0**-16))
-    base = planes[0] * np.log2(y / np.float32(0.18)) + planes[1]
-    stops = constants.shadows * smooth(-base / np.float32(SHADOWS_FROM))
-    stops += constants.highlights * smooth(base / np.float32(HIGHLIGHTS_FROM))
+    tones = np.log2(y / np.float32(0.18))
+    base = tones + deviation(*guide, tones)
+    shadows, highlights = constants
+    stops = shadows * smooth(-base / np.float32(SHADOWS_FROM))
+    stops += highlights * smooth(base / np.float32(HIGHLIGHTS_FROM))
     return rgb * np.exp2(stops)
 
 
@@ -72,26 +76,21 @@ STAGES = {
 }
 
 
-def guide_planes(guide, factor, height, width):
-    """Planes at reduced size interpolated to the whole frame."""
-    rows = np.clip((np.arange(height) + 0.5) / factor - 0.5, 0, guide.shape[1] - 1)
-    columns = np.clip((np.arange(width) + 0.5) / factor - 0.5, 0, guide.shape[2] - 1)
-    y, x = rows.astype(int), columns.astype(int)
-    y1, x1 = np.minimum(y + 1, guide.shape[1] - 1), np.minimum(x + 1, guide.shape[2] - 1)
-    v, h = np.float32(rows - y)[:, None], np.float32(columns - x)
-    top = guide[:, y][:, :, x] * (1 - h) + guide[:, y][:, :, x1] * h
-    bottom = guide[:, y1][:, :, x] * (1 - h) + guide[:, y1][:, :, x1] * h
-    return top * (1 - v) + bottom * v
+def deviation(grid, factor, tones):
+    """From each pixel's own tone to the base, by a bilateral grid."""
+    rows, columns = (np.arange(n, dtype=np.float32) + 0.5 for n in tones.shape)
+    pitch, cells = np.float32(factor * grid.size), grid.cells
+    y = np.broadcast_to((rows / pitch - np.float32(0.5))[:, None], tones.shape)
+    x = np.broadcast_to(columns / pitch - np.float32(0.5), tones.shape)
+    z = (tones - grid.low) * np.float32(FINER / LEVEL)
+    places = np.stack([y, x, z])
+    return ndimage.map_coordinates(cells[:, :-1], places, order=1, mode="nearest")
 
 
 def grade(rgb, plan):
     """Camera RGB of the whole frame to Oklab, shape (3, H, W)."""
-    height, width = rgb.shape[1:]
     for step in plan.steps:
-        planes = None
-        if step.guide is not None:
-            planes = guide_planes(step.guide, plan.factor, height, width)
-        after = STAGES[step.stage.name](rgb, step.constants, planes)
+        after = STAGES[step.stage.name](rgb, step.constants, (step.guide, plan.factor))
         if step.where is not None:
             weight = step.mask(plan.frame)
             after = rgb + weight * (after - rgb)

@@ -345,8 +345,8 @@ def test_what_several_recipes_begin_with_is_done_once(monkeypatch):
         "read",
         lambda self, *tile: read.append(tile) or plain_read(self, *tile),
     )
-    plain_lift = kernels.base.lift
-    monkeypatch.setattr(kernels.base, "lift", lambda *a: lifted.append(1) or plain_lift(*a))
+    plain_lift = kernels.detail.lift
+    monkeypatch.setattr(kernels.detail, "lift", lambda *a: lifted.append(1) or plain_lift(*a))
     looks = [recipe(lift={"shadows": 1.0}, levels={"white": w}) for w in (2.0, 3.0)]
     render_each(original, looks)
     assert len(read) == len(lifted) == 1

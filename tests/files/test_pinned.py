@@ -51,19 +51,19 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "e603dc7b168e332694aa925604ec2f995dc1322800f825f7a95c5f0dca3fdc14",
+        "8f439ffebd618298a3607cc6fde18960968e9753298558345c85d1e0613cad86",
     ("raw", "srgb", 100):
         "5350a8256f549be509941f624d2e42f0235f39b2bd5a2b9987e93a94d0b07d8e",
     ("raw", "bt2020", None):
-        "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
+        "a3ca5b55b6a13288f272e7c50314a44b2a6805546765242ceac7a11348c122c4",
     ("raw", "bt2020", 100):
         "4516143b6b9bfaa761bd90c4af368c95adbd864fc4816e5f618f10e8fc664298",
     ("rendered", "srgb", None):
-        "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
+        "29636548fd95845b99ac12c3c74912948c847efbe351cd50a0276dcb5d4267ca",
     ("rendered", "srgb", 100):
         "d050732a8e8a1a7bdaf1f4e80e7560a29c0f35d9213469dbcae97219f395e103",
     ("rendered", "bt2020", None):
-        "af81d1fd12ed79a944867fb67420a2e2718d4aec5b5ecc9f656915ddde68401d",
+        "fa979f66085210c37c8f927b52ae4e36813d609d5ff9814bccf5b55bca647442",
     ("rendered", "bt2020", 100):
         "b74a1e3f7d1599e78114e90b353a9ad24710a76e140a77d77a5ff9b7660ecec7",
 }

@@ -21,8 +21,10 @@ PROCESSORS = {"generic": "+sse2", "haswell": "+avx2,+fma"}
 def light():
     """Light that went through the arithmetic that all kernels share."""
     light = np.random.default_rng(4).uniform(-0.01, 1.5, (3, 37, 131)).astype(np.float32)
-    planes = np.random.default_rng(5).uniform(0, 1, (2, 37, 131)).astype(np.float32)
-    return kernels.base.lift(light, planes, 1.0, -0.5, 5.0, 4.0)
+    grid = kernels.grid.bilateral_grid(light, 0.05)
+    placed = kernels.grid.spread(grid, 1, 0, 37, 0, 131)
+    light = kernels.detail.change_detail(light, placed, 0.5, 1e-3, 1e-5, 1.0)
+    return kernels.detail.lift(light, placed, 1.0, -0.5, 5.0, 4.0)
 
 
 def picture():

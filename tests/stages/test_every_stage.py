@@ -17,6 +17,7 @@ from legal_parameters import legal
 from stage_examples import ALONE
 
 HEIGHT, WIDTH = 17, 29
+WHOLE = Region.whole(HEIGHT, WIDTH)
 NOISE = Noise(1e-3, 1e-5)
 LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
 EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
@@ -55,13 +56,14 @@ def applied(stage, constants, pixels, planes):
     return stage.apply(pixels, constants, *planes)
 
 
-def planes_of(stage, constants, pixels):
-    """Of its guide, and of where pixels lie."""
-    frame, planes = Region.whole(HEIGHT, WIDTH), ()
+def planes_of(stage, constants, pixels, part=WHOLE):
+    """Of its guide, and of where pixels lie, on a part of a frame, as `apply` is given them."""
+    planes = ()
     if stage.guide and constants is not None:
-        planes += (kernels.base.interpolate(stage.guide(pixels, constants), 1, *frame),)
+        spread = stage.spread or kernels.base.interpolate
+        planes += (spread(stage.guide(pixels, constants), 1, *part),)
     if stage.place and constants is not None:
-        planes += (stage.place(constants, frame),)
+        planes += (stage.place(constants, part),)
     return planes
 
 
@@ -99,13 +101,12 @@ def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
     pixels = pixels_for(stage)
     planes = planes_of(stage, constants, pixels)
     out = applied(stage, constants, pixels, planes)
-    frame = Region.whole(HEIGHT, WIDTH)
     for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
         here = Region(y, y + 1, x, x + 1)
-        about = here.grown(reach_of(stage, constants), frame)
-        parts = [about.cut(each, frame) for each in (pixels, *planes)]
-        part = applied(stage, constants, parts[0], parts[1:])
-        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, frame))
+        about = here.grown(reach_of(stage, constants), WHOLE)
+        near = planes_of(stage, constants, pixels, about)
+        part = applied(stage, constants, about.cut(pixels, WHOLE), near)
+        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, WHOLE))
 
 
 @every_stage
