@@ -15,7 +15,7 @@ LAYERS = (
     ("yaml_parser", "yaml_text", "cdl_text", "grey_image", "colour", "kernels"),
     ("frame", "pixels"),
     ("signal", "develop"),
-    ("stages", "masks", "inspect"),
+    ("stages", "masks", "inspect", "framing"),
     ("recipe", "files"),
     ("engine", "calibrate"),
     ("shoot", "interchange", "pages", "evening"),

@@ -10,6 +10,7 @@ from dataclasses import replace
 from grading.engine.resolve import Resolved
 from grading.engine.steps import Plan, Sight, Step
 from grading.frame import Frame
+from grading.framing.framing import view_of
 from grading.masks import light
 from grading.masks.shape import Ground
 from grading.masks.where import prepare_mask, shapes_in
@@ -37,7 +38,8 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     ValueError
         If a stage would be given pixels in another state than it takes.
     """
-    steps, to_light, signal = _steps(resolved, frame)
+    view = view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height)
+    steps, to_light, signal = _steps(resolved, frame, view)
     ground = Ground(frame.facts.width, frame.facts.height, Signal.of(frame).guide_factor)
     sight = None
     if reads := _reads(steps):
@@ -47,12 +49,12 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
         sight = replace(sight, start=start, steps=sight.steps[start:])
         ground = replace(ground, light=small)
     steps = _with_guides(_with_masks(steps, ground), frame, ground)
-    return Plan(steps, frame.region, ground.factor, sight)
+    return Plan(steps, frame.region, ground.factor, sight, view)
 
 
-def _steps(resolved, frame):
+def _steps(resolved, frame, view):
     """Steps in order, those of the whole frame to the light that masks read, and its signal."""
-    signal, steps = Signal.of(frame), []
+    signal, steps = replace(Signal.of(frame), corners=view.corners), []
     for stage in STAGES:
         step = _step(stage, resolved.parts[stage.name], signal)
         steps += [step] if step else []

@@ -128,6 +128,14 @@ def _detail():
     kernels.base.interpolate(_tile(2), 1, 0, SIDE, 0, SIDE)
 
 
+def _turned():
+    nodes = np.add.outer(np.zeros(9), kernels.lines.STEP * np.arange(9.0))
+    light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
+    for scale in (1.0, 2.0):
+        out = np.empty((3, SIDE, SIDE), np.float32)
+        kernels.lines.sample_lines(light, (0, SIDE), nodes, scale, 0, 0, SIDE, out, (0, 0))
+
+
 def _packed():
     scan = Scan(16, 1, 1, np.zeros((1, 16), np.uint8), np.zeros((1, 1), np.uint16), 1, 0)
     decode(np.frombuffer(bytes(9), np.uint8), 0, scan, np.zeros(1, np.uint16), 0, 1)
@@ -150,6 +158,7 @@ REHEARSALS = {
     "highlights": _highlights,
     "lights": _lights,
     "scans": _scans,
+    "turned": _turned,
     "colours": lambda: missing_colours(_tile(4), GAINS),
     "colour_noise": _colour_noise,
     "both codes": lambda: _codes(np.uint8, np.uint16),
@@ -183,7 +192,7 @@ REHEARSALS = {
     "grown": lambda: kernels.base.interpolate(_tile(1), 1, 0, SIDE, 0, SIDE),
     "window": lambda: kernels.mask.window(_tile()[0], 0.0, 1.0, 0.1),
     "hue": lambda: kernels.mask.hue(_tile()[0], _tile()[0], np.ones(9, np.float32), 1.0),
-    "vignette": lambda: kernels.vignette.falloff(0, 9, 0, 9, (4, 4), (1, 1), 2.0, 0.0, 1.0),
+    "vignette": lambda: kernels.vignette.falloff(0, 9, 0, 9, (4, 4), np.eye(2), 2.0, 0.0, 1.0),
     "outline": lambda: kernels.outline.outline(
         0, 9, 0, 9, np.array([[1.0, 1.0], [7.0, 1.0], [1.0, 7.0], [1.0, 1.0]]), 0.0, 1.0, True
     ),

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from grading import kernels
+from grading.framing.view import View
 from grading.masks import light
 from grading.region import Region
 from grading.signal import Signal
@@ -130,7 +131,7 @@ class Sight:
 
 @dataclass(frozen=True)
 class Plan:
-    """Steps in order, for a frame; guides are smaller by `factor`.
+    """Steps in order, for a frame; guides are smaller by `factor`, and `view` is what is shown.
 
     `sight` is how its masks get to see light, None where none reads it.
     """
@@ -139,6 +140,7 @@ class Plan:
     frame: Region
     factor: int = 1
     sight: Sight | None = None
+    view: View | None = None
 
     @property
     def reach(self) -> int:
@@ -206,6 +208,8 @@ def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     list of Plan
     """
     shared = 0
+    if any(plan.view != plans[0].view for plan in plans):  # a signal says what the picture shows
+        return plans[0].first(0), list(plans)
     most = min((plan.sight.start for plan in plans if plan.sight), default=None)
     for steps in zip(*(plan.steps[:most] for plan in plans), strict=False):
         if any(step != steps[0] for step in steps):

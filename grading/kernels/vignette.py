@@ -6,6 +6,9 @@ import numpy as np
 
 from grading.kernels.primitives import aligned, compiled, exp2, f32, log2, smooth
 
+LEAST = f32(2.0**-15)
+"""Replaces any shorter way, so that no power of it is too small for single precision."""
+
 NEAR = f32(1e-30)
 """Power of a distance that replaces any less, so that it has a logarithm."""
 
@@ -16,7 +19,7 @@ def falloff(
     x0: int,
     x1: int,
     centre: Sequence[float],
-    per_pixel: Sequence[float],
+    axes: np.ndarray,
     power: float,
     start: float,
     stops: float,
@@ -27,8 +30,11 @@ def falloff(
     ----------
     y0, y1, x0, x1 : int
         Rows and columns of the tile in the frame.
-    centre, per_pixel : sequence of 2 floats
-        (x, y) of the middle in pixels, and what a pixel makes of a distance of 1, each way.
+    centre : sequence of 2 floats
+        (x, y) of the middle in pixels.
+    axes : ndarray, shape (2, 2)
+        Takes a way of x and y pixels from the middle to (x, y) of the form, which has a distance
+        of 1 at its edge.
     power : float
         The distance is (|x|^power + |y|^power)^(1/power), a curve of Lamé.
     start : float
@@ -42,24 +48,27 @@ def falloff(
 
     Examples
     --------
-    >>> falloff(0, 1, 0, 11, (0, 0), (0.1, 0.1), 2.0, 0.5, -3.0)[0, ::5].round(6).tolist()
+    >>> falloff(0, 1, 0, 11, (0, 0), 0.1 * np.eye(2), 2.0, 0.5, -3.0)[0, ::5].round(6).tolist()
     [1.0, 1.0, 0.5]
     """
-    across = (np.abs(np.arange(x0, x1) - centre[0]) * per_pixel[0]) ** power
-    down = (np.abs(np.arange(y0, y1) - centre[1]) * per_pixel[1]) ** power
+    x, y = np.arange(x0, x1) - centre[0], np.arange(y0, y1) - centre[1]
+    (across_by_x, across_by_y), (down_by_x, down_by_y) = axes
+    ways = [x * across_by_x, y * across_by_y, x * down_by_x, y * down_by_y]
     return _falloff(
-        across.astype(np.float32), down.astype(np.float32), f32(1 / power), f32(start),
+        *(way.astype(np.float32) for way in ways), f32(power), f32(1 / power), f32(start),
         f32(1 / (1 - start)), f32(stops / 3),
     )  # fmt: skip
 
 
 @compiled
-def _falloff(across, down, root, start, steep, stops):
-    out = aligned((down.size, across.size))
-    for y in range(down.size):
-        row, high = out[y], down[y]
+def _falloff(u_by_x, u_by_y, v_by_x, v_by_y, power, root, start, steep, stops):
+    out = aligned((u_by_y.size, u_by_x.size))
+    for y in range(u_by_y.size):
+        row, u, v = out[y], u_by_y[y], v_by_y[y]
         for x in range(row.size):
-            far = high + across[x]
+            across, down = abs(u_by_x[x] + u), abs(v_by_x[x] + v)
+            far = exp2(power * log2(across if across > LEAST else LEAST))
+            far += exp2(power * log2(down if down > LEAST else LEAST))
             far = exp2(root * log2(far if far > NEAR else NEAR))
             row[x] = exp2(stops * smooth((far - start) * steep))
     return out

@@ -1,5 +1,6 @@
 """The pipeline in the order in which light passes through it, and all parts of a recipe."""
 
+from grading.framing import framing
 from grading.stages import (
     cdl,
     deblur,
@@ -33,5 +34,5 @@ STAGES = (
 )
 """Exactly one of them turns scene light into a picture."""
 
-PARTS = (*STAGES,)
+PARTS = (*STAGES, framing.PART)
 """Every part of a recipe, stages and others, in the order in which ``explain`` shows them."""

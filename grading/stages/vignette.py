@@ -49,33 +49,50 @@ class Vignette(Model):
 
 
 class Constants(NamedTuple):
-    """In pixels: the middle, one over the half axes to the farthest corner; and the rest."""
+    """The middle in pixels, what takes pixels to the form (1 at the farthest corner); the rest."""
 
     centre: np.ndarray
-    per_pixel: np.ndarray
+    axes: np.ndarray
     power: float
     start: float
     stops: float
 
 
-def finished_frame(signal: Signal) -> tuple[float, float, float, float]:
-    """Left, top, width and height, in these pixels, of what an output shows of the frame."""
-    return 0.0, 0.0, float(signal.facts.width), float(signal.facts.height)
+def finished_frame(signal: Signal) -> tuple[np.ndarray, np.ndarray]:
+    """Where the finished picture lies in these pixels: its top left, and its two sides.
+
+    Parameters
+    ----------
+    signal : Signal
+
+    Returns
+    -------
+    corner : ndarray, shape (2,)
+        x and y.
+    sides : ndarray, shape (2, 2)
+        Its way across and its way down, as columns; the mean of opposite sides where a keystone
+        makes these differ.
+    """
+    corners = np.array(signal.corners) * (signal.facts.width, signal.facts.height)
+    first, second, third, fourth = corners
+    across, down = (second - first + third - fourth) / 2, (fourth - first + third - second) / 2
+    return corners.mean(axis=0) - (across + down) / 2, np.column_stack([across, down])
 
 
 def prepare(parameters: Vignette, signal: Signal) -> Constants | None:
     """Where its lines run in these pixels; None at 0 stops."""
     if parameters.stops == 0:
         return None
-    left, top, width, height = finished_frame(signal)
+    corner, sides = finished_frame(signal)
+    width, height = np.hypot(*sides)
     x, y = parameters.centre
     ratio = width / height if parameters.ratio is None else parameters.ratio
     power = parameters.power
     across, down = max(x, 1 - x) * width, max(y, 1 - y) * height
     high = ((across / ratio) ** power + down**power) ** (1 / power)
-    centre = np.array([left + x * width, top + y * height]) - 0.5
-    axes = 1 / np.array([high * ratio, high])
-    return Constants(centre, axes, power, parameters.start, parameters.stops)
+    shares = np.array([width / (high * ratio), height / high])
+    axes = shares[:, None] * np.linalg.inv(sides)
+    return Constants(corner + sides @ (x, y) - 0.5, axes, power, parameters.start, parameters.stops)
 
 
 def place(constants: Constants, region: Region) -> np.ndarray:

@@ -112,4 +112,20 @@ def test_tiles_do_not_show(monkeypatch):
 
 
 def test_the_finished_frame_is_the_whole_frame():
-    assert finished_frame(signal(30, 20)) == (0, 0, 30, 20)
+    corner, sides = finished_frame(signal(30, 20))
+    np.testing.assert_array_equal(corner, 0)
+    np.testing.assert_array_equal(sides, np.diag([30, 20]))
+
+
+@pytest.mark.parametrize("angle", [0.0, 7.0])
+def test_it_follows_a_turn_and_a_crop(angle):
+    """The picture falls off as one does that was shot so."""
+    grey = np.full((3, 240, 320), 0.18)
+    framing = {"straighten": angle, "crop": {"left": 0.3, "top": 0.2, "right": 0.8, "bottom": 0.7}}
+    vignette = {"stops": -2.0, "power": 3.0, "centre": [0.4, 0.5]}
+    cut = render(
+        frame(grey), recipe(vignette=vignette, framing=framing), Output("tiff")
+    ).array.astype(float)
+    rows, columns = cut.shape[:2]
+    shot = render(frame(grey[:, :rows, :columns]), recipe(vignette=vignette), Output("tiff")).array
+    np.testing.assert_allclose(cut, shot, atol=0.004 * 65535)

@@ -235,8 +235,9 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _place(self, *groups):
         *key, x, y = groups
-        point = float(x), float(y)
         rendering = self._rendering(*key)
+        place = rendering.plan.view.to_frame(float(x), float(y))
+        point = tuple(min(max(each, 0.0), 1.0) for each in place)
         reading = read_place(*rendering.opened, rendering.plan, point)
         self._send_json(figures.of_place(reading, point))
 
