@@ -9,7 +9,7 @@ from PIL import Image
 from frames_in_memory import frame, recipe, scene
 from grading import kernels
 from grading.colour import oklab, transfer
-from grading.engine import execute, finish
+from grading.engine import execute, sampling
 from grading.engine.execute import render, render_outputs
 from grading.engine.output import Output
 from grading.files.formats.registry import FORMATS
@@ -153,7 +153,7 @@ def test_strips_and_tiles_do_not_show_in_what_is_sharpened(output, monkeypatch):
     original = frame(scene(70, 90))
     whole = render(original, recipe(**LOOK), output, 1)
     monkeypatch.setattr(execute, "TILE", (11, 17))
-    monkeypatch.setattr(finish, "STRIP", 5)
+    monkeypatch.setattr(sampling, "STRIP", 5)
     parts = render(original, recipe(**LOOK), output, 3)
     np.testing.assert_array_equal(parts.array, whole.array)
     assert parts.clipping == whole.clipping

@@ -70,10 +70,10 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 NOT_SHARPENED = {
-    ("raw", "srgb"): "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
-    ("raw", "bt2020"): "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
-    ("rendered", "srgb"): "af8dce5e9200675100b04c68ae08ea136d7905709a5fd154a8c1291d2df7b628",
-    ("rendered", "bt2020"): "c6636d741d5e7a9ba6931dcfde2a52fedac7a738df860f49440a7fb5e993d69c",
+    ("raw", "srgb"): "1369304070a6545955eb87b62a09dfe7acf3de87c737b81bc4561b17f9f23249",
+    ("raw", "bt2020"): "a20dbfc081d161ffd8d20354fd1940fb094fcc4d01e421cc6bff0ece79ee37c3",
+    ("rendered", "srgb"): "93166ec2f6c173bf675e5cb692faced61518722ade4614436778f667d8499dbe",
+    ("rendered", "bt2020"): "9481b6e6ddd6eca8e9ea995ee23cc97473396bf013ea0445e73aa846ca797f52",
 }
 """Of a long edge of 100 pixels, as before there was sharpening."""
 
