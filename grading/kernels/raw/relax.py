@@ -43,6 +43,9 @@ NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
 
 LEAST = np.float32(1e-9)
 
+WAVE = 8
+"""Steps that go over the cells together."""
+
 
 def colours(ratios, weights, flow):
     """Stops from green to red and from green to blue of every cell, from ratios that some tell.
@@ -175,14 +178,14 @@ def _framed(planes):
 
 def _relaxed(state, ratios, weights, flow, home, steps):
     """Second-order Chebyshev steps (Golub and Varga, Numer. Math. 3:147, 1961, from memory)."""
-    rows, columns = flow.shape
-    links, system = _links(flow), np.empty((6, rows, columns), np.float32)
+    links, system = _links(flow), np.empty((6, *flow.shape), np.float32)
     _set_up(ratios, weights, links, home, system)
-    state, before = _framed(state), _framed(state)
-    for pace in _paces(steps):
-        _step(state, before, links, system, pace)
-        state, before = before, state
-    return state[:, 1:-1, 1:-1]
+    states, paces = np.stack([_framed(state)] * 2), _paces(steps)
+    for start in range(0, len(paces), WAVE):
+        wave = paces[start : start + WAVE]
+        _step(states, links, system, wave)
+        states = states[::-1] if len(wave) % 2 else states
+    return states[0, :, 1:-1, 1:-1]
 
 
 def _paces(steps):
@@ -190,7 +193,7 @@ def _paces(steps):
     paces, shrinking = [1.0], float(NEAR) ** 2 / 4
     for k in range(1, steps):
         paces.append(1 / (1 - (2 if k == 1 else paces[-1]) * shrinking))
-    return [np.float32(pace) for pace in (*paces, *[1.0] * SETTLING)]
+    return np.array((*paces, *[1.0] * SETTLING), np.float32)
 
 
 def _links(flow):
@@ -209,93 +212,133 @@ def _set_up(ratios, weights, links, home, system):
     In double precision, since a cell that observes one ratio has two equations that are almost one.
     """
     for i in range(system.shape[1]):
-        for j in range(system.shape[2]):
-            passed = links[0, i + 1, j] + links[0, i + 1, j + 1]
-            passed = passed + links[1, i, j + 1] + links[1, i + 1, j + 1]
-            soft = np.float64(passed) * (1 + home) + LEAST
-            stiff = STIFF * soft
-            first, second, third = weights[0, i, j], weights[1, i, j], weights[2, i, j]
-            both, mixed = (first + second) / 4, (first - second) / 4
-            told = first * ratios[0, i, j] / 2, second * ratios[1, i, j] / 2
-            across = third * ratios[2, i, j] + told[0] - told[1]
-            share = 1 / ((soft + third) * (stiff + both) + stiff * both + first * second / 4)
-            a, b, d = (stiff + both) * share, -mixed * share, (soft + third + both) * share
-            system[0, i, j], system[1, i, j], system[2, i, j] = a, STIFF * b, STIFF * d
-            system[3, i, j] = a * across + b * (told[0] + told[1])
-            system[4, i, j] = b * across + d * (told[0] + told[1])
-            system[5, i, j] = b
-
-
-@compiled
-def _step(state, before, links, system, pace):
-    """Solve each cell for its neighbours as they are; `before` becomes the next state."""
-    for i in range(system.shape[1]):
-        _step_row(
-            state[0, i : i + 3], state[1, i : i + 3], before[:, i + 1, 1:], links[0, i + 1],
-            links[1, i, 1:], links[1, i + 1, 1:], system[:, i], pace,
+        _set_up_row(
+            ratios[:, i], weights[:, i], links[0, i + 1], links[1, i, 1:], links[1, i + 1, 1:],
+            home, system[:, i],
         )  # fmt: skip
 
 
 @inner
-def _step_row(soft, stiff, before, along, above, below, system, pace):
-    up, here, down = soft[0], soft[1], soft[2]
-    other_up, other_here, other_down = stiff[0], stiff[1], stiff[2]
-    a, b, d, e = system[0], system[1], system[2], system[5]
-    told, other_told, last, other_last = system[3], system[4], before[0], before[1]
+def _set_up_row(ratios, weights, along, above, below, home, system):
+    red, blue, between = ratios[0], ratios[1], ratios[2]
+    of_red, of_blue, of_both = weights[0], weights[1], weights[2]
+    a, b, d, told, other_told, e = system[0], system[1], system[2], system[3], system[4], system[5]
     for x in range(a.size):
-        left, right, high, low = along[x], along[x + 1], above[x], below[x]
-        first = left * here[x] + right * here[x + 2] + high * up[x + 1] + low * down[x + 1]
-        second = (
-            left * other_here[x] + right * other_here[x + 2]
-            + high * other_up[x + 1] + low * other_down[x + 1]
-        )  # fmt: skip
-        t = told[x] + a[x] * first + b[x] * second
-        m = other_told[x] + e[x] * first + d[x] * second
-        last[x] = last[x] + pace * (t - last[x])
-        other_last[x] = other_last[x] + pace * (m - other_last[x])
+        passed = along[x] + along[x + 1] + above[x] + below[x]
+        soft = np.float64(passed) * (1 + home) + LEAST
+        stiff = STIFF * soft
+        first, second, third = of_red[x], of_blue[x], of_both[x]
+        both, mixed = (first + second) / 4, (first - second) / 4
+        tells, other = first * red[x] / 2, second * blue[x] / 2
+        across = third * between[x] + tells - other
+        share = 1 / ((soft + third) * (stiff + both) + stiff * both + first * second / 4)
+        p, q, r = (stiff + both) * share, -mixed * share, (soft + third + both) * share
+        a[x], b[x], d[x], e[x] = p, STIFF * q, STIFF * r, q
+        told[x] = p * across + q * (tells + other)
+        other_told[x] = q * across + r * (tells + other)
+
+
+@compiled
+def _step(states, links, system, paces):
+    """Solve each cell for its neighbours as they are, a step for each pace.
+
+    Each step reads one of the two states and makes of the other the next. It follows the one
+    before it a row behind, so that rows are still in the cache.
+    """
+    rows, steps = system.shape[1], paces.size
+    sums = np.empty((2, system.shape[2]), np.float32)
+    for front in range(rows + steps - 1):
+        for step in range(max(front - rows + 1, 0), min(front + 1, steps)):
+            i, now = front - step, step & 1
+            for k in range(2):
+                state = states[now, k]
+                _add_neighbours(
+                    state[i], state[i + 1], state[i + 2], links[0, i + 1], links[1, i, 1:],
+                    links[1, i + 1, 1:], sums[k],
+                )  # fmt: skip
+            last = states[1 - now, 0, i + 1, 1:], states[1 - now, 1, i + 1, 1:]
+            a, b, d, told = system[0, i], system[1, i], system[2, i], system[3, i]
+            _move(last[0], told, a, b, sums[0], sums[1], paces[step])
+            _move(last[1], system[4, i], system[5, i], d, sums[0], sums[1], paces[step])
+
+
+@inner
+def _add_neighbours(up, here, down, along, above, below, total):
+    for x in range(total.size):
+        beside = along[x] * here[x] + along[x + 1] * here[x + 2]
+        total[x] = beside + above[x] * up[x + 1] + below[x] * down[x + 1]
+
+
+@inner
+def _move(last, told, a, b, first, second, pace):
+    for x in range(told.size):
+        solved = told[x] + a[x] * first[x] + b[x] * second[x]
+        last[x] = last[x] + pace * (solved - last[x])
 
 
 def _bent(level, observed, weight, floor, flow, tension, steps):
     """Steps down the plate's slope with momentum, held above the floor."""
-    links, framed = _links(flow), _framed(level)
-    before, bend = framed.copy(), np.zeros_like(framed)
+    links, levels = _links(flow), np.stack([_framed(level)] * 2)
     top = np.where(floor > NOWHERE, floor + HIGHEST, -NOWHERE)
-    for _ in range(steps):
-        _find_bend(framed, links, bend)
-        _bend(framed, before, links, bend, observed, weight, floor, top, tension)
-        framed, before = before, framed
-    return framed[1:-1, 1:-1]
+    for start in range(0, steps, WAVE):
+        taken = min(WAVE, steps - start)
+        _bend(levels, links, observed, weight, floor, top, tension, taken)
+        levels = levels[::-1] if taken % 2 else levels
+    return levels[0, 1:-1, 1:-1]
 
 
 @compiled
-def _find_bend(level, links, bend):
-    """How far the neighbours lie above each cell, together."""
-    for i in range(1, bend.shape[0] - 1):
-        up, here, down, out = level[i - 1], level[i], level[i + 1], bend[i]
-        along, above, below = links[0, i], links[1, i - 1], links[1, i]
-        for x in range(1, out.size - 1):
-            out[x] = (
-                along[x - 1] * (here[x - 1] - here[x])
-                + along[x] * (here[x + 1] - here[x])
-                + above[x] * (up[x] - here[x])
-                + below[x] * (down[x] - here[x])
-            )
+def _bend(levels, links, observed, held, floor, top, tension, steps):
+    """Some steps; each reads one of the two levels and makes of the other the next.
+
+    A row waits for how far those about it are bent, and a step follows the one before it two rows
+    behind.
+    """
+    rows = levels.shape[1]
+    bends = np.zeros((steps, 3, levels.shape[2]), np.float32)
+    for front in range(1, rows + 2 * steps - 2):
+        for step in range(max((front - rows + 2) // 2, 0), min((front + 1) // 2, steps)):
+            i, level, before = front - 2 * step, levels[step & 1], levels[1 - (step & 1)]
+            bend = bends[step, i % 3]
+            if i < rows - 1:
+                _find_bend(level[i - 1 : i + 2], links[0, i], links[1, i - 1 : i + 1], bend)
+            else:
+                bend[:] = 0
+            if i > 1:
+                _bend_row(
+                    level[i - 1], before[i - 1],
+                    (bends[step, (i - 2) % 3], bends[step, (i - 1) % 3], bend),
+                    (links[0, i - 1], links[1, i - 2], links[1, i - 1]),
+                    (observed[i - 2], held[i - 2], floor[i - 2], top[i - 2]), tension,
+                )  # fmt: skip
 
 
-@compiled
-def _bend(level, before, links, bend, observed, held, floor, top, tension):
-    """`before` becomes the next level."""
+@inner
+def _find_bend(level, along, across, bend):
+    """How far the neighbours lie above each cell of a row, together."""
+    up, here, down, above, below = level[0], level[1], level[2], across[0], across[1]
+    for x in range(1, bend.size - 1):
+        bend[x] = (
+            along[x - 1] * (here[x - 1] - here[x])
+            + along[x] * (here[x + 1] - here[x])
+            + above[x] * (up[x] - here[x])
+            + below[x] * (down[x] - here[x])
+        )
+
+
+@inner
+def _bend_row(now, last, bends, links, about, tension):
+    """`last` becomes the next level."""
     four, two, least = np.float32(4), np.float32(2), np.float32(1e-6)
-    for i in range(1, bend.shape[0] - 1):
-        up, here, down, last = bend[i - 1], bend[i], bend[i + 1], before[i]
-        along, above, below, now = links[0, i], links[1, i - 1], links[1, i], level[i]
-        seen, hold, low, high = observed[i - 1], held[i - 1], floor[i - 1], top[i - 1]
-        for x in range(1, now.size - 1):
-            left, right, over, under = along[x - 1], along[x], above[x], below[x]
-            slope = left * (here[x - 1] - here[x]) + right * (here[x + 1] - here[x])
-            slope = slope + over * (up[x] - here[x]) + under * (down[x] - here[x])
-            slope = slope - tension * here[x] + hold[x - 1] * (now[x] - seen[x - 1])
-            passed = left + right + over + under
-            stiff = passed * passed + four * passed + two * tension * passed + hold[x - 1] + least
-            moved = now[x] - slope / stiff + MOMENTUM * (now[x] - last[x])
-            last[x] = min(max(moved, low[x - 1]), high[x - 1])
+    up, here, down = bends
+    along, above, below = links
+    seen, hold, low, high = about
+    for x in range(1, now.size - 1):
+        left, right, over, under = along[x - 1], along[x], above[x], below[x]
+        slope = left * (here[x - 1] - here[x]) + right * (here[x + 1] - here[x])
+        slope = slope + over * (up[x] - here[x]) + under * (down[x] - here[x])
+        slope = slope - tension * here[x] + hold[x - 1] * (now[x] - seen[x - 1])
+        passed = left + right + over + under
+        stiff = passed * passed + four * passed + two * tension * passed + hold[x - 1] + least
+        moved = now[x] - slope / stiff + MOMENTUM * (now[x] - last[x])
+        last[x] = min(max(moved, low[x - 1]), high[x - 1])
