@@ -112,7 +112,10 @@ def _survey(mosaic, sensor, cells):
             _weigh(here, extremes[0], extremes[1], block[0], sums[FLOW], sums[BRIGHT])
             for site in range(4):
                 row, column = y + 1 - 2 * (site // 2), 2 - 2 * (site & 1)
-                _to_middle(sites[site, y], sites[site, row], column, middle[site], peak[site])
+                near, far = sites[site, y], sites[site, row]
+                _to_middle(
+                    near[1:], near[column:], far[1:], far[column:], middle[site], peak[site]
+                )
             _know(middle, peak, block)
             red, green, blue = middle[0], block[4], middle[3]
             _add_pair(red, green, block[0], block[1], block[2], sums[0], sums[1], sums[2])
@@ -154,10 +157,10 @@ def _weigh(top, least, greatest, weight, flow, bright):
 
 
 @inner
-def _to_middle(near, far, column, middle, peak):
+def _to_middle(own, beside, other, across, middle, peak):
     """A site's colour interpolated to the middle of its block, and the most that is in it."""
     for x in range(middle.size):
-        a, b, c, d = near[x + 1], near[x + column], far[x + 1], far[x + column]
+        a, b, c, d = own[x], beside[x], other[x], across[x]
         middle[x] = np.float32(9 / 16) * a + np.float32(3 / 16) * (b + c) + np.float32(1 / 16) * d
         peak[x] = max(max(a, b), max(c, d))
 
