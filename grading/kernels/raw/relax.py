@@ -8,6 +8,7 @@ the result depends on no order of cells.
 import numpy as np
 
 from grading.kernels.primitives import compiled, inner
+from grading.kernels.raw.runs import runs
 
 STEPS, MOST_STEPS = 16, 96
 """Of colour: of the finest level, and of any; each takes twice as many as the finer one."""
@@ -42,6 +43,9 @@ NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
 """A floor that is none, and the stops that the plate may rise above one."""
 
 LEAST = np.float32(1e-9)
+
+PART, LONGEST = 64, 2048
+"""Framed cells one after another that are worked on together, at least and at most."""
 
 WAVE = 8
 """Steps that go over the cells together."""
@@ -172,20 +176,46 @@ def _grow(values, out):
 
 
 def _framed(planes):
-    """Planes with a cell of 0 on each side."""
-    return np.pad(planes, [(0, 0)] * (planes.ndim - 2) + [(1, 1), (1, 1)])
+    """Planes with a cell of 0 on each side, all cells of one after another."""
+    framed = np.pad(planes, [(0, 0)] * (planes.ndim - 2) + [(1, 1), (1, 1)])
+    return framed.reshape(*planes.shape[:-2], -1)
+
+
+def _inside(cells, shape):
+    """Planes of some shape, of framed cells one after another."""
+    rows, columns = shape
+    return cells.reshape(*cells.shape[:-1], rows + 2, columns + 2)[..., 1:-1, 1:-1]
+
+
+def _passing(flow):
+    """Where cells that pass anything on are, among framed cells one after another.
+
+    The others never change.
+
+    Returns
+    -------
+    ndarray, shape (runs, 2), uint64
+        The first cell of each run, and that after its last.
+    """
+    width, passing = flow.shape[1] + 2, _framed(flow) > 0
+    end = passing.size - width
+    lines = np.pad(passing[width:end], (0, (2 * width - passing.size) % LONGEST))
+    line, *ends = runs(lines.reshape(-1, LONGEST), PART).T
+    return np.minimum(width + line * LONGEST + ends, end).T.astype(np.uint64)
 
 
 def _relaxed(state, ratios, weights, flow, home, steps):
     """Second-order Chebyshev steps (Golub and Varga, Numer. Math. 3:147, 1961, from memory)."""
-    links, system = _links(flow), np.empty((6, *flow.shape), np.float32)
+    links, places = _links(flow), _passing(flow)
+    system = np.zeros((6, *links.shape[1:]), np.float32)
     _set_up(ratios, weights, links, home, system)
-    states, paces = np.stack([_framed(state)] * 2), _paces(steps)
-    for start in range(0, len(paces), WAVE):
-        wave = paces[start : start + WAVE]
-        _step(states, links, system, wave)
-        states = states[::-1] if len(wave) % 2 else states
-    return states[0, :, 1:-1, 1:-1]
+    links, system = links.reshape(2, -1), system.reshape(6, -1)
+    state = _framed(state)
+    before, sums = state.copy(), np.empty((2, LONGEST), np.float32)
+    for pace in _paces(steps):
+        _step(state, before, links, system, places, flow.shape[1] + 2, pace, sums)
+        state, before = before, state
+    return _inside(state, flow.shape)
 
 
 def _paces(steps):
@@ -198,7 +228,7 @@ def _paces(steps):
 
 def _links(flow):
     """How well a cell passes on to that on its right and to that below, with a frame of 0."""
-    flow = _framed(flow)
+    flow = np.pad(flow, 1)
     links = np.zeros((2, *flow.shape), np.float32)
     np.minimum(flow[:, :-1], flow[:, 1:], out=links[0, :, :-1])
     np.minimum(flow[:-1], flow[1:], out=links[1, :-1])
@@ -211,134 +241,95 @@ def _set_up(ratios, weights, links, home, system):
 
     In double precision, since a cell that observes one ratio has two equations that are almost one.
     """
-    for i in range(system.shape[1]):
-        _set_up_row(
-            ratios[:, i], weights[:, i], links[0, i + 1], links[1, i, 1:], links[1, i + 1, 1:],
-            home, system[:, i],
-        )  # fmt: skip
-
-
-@inner
-def _set_up_row(ratios, weights, along, above, below, home, system):
-    red, blue, between = ratios[0], ratios[1], ratios[2]
-    of_red, of_blue, of_both = weights[0], weights[1], weights[2]
-    a, b, d, told, other_told, e = system[0], system[1], system[2], system[3], system[4], system[5]
-    for x in range(a.size):
-        passed = along[x] + along[x + 1] + above[x] + below[x]
-        soft = np.float64(passed) * (1 + home) + LEAST
-        stiff = STIFF * soft
-        first, second, third = of_red[x], of_blue[x], of_both[x]
-        both, mixed = (first + second) / 4, (first - second) / 4
-        tells, other = first * red[x] / 2, second * blue[x] / 2
-        across = third * between[x] + tells - other
-        share = 1 / ((soft + third) * (stiff + both) + stiff * both + first * second / 4)
-        p, q, r = (stiff + both) * share, -mixed * share, (soft + third + both) * share
-        a[x], b[x], d[x], e[x] = p, STIFF * q, STIFF * r, q
-        told[x] = p * across + q * (tells + other)
-        other_told[x] = q * across + r * (tells + other)
+    for i in range(1, system.shape[1] - 1):
+        for j in range(1, system.shape[2] - 1):
+            passed = links[0, i, j - 1] + links[0, i, j] + links[1, i - 1, j] + links[1, i, j]
+            soft = np.float64(passed) * (1 + home) + LEAST
+            stiff = STIFF * soft
+            y, x = i - 1, j - 1
+            first, second, third = weights[0, y, x], weights[1, y, x], weights[2, y, x]
+            both, mixed = (first + second) / 4, (first - second) / 4
+            told = first * ratios[0, y, x] / 2, second * ratios[1, y, x] / 2
+            across = third * ratios[2, y, x] + told[0] - told[1]
+            share = 1 / ((soft + third) * (stiff + both) + stiff * both + first * second / 4)
+            a, b, d = (stiff + both) * share, -mixed * share, (soft + third + both) * share
+            system[0, i, j], system[1, i, j], system[2, i, j] = a, STIFF * b, STIFF * d
+            system[3, i, j] = a * across + b * (told[0] + told[1])
+            system[4, i, j] = b * across + d * (told[0] + told[1])
+            system[5, i, j] = b
 
 
 @compiled
-def _step(states, links, system, paces):
-    """Solve each cell for its neighbours as they are, a step for each pace.
-
-    Each step reads one of the two states and makes of the other the next. It follows the one
-    before it a row behind, so that rows are still in the cache.
-    """
-    rows, steps = system.shape[1], paces.size
-    sums = np.empty((2, system.shape[2]), np.float32)
-    for front in range(rows + steps - 1):
-        for step in range(max(front - rows + 1, 0), min(front + 1, steps)):
-            i, now = front - step, step & 1
-            for k in range(2):
-                state = states[now, k]
-                _add_neighbours(
-                    state[i], state[i + 1], state[i + 2], links[0, i + 1], links[1, i, 1:],
-                    links[1, i + 1, 1:], sums[k],
-                )  # fmt: skip
-            last = states[1 - now, 0, i + 1, 1:], states[1 - now, 1, i + 1, 1:]
-            a, b, d, told = system[0, i], system[1, i], system[2, i], system[3, i]
-            _move(last[0], told, a, b, sums[0], sums[1], paces[step])
-            _move(last[1], system[4, i], system[5, i], d, sums[0], sums[1], paces[step])
+def _step(state, last, links, system, places, width, pace, sums):
+    """Solve each cell for its neighbours as they are; `last` becomes the next state."""
+    along, across, width = links[0], links[1], np.uint64(width)
+    soft, stiff, first, second, new, other = state[0], state[1], sums[0], sums[1], last[0], last[1]
+    a, b, d, e, told, tells = system[0], system[1], system[2], system[5], system[3], system[4]
+    for k in range(places.shape[0]):
+        start, end = places[k, 0], places[k, 1]
+        _add_neighbours(soft, along, across, width, start, end, first)
+        _add_neighbours(stiff, along, across, width, start, end, second)
+        _move(new, told, a, b, first, second, pace, start, end)
+        _move(other, tells, e, d, first, second, pace, start, end)
 
 
 @inner
-def _add_neighbours(up, here, down, along, above, below, total):
-    for x in range(total.size):
-        beside = along[x] * here[x] + along[x + 1] * here[x + 2]
-        total[x] = beside + above[x] * up[x + 1] + below[x] * down[x + 1]
+def _add_neighbours(cells, along, across, width, start, end, total):
+    one = np.uint64(1)
+    for x in range(start, end):
+        beside = along[x - one] * cells[x - one] + along[x] * cells[x + one]
+        beside = beside + across[x - width] * cells[x - width]
+        total[x - start] = beside + across[x] * cells[x + width]
 
 
 @inner
-def _move(last, told, a, b, first, second, pace):
-    for x in range(told.size):
-        solved = told[x] + a[x] * first[x] + b[x] * second[x]
+def _move(last, told, a, b, first, second, pace, start, end):
+    for x in range(start, end):
+        solved = told[x] + a[x] * first[x - start] + b[x] * second[x - start]
         last[x] = last[x] + pace * (solved - last[x])
 
 
 def _bent(level, observed, weight, floor, flow, tension, steps):
     """Steps down the plate's slope with momentum, held above the floor."""
-    links, levels = _links(flow), np.stack([_framed(level)] * 2)
+    links, places, width = _links(flow).reshape(2, -1), _passing(flow), flow.shape[1] + 2
     top = np.where(floor > NOWHERE, floor + HIGHEST, -NOWHERE)
-    for start in range(0, steps, WAVE):
-        taken = min(WAVE, steps - start)
-        _bend(levels, links, observed, weight, floor, top, tension, taken)
-        levels = levels[::-1] if taken % 2 else levels
-    return levels[0, 1:-1, 1:-1]
+    about = _framed(np.stack((observed, weight, floor, top)))
+    level = _framed(level)
+    last, bend = level.copy(), np.zeros_like(level)
+    for _ in range(steps):
+        _find_bend(level, links, places, width, bend)
+        _bend(level, last, links, places, width, bend, about, tension)
+        level, last = last, level
+    return _inside(level, flow.shape)
 
 
 @compiled
-def _bend(levels, links, observed, held, floor, top, tension, steps):
-    """Some steps; each reads one of the two levels and makes of the other the next.
-
-    A row waits for how far those about it are bent, and a step follows the one before it two rows
-    behind.
-    """
-    rows = levels.shape[1]
-    bends = np.zeros((steps, 3, levels.shape[2]), np.float32)
-    for front in range(1, rows + 2 * steps - 2):
-        for step in range(max((front - rows + 2) // 2, 0), min((front + 1) // 2, steps)):
-            i, level, before = front - 2 * step, levels[step & 1], levels[1 - (step & 1)]
-            bend = bends[step, i % 3]
-            if i < rows - 1:
-                _find_bend(level[i - 1 : i + 2], links[0, i], links[1, i - 1 : i + 1], bend)
-            else:
-                bend[:] = 0
-            if i > 1:
-                _bend_row(
-                    level[i - 1], before[i - 1],
-                    (bends[step, (i - 2) % 3], bends[step, (i - 1) % 3], bend),
-                    (links[0, i - 1], links[1, i - 2], links[1, i - 1]),
-                    (observed[i - 2], held[i - 2], floor[i - 2], top[i - 2]), tension,
-                )  # fmt: skip
+def _find_bend(level, links, places, width, bend):
+    """How far the neighbours lie above each cell, together."""
+    along, across, width, one = links[0], links[1], np.uint64(width), np.uint64(1)
+    for k in range(places.shape[0]):
+        for x in range(places[k, 0], places[k, 1]):
+            bend[x] = (
+                along[x - one] * (level[x - one] - level[x])
+                + along[x] * (level[x + one] - level[x])
+                + across[x - width] * (level[x - width] - level[x])
+                + across[x] * (level[x + width] - level[x])
+            )
 
 
-@inner
-def _find_bend(level, along, across, bend):
-    """How far the neighbours lie above each cell of a row, together."""
-    up, here, down, above, below = level[0], level[1], level[2], across[0], across[1]
-    for x in range(1, bend.size - 1):
-        bend[x] = (
-            along[x - 1] * (here[x - 1] - here[x])
-            + along[x] * (here[x + 1] - here[x])
-            + above[x] * (up[x] - here[x])
-            + below[x] * (down[x] - here[x])
-        )
-
-
-@inner
-def _bend_row(now, last, bends, links, about, tension):
+@compiled
+def _bend(level, last, links, places, width, bend, about, tension):
     """`last` becomes the next level."""
+    along, across, width, one = links[0], links[1], np.uint64(width), np.uint64(1)
+    seen, hold, low, high = about[0], about[1], about[2], about[3]
     four, two, least = np.float32(4), np.float32(2), np.float32(1e-6)
-    up, here, down = bends
-    along, above, below = links
-    seen, hold, low, high = about
-    for x in range(1, now.size - 1):
-        left, right, over, under = along[x - 1], along[x], above[x], below[x]
-        slope = left * (here[x - 1] - here[x]) + right * (here[x + 1] - here[x])
-        slope = slope + over * (up[x] - here[x]) + under * (down[x] - here[x])
-        slope = slope - tension * here[x] + hold[x - 1] * (now[x] - seen[x - 1])
-        passed = left + right + over + under
-        stiff = passed * passed + four * passed + two * tension * passed + hold[x - 1] + least
-        moved = now[x] - slope / stiff + MOMENTUM * (now[x] - last[x])
-        last[x] = min(max(moved, low[x - 1]), high[x - 1])
+    for k in range(places.shape[0]):
+        for x in range(places[k, 0], places[k, 1]):
+            left, right, over, under = along[x - one], along[x], across[x - width], across[x]
+            slope = left * (bend[x - one] - bend[x]) + right * (bend[x + one] - bend[x])
+            slope = slope + over * (bend[x - width] - bend[x]) + under * (bend[x + width] - bend[x])
+            slope = slope - tension * bend[x] + hold[x] * (level[x] - seen[x])
+            passed = left + right + over + under
+            stiff = passed * passed + four * passed + two * tension * passed + hold[x] + least
+            moved = level[x] - slope / stiff + MOMENTUM * (level[x] - last[x])
+            last[x] = min(max(moved, low[x]), high[x])
