@@ -55,9 +55,9 @@ PICTURES = {
     ("raw", "srgb", 100):
         "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
     ("raw", "bt2020", None):
-        "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
+        "8e55c54456b78002887d277bc08ad175d9962fb8a3b60b69bf876841c5344408",
     ("raw", "bt2020", 100):
-        "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
+        "dcd53783bc8ce7a679ed366636ed4f921ba8a372c97246f1b5fb809dad396381",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -71,7 +71,7 @@ PICTURES = {
 
 FILES = {
     ("raw", "srgb"): "0065ee88ba52b2998257ff80d81c04013811d4091d5726868400aec22ac92f3d",
-    ("raw", "bt2020"): "1bc3a187ed98b17e7208f778d8399d95bf2afb600027186c725514e0d66d9fe9",
+    ("raw", "bt2020"): "86f757d2e2ec0f8f80e87605179f6fda17e9e516b1f56bcda6154307dd3634cf",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }

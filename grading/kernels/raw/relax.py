@@ -29,26 +29,10 @@ FADING = 5.0
 """In longer sides of a frame, how far colour reaches before it fades to neutral where none is
 known."""
 
-HELD, MOMENTUM = np.float32(100), np.float32(0.8)
-"""Of the plate: what an observation weighs, and the share of a step that is taken again."""
-
-LENGTH, SHORTEST = 1 / 12, 16
-"""Share of the longer side of a frame over which the plate loses a slope, and the least of it in
-cells."""
-
-BEND_STEPS = 60
-"""Of the plate: of the finest level; the others take two or four times as many."""
-
-NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
-"""A floor that is none, and the stops that the plate may rise above one."""
-
 LEAST = np.float32(1e-9)
 
 PART, LONGEST = 64, 2048
 """Framed cells one after another that are worked on together, at least and at most."""
-
-WAVE = 8
-"""Steps that go over the cells together."""
 
 
 def colours(ratios, weights, flow):
@@ -63,7 +47,7 @@ def colours(ratios, weights, flow):
     ratios, weights : ndarray, shape (3, rows, columns), float32
         Stops from green to red, from green to blue and from blue to red, and what each weighs.
     flow : ndarray, shape (rows, columns), float32
-        How well a cell passes on what it has, 0 to 1.
+        How well a cell passes on what it has, 0 to 1; cells with 0 are left out.
 
     Returns
     -------
@@ -83,34 +67,6 @@ def colours(ratios, weights, flow):
         steps = min(STEPS * 2**k, MOST_STEPS)
         state = _relaxed(state, ratios, weights, flow, home, steps)
     return np.stack(((state[0] + state[1]) / 2, (state[1] - state[0]) / 2))
-
-
-def plate(observed, weight, floor, flow):
-    """A level for every cell: a thin plate with some tension over a floor.
-
-    Parameters
-    ----------
-    observed, weight : ndarray, shape (rows, columns), float32
-    floor : ndarray, shape (rows, columns), float32
-        What the level lies on or above.
-    flow : ndarray, shape (rows, columns), float32
-
-    Returns
-    -------
-    ndarray, shape (rows, columns), float32
-    """
-    levels = [(observed, HELD * weight, floor, flow)]
-    while min(levels[-1][0].shape) > 3:
-        observed, weight, floor, flow = levels[-1]
-        levels.append((*shrunk(observed, 16 * weight), _coarse_floor(floor), halved(flow)))
-    observed, weight, floor, _ = levels[-1]
-    mean = (observed * weight).sum() / max(weight.sum(), LEAST)
-    level = np.maximum(np.full(floor.shape, mean, np.float32), floor)
-    for k, (observed, weight, floor, flow) in reversed(list(enumerate(levels))):
-        level, steps = grown(level, flow.shape), BEND_STEPS * min(2**k, 4)
-        tension = np.float32(max(LENGTH * max(flow.shape), SHORTEST / 2**k) ** -2)
-        level = _bent(level, observed, weight, floor, flow, tension, steps)
-    return level
 
 
 def halved(values):
@@ -134,12 +90,6 @@ def grown(values, shape):
     out = np.empty(shape, np.float32)
     _grow(np.ascontiguousarray(values), out)
     return out
-
-
-def _coarse_floor(floor):
-    """A floor under those of 2x2 cells of which most have one."""
-    mean, share = shrunk(floor, (floor > NOWHERE).astype(np.float32))
-    return np.where(share > 0.5, mean, NOWHERE)
 
 
 @compiled
@@ -175,19 +125,19 @@ def _grow(values, out):
             target[x] = wide[x]
 
 
-def _framed(planes):
+def framed(planes):
     """Planes with a cell of 0 on each side, all cells of one after another."""
     framed = np.pad(planes, [(0, 0)] * (planes.ndim - 2) + [(1, 1), (1, 1)])
     return framed.reshape(*planes.shape[:-2], -1)
 
 
-def _inside(cells, shape):
+def inside(cells, shape):
     """Planes of some shape, of framed cells one after another."""
     rows, columns = shape
     return cells.reshape(*cells.shape[:-1], rows + 2, columns + 2)[..., 1:-1, 1:-1]
 
 
-def _passing(flow):
+def passing(flow):
     """Where cells that pass anything on are, among framed cells one after another.
 
     The others never change.
@@ -197,25 +147,23 @@ def _passing(flow):
     ndarray, shape (runs, 2), uint64
         The first cell of each run, and that after its last.
     """
-    width, passing = flow.shape[1] + 2, _framed(flow) > 0
-    end = passing.size - width
-    lines = np.pad(passing[width:end], (0, (2 * width - passing.size) % LONGEST))
+    width, marked = flow.shape[1] + 2, framed(flow) > 0
+    end = marked.size - width
+    lines = np.pad(marked[width:end], (0, (2 * width - marked.size) % LONGEST))
     line, *ends = runs(lines.reshape(-1, LONGEST), PART).T
-    return np.minimum(width + line * LONGEST + ends, end).T.astype(np.uint64)
+    places = np.minimum(width + line * LONGEST + ends, end).T
+    return np.ascontiguousarray(places, np.uint64)
 
 
 def _relaxed(state, ratios, weights, flow, home, steps):
     """Second-order Chebyshev steps (Golub and Varga, Numer. Math. 3:147, 1961, from memory)."""
-    links, places = _links(flow), _passing(flow)
+    links, places = links_of(flow), passing(flow)
     system = np.zeros((6, *links.shape[1:]), np.float32)
     _set_up(ratios, weights, links, home, system)
     links, system = links.reshape(2, -1), system.reshape(6, -1)
-    state = _framed(state)
-    before, sums = state.copy(), np.empty((2, LONGEST), np.float32)
-    for pace in _paces(steps):
-        _step(state, before, links, system, places, flow.shape[1] + 2, pace, sums)
-        state, before = before, state
-    return _inside(state, flow.shape)
+    states, paces = np.stack([framed(state)] * 2), _paces(steps)
+    _step(states, links, system, places, flow.shape[1] + 2, paces)
+    return inside(states[len(paces) % 2], flow.shape)
 
 
 def _paces(steps):
@@ -226,7 +174,7 @@ def _paces(steps):
     return np.array((*paces, *[1.0] * SETTLING), np.float32)
 
 
-def _links(flow):
+def links_of(flow):
     """How well a cell passes on to that on its right and to that below, with a frame of 0."""
     flow = np.pad(flow, 1)
     links = np.zeros((2, *flow.shape), np.float32)
@@ -260,17 +208,24 @@ def _set_up(ratios, weights, links, home, system):
 
 
 @compiled
-def _step(state, last, links, system, places, width, pace, sums):
-    """Solve each cell for its neighbours as they are; `last` becomes the next state."""
+def _step(states, links, system, places, width, paces):
+    """Solve each cell for its neighbours as they are, a step for each pace.
+
+    Each step reads one of the two states and makes of the other the next.
+    """
     along, across, width = links[0], links[1], np.uint64(width)
-    soft, stiff, first, second, new, other = state[0], state[1], sums[0], sums[1], last[0], last[1]
-    a, b, d, e, told, tells = system[0], system[1], system[2], system[5], system[3], system[4]
-    for k in range(places.shape[0]):
-        start, end = places[k, 0], places[k, 1]
-        _add_neighbours(soft, along, across, width, start, end, first)
-        _add_neighbours(stiff, along, across, width, start, end, second)
-        _move(new, told, a, b, first, second, pace, start, end)
-        _move(other, tells, e, d, first, second, pace, start, end)
+    a, b, d, e, told, other_told = system[0], system[1], system[2], system[5], system[3], system[4]
+    sums = np.empty((2, LONGEST), np.float32)
+    first, second = sums[0], sums[1]
+    for step in range(paces.size):
+        state, last = states[step & 1], states[~step & 1]
+        soft, stiff, new_soft, new_stiff = state[0], state[1], last[0], last[1]
+        for k in range(places.shape[0]):
+            start, end = places[k, 0], places[k, 1]
+            _add_neighbours(soft, along, across, width, start, end, first)
+            _add_neighbours(stiff, along, across, width, start, end, second)
+            _move(new_soft, told, a, b, first, second, paces[step], start, end)
+            _move(new_stiff, other_told, e, d, first, second, paces[step], start, end)
 
 
 @inner
@@ -287,49 +242,3 @@ def _move(last, told, a, b, first, second, pace, start, end):
     for x in range(start, end):
         solved = told[x] + a[x] * first[x - start] + b[x] * second[x - start]
         last[x] = last[x] + pace * (solved - last[x])
-
-
-def _bent(level, observed, weight, floor, flow, tension, steps):
-    """Steps down the plate's slope with momentum, held above the floor."""
-    links, places, width = _links(flow).reshape(2, -1), _passing(flow), flow.shape[1] + 2
-    top = np.where(floor > NOWHERE, floor + HIGHEST, -NOWHERE)
-    about = _framed(np.stack((observed, weight, floor, top)))
-    level = _framed(level)
-    last, bend = level.copy(), np.zeros_like(level)
-    for _ in range(steps):
-        _find_bend(level, links, places, width, bend)
-        _bend(level, last, links, places, width, bend, about, tension)
-        level, last = last, level
-    return _inside(level, flow.shape)
-
-
-@compiled
-def _find_bend(level, links, places, width, bend):
-    """How far the neighbours lie above each cell, together."""
-    along, across, width, one = links[0], links[1], np.uint64(width), np.uint64(1)
-    for k in range(places.shape[0]):
-        for x in range(places[k, 0], places[k, 1]):
-            bend[x] = (
-                along[x - one] * (level[x - one] - level[x])
-                + along[x] * (level[x + one] - level[x])
-                + across[x - width] * (level[x - width] - level[x])
-                + across[x] * (level[x + width] - level[x])
-            )
-
-
-@compiled
-def _bend(level, last, links, places, width, bend, about, tension):
-    """`last` becomes the next level."""
-    along, across, width, one = links[0], links[1], np.uint64(width), np.uint64(1)
-    seen, hold, low, high = about[0], about[1], about[2], about[3]
-    four, two, least = np.float32(4), np.float32(2), np.float32(1e-6)
-    for k in range(places.shape[0]):
-        for x in range(places[k, 0], places[k, 1]):
-            left, right, over, under = along[x - one], along[x], across[x - width], across[x]
-            slope = left * (bend[x - one] - bend[x]) + right * (bend[x + one] - bend[x])
-            slope = slope + over * (bend[x - width] - bend[x]) + under * (bend[x + width] - bend[x])
-            slope = slope - tension * bend[x] + hold[x] * (level[x] - seen[x])
-            passed = left + right + over + under
-            stiff = passed * passed + four * passed + two * tension * passed + hold[x] + least
-            moved = level[x] - slope / stiff + MOMENTUM * (level[x] - last[x])
-            last[x] = min(max(moved, low[x]), high[x])
