@@ -31,8 +31,8 @@ PUREST = np.float32(5 / np.log(2))
 """How many stops a guide's colour may have between green and red or blue."""
 
 SURROUNDINGS = 8
-"""Cells in each direction about one in which anything clips that tell of the light there. Those
-further away are screened by these: with twice as many no pixel differs by 1/10,000 stop."""
+"""Cells in each direction about one in which anything clips that are looked at. These screen those
+further away: on the demo set no pixel differs by 1/10,000 stop from what all cells give."""
 
 LYING = np.float32(0.3)
 """Share of a cell's blocks that clip in every channel from which its level lies on the floor."""
