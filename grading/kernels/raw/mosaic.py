@@ -52,33 +52,45 @@ def _copy(source, target):
         target[x] = source[x]
 
 
+@inner
+def _mirrored(row, left, out):
+    """A part of a row from column `left` on, mirrored beyond its ends."""
+    first = min(max(-left, 0), out.size)
+    last = min(max(row.size - left, 0), out.size)
+    for x in range(first):
+        out[x] = row[mirror(left + x, row.size)]
+    _copy(row[left + first : left + last], out[first:last])
+    for x in range(last, out.size):
+        out[x] = row[mirror(left + x, row.size)]
+
+
 @compiled
 def unweave(mosaic, top, left, sensor, gains, planes):
     """Levels and balance, into one plane a site."""
-    height, width = mosaic.shape
     rows, columns = planes.shape[1:]
-    counts = np.empty(2 * columns, np.uint16)
-    offset = np.empty(2 * columns, np.float32)
-    inside0, inside1 = min(max(-left, 0), 2 * columns), min(max(width - left, 0), 2 * columns)
-    for x in range(2 * columns):
-        offset[x] = sensor.column_black[mirror(left + x, width)]
+    counts, offset = np.empty(2 * columns, np.uint16), np.empty(2 * columns, np.float32)
+    pairs, offsets = counts.view(np.uint32), np.empty((2, columns), np.float32)
+    _mirrored(sensor.column_black, left, offset)
+    for side in range(2):
+        for x in range(columns):
+            offsets[side, x] = offset[2 * x + side]
     for y in range(2 * rows):
-        source = mosaic[mirror(top + y, height)]
-        for x in range(inside0):
-            counts[x] = source[mirror(left + x, width)]
-        _copy(source[left + inside0 : left + inside1], counts[inside0:inside1])
-        for x in range(inside1, 2 * columns):
-            counts[x] = source[mirror(left + x, width)]
-        row_black = sensor.row_black[mirror(top + y, height)]
+        line = mirror(top + y, mosaic.shape[0])
+        _mirrored(mosaic[line], left, counts)
         for side in range(2):
             site = 2 * (y & 1) + side
-            black = sensor.black[site] + row_black
+            black = sensor.black[site] + sensor.row_black[line]
             scale = sensor.scale[site] * gains[(site + 1) // 2]
             target = planes[site, y // 2]
-            for x in range(columns):
-                target[x] = (
-                    np.float32(counts[2 * x + side]) - black - offset[2 * x + side]
-                ) * scale
+            _to_signal(pairs, np.uint32(16 * side), offsets[side], black, scale, target)
+
+
+@inner
+def _to_signal(pairs, shift, offset, black, scale, signal):
+    """Signal of every other count: of two in 32 bits, the one that begins at a bit."""
+    for x in range(signal.size):
+        count = np.float32(np.uint32(pairs[x] >> shift) & np.uint32(0xFFFF))
+        signal[x] = (count - black - offset[x]) * scale
 
 
 @inner

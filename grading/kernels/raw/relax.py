@@ -8,6 +8,7 @@ the result depends on no order of cells.
 import numpy as np
 
 from grading.kernels.primitives import compiled, inner
+from grading.kernels.raw.runs import runs
 
 STEPS, MOST_STEPS = 16, 96
 """Of colour: of the finest level, and of any; each takes twice as many as the finer one."""
@@ -28,20 +29,10 @@ FADING = 5.0
 """In longer sides of a frame, how far colour reaches before it fades to neutral where none is
 known."""
 
-HELD, MOMENTUM = np.float32(100), np.float32(0.8)
-"""Of the plate: what an observation weighs, and the share of a step that is taken again."""
-
-LENGTH, SHORTEST = 1 / 12, 16
-"""Share of the longer side of a frame over which the plate loses a slope, and the least of it in
-cells."""
-
-BEND_STEPS = 60
-"""Of the plate: of the finest level; the others take two or four times as many."""
-
-NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
-"""A floor that is none, and the stops that the plate may rise above one."""
-
 LEAST = np.float32(1e-9)
+
+PART, LONGEST = 64, 2048
+"""Framed cells one after another that are worked on together, at least and at most."""
 
 
 def colours(ratios, weights, flow):
@@ -56,7 +47,7 @@ def colours(ratios, weights, flow):
     ratios, weights : ndarray, shape (3, rows, columns), float32
         Stops from green to red, from green to blue and from blue to red, and what each weighs.
     flow : ndarray, shape (rows, columns), float32
-        How well a cell passes on what it has, 0 to 1.
+        How well a cell passes on what it has, 0 to 1; cells with 0 are left out.
 
     Returns
     -------
@@ -76,34 +67,6 @@ def colours(ratios, weights, flow):
         steps = min(STEPS * 2**k, MOST_STEPS)
         state = _relaxed(state, ratios, weights, flow, home, steps)
     return np.stack(((state[0] + state[1]) / 2, (state[1] - state[0]) / 2))
-
-
-def plate(observed, weight, floor, flow):
-    """A level for every cell: a thin plate with some tension over a floor.
-
-    Parameters
-    ----------
-    observed, weight : ndarray, shape (rows, columns), float32
-    floor : ndarray, shape (rows, columns), float32
-        What the level lies on or above.
-    flow : ndarray, shape (rows, columns), float32
-
-    Returns
-    -------
-    ndarray, shape (rows, columns), float32
-    """
-    levels = [(observed, HELD * weight, floor, flow)]
-    while min(levels[-1][0].shape) > 3:
-        observed, weight, floor, flow = levels[-1]
-        levels.append((*shrunk(observed, 16 * weight), _coarse_floor(floor), halved(flow)))
-    observed, weight, floor, _ = levels[-1]
-    mean = (observed * weight).sum() / max(weight.sum(), LEAST)
-    level = np.maximum(np.full(floor.shape, mean, np.float32), floor)
-    for k, (observed, weight, floor, flow) in reversed(list(enumerate(levels))):
-        level, steps = grown(level, flow.shape), BEND_STEPS * min(2**k, 4)
-        tension = np.float32(max(LENGTH * max(flow.shape), SHORTEST / 2**k) ** -2)
-        level = _bent(level, observed, weight, floor, flow, tension, steps)
-    return level
 
 
 def halved(values):
@@ -127,12 +90,6 @@ def grown(values, shape):
     out = np.empty(shape, np.float32)
     _grow(np.ascontiguousarray(values), out)
     return out
-
-
-def _coarse_floor(floor):
-    """A floor under those of 2x2 cells of which most have one."""
-    mean, share = shrunk(floor, (floor > NOWHERE).astype(np.float32))
-    return np.where(share > 0.5, mean, NOWHERE)
 
 
 @compiled
@@ -168,21 +125,45 @@ def _grow(values, out):
             target[x] = wide[x]
 
 
-def _framed(planes):
-    """Planes with a cell of 0 on each side."""
-    return np.pad(planes, [(0, 0)] * (planes.ndim - 2) + [(1, 1), (1, 1)])
+def framed(planes):
+    """Planes with a cell of 0 on each side, all cells of one after another."""
+    framed = np.pad(planes, [(0, 0)] * (planes.ndim - 2) + [(1, 1), (1, 1)])
+    return framed.reshape(*planes.shape[:-2], -1)
+
+
+def inside(cells, shape):
+    """Planes of some shape, of framed cells one after another."""
+    rows, columns = shape
+    return cells.reshape(*cells.shape[:-1], rows + 2, columns + 2)[..., 1:-1, 1:-1]
+
+
+def passing(flow):
+    """Where cells that pass anything on are, among framed cells one after another.
+
+    The others never change.
+
+    Returns
+    -------
+    ndarray, shape (runs, 2), uint64
+        The first cell of each run, and that after its last.
+    """
+    width, marked = flow.shape[1] + 2, framed(flow) > 0
+    end = marked.size - width
+    lines = np.pad(marked[width:end], (0, (2 * width - marked.size) % LONGEST))
+    line, *ends = runs(lines.reshape(-1, LONGEST), PART).T
+    places = np.minimum(width + line * LONGEST + ends, end).T
+    return np.ascontiguousarray(places, np.uint64)
 
 
 def _relaxed(state, ratios, weights, flow, home, steps):
     """Second-order Chebyshev steps (Golub and Varga, Numer. Math. 3:147, 1961, from memory)."""
-    rows, columns = flow.shape
-    links, system = _links(flow), np.empty((6, rows, columns), np.float32)
+    links, places = links_of(flow), passing(flow)
+    system = np.zeros((6, *links.shape[1:]), np.float32)
     _set_up(ratios, weights, links, home, system)
-    state, before = _framed(state), _framed(state)
-    for pace in _paces(steps):
-        _step(state, before, links, system, pace)
-        state, before = before, state
-    return state[:, 1:-1, 1:-1]
+    links, system = links.reshape(2, -1), system.reshape(6, -1)
+    states, paces = np.stack([framed(state)] * 2), _paces(steps)
+    _step(states, links, system, places, flow.shape[1] + 2, paces)
+    return inside(states[len(paces) % 2], flow.shape)
 
 
 def _paces(steps):
@@ -190,12 +171,12 @@ def _paces(steps):
     paces, shrinking = [1.0], float(NEAR) ** 2 / 4
     for k in range(1, steps):
         paces.append(1 / (1 - (2 if k == 1 else paces[-1]) * shrinking))
-    return [np.float32(pace) for pace in (*paces, *[1.0] * SETTLING)]
+    return np.array((*paces, *[1.0] * SETTLING), np.float32)
 
 
-def _links(flow):
+def links_of(flow):
     """How well a cell passes on to that on its right and to that below, with a frame of 0."""
-    flow = _framed(flow)
+    flow = np.pad(flow, 1)
     links = np.zeros((2, *flow.shape), np.float32)
     np.minimum(flow[:, :-1], flow[:, 1:], out=links[0, :, :-1])
     np.minimum(flow[:-1], flow[1:], out=links[1, :-1])
@@ -208,16 +189,16 @@ def _set_up(ratios, weights, links, home, system):
 
     In double precision, since a cell that observes one ratio has two equations that are almost one.
     """
-    for i in range(system.shape[1]):
-        for j in range(system.shape[2]):
-            passed = links[0, i + 1, j] + links[0, i + 1, j + 1]
-            passed = passed + links[1, i, j + 1] + links[1, i + 1, j + 1]
+    for i in range(1, system.shape[1] - 1):
+        for j in range(1, system.shape[2] - 1):
+            passed = links[0, i, j - 1] + links[0, i, j] + links[1, i - 1, j] + links[1, i, j]
             soft = np.float64(passed) * (1 + home) + LEAST
             stiff = STIFF * soft
-            first, second, third = weights[0, i, j], weights[1, i, j], weights[2, i, j]
+            y, x = i - 1, j - 1
+            first, second, third = weights[0, y, x], weights[1, y, x], weights[2, y, x]
             both, mixed = (first + second) / 4, (first - second) / 4
-            told = first * ratios[0, i, j] / 2, second * ratios[1, i, j] / 2
-            across = third * ratios[2, i, j] + told[0] - told[1]
+            told = first * ratios[0, y, x] / 2, second * ratios[1, y, x] / 2
+            across = third * ratios[2, y, x] + told[0] - told[1]
             share = 1 / ((soft + third) * (stiff + both) + stiff * both + first * second / 4)
             a, b, d = (stiff + both) * share, -mixed * share, (soft + third + both) * share
             system[0, i, j], system[1, i, j], system[2, i, j] = a, STIFF * b, STIFF * d
@@ -227,75 +208,37 @@ def _set_up(ratios, weights, links, home, system):
 
 
 @compiled
-def _step(state, before, links, system, pace):
-    """Solve each cell for its neighbours as they are; `before` becomes the next state."""
-    for i in range(system.shape[1]):
-        _step_row(
-            state[0, i : i + 3], state[1, i : i + 3], before[:, i + 1, 1:], links[0, i + 1],
-            links[1, i, 1:], links[1, i + 1, 1:], system[:, i], pace,
-        )  # fmt: skip
+def _step(states, links, system, places, width, paces):
+    """Solve each cell for its neighbours as they are, a step for each pace.
+
+    Each step reads one of the two states and makes of the other the next.
+    """
+    along, across, width = links[0], links[1], np.uint64(width)
+    a, b, d, e, told, other_told = system[0], system[1], system[2], system[5], system[3], system[4]
+    sums = np.empty((2, LONGEST), np.float32)
+    first, second = sums[0], sums[1]
+    for step in range(paces.size):
+        state, last = states[step & 1], states[~step & 1]
+        soft, stiff, new_soft, new_stiff = state[0], state[1], last[0], last[1]
+        for k in range(places.shape[0]):
+            start, end = places[k, 0], places[k, 1]
+            _add_neighbours(soft, along, across, width, start, end, first)
+            _add_neighbours(stiff, along, across, width, start, end, second)
+            _move(new_soft, told, a, b, first, second, paces[step], start, end)
+            _move(new_stiff, other_told, e, d, first, second, paces[step], start, end)
 
 
 @inner
-def _step_row(soft, stiff, before, along, above, below, system, pace):
-    up, here, down = soft[0], soft[1], soft[2]
-    other_up, other_here, other_down = stiff[0], stiff[1], stiff[2]
-    a, b, d, e = system[0], system[1], system[2], system[5]
-    told, other_told, last, other_last = system[3], system[4], before[0], before[1]
-    for x in range(a.size):
-        left, right, high, low = along[x], along[x + 1], above[x], below[x]
-        first = left * here[x] + right * here[x + 2] + high * up[x + 1] + low * down[x + 1]
-        second = (
-            left * other_here[x] + right * other_here[x + 2]
-            + high * other_up[x + 1] + low * other_down[x + 1]
-        )  # fmt: skip
-        t = told[x] + a[x] * first + b[x] * second
-        m = other_told[x] + e[x] * first + d[x] * second
-        last[x] = last[x] + pace * (t - last[x])
-        other_last[x] = other_last[x] + pace * (m - other_last[x])
+def _add_neighbours(cells, along, across, width, start, end, total):
+    one = np.uint64(1)
+    for x in range(start, end):
+        beside = along[x - one] * cells[x - one] + along[x] * cells[x + one]
+        beside = beside + across[x - width] * cells[x - width]
+        total[x - start] = beside + across[x] * cells[x + width]
 
 
-def _bent(level, observed, weight, floor, flow, tension, steps):
-    """Steps down the plate's slope with momentum, held above the floor."""
-    links, framed = _links(flow), _framed(level)
-    before, bend = framed.copy(), np.zeros_like(framed)
-    top = np.where(floor > NOWHERE, floor + HIGHEST, -NOWHERE)
-    for _ in range(steps):
-        _find_bend(framed, links, bend)
-        _bend(framed, before, links, bend, observed, weight, floor, top, tension)
-        framed, before = before, framed
-    return framed[1:-1, 1:-1]
-
-
-@compiled
-def _find_bend(level, links, bend):
-    """How far the neighbours lie above each cell, together."""
-    for i in range(1, bend.shape[0] - 1):
-        up, here, down, out = level[i - 1], level[i], level[i + 1], bend[i]
-        along, above, below = links[0, i], links[1, i - 1], links[1, i]
-        for x in range(1, out.size - 1):
-            out[x] = (
-                along[x - 1] * (here[x - 1] - here[x])
-                + along[x] * (here[x + 1] - here[x])
-                + above[x] * (up[x] - here[x])
-                + below[x] * (down[x] - here[x])
-            )
-
-
-@compiled
-def _bend(level, before, links, bend, observed, held, floor, top, tension):
-    """`before` becomes the next level."""
-    four, two, least = np.float32(4), np.float32(2), np.float32(1e-6)
-    for i in range(1, bend.shape[0] - 1):
-        up, here, down, last = bend[i - 1], bend[i], bend[i + 1], before[i]
-        along, above, below, now = links[0, i], links[1, i - 1], links[1, i], level[i]
-        seen, hold, low, high = observed[i - 1], held[i - 1], floor[i - 1], top[i - 1]
-        for x in range(1, now.size - 1):
-            left, right, over, under = along[x - 1], along[x], above[x], below[x]
-            slope = left * (here[x - 1] - here[x]) + right * (here[x + 1] - here[x])
-            slope = slope + over * (up[x] - here[x]) + under * (down[x] - here[x])
-            slope = slope - tension * here[x] + hold[x - 1] * (now[x] - seen[x - 1])
-            passed = left + right + over + under
-            stiff = passed * passed + four * passed + two * tension * passed + hold[x - 1] + least
-            moved = now[x] - slope / stiff + MOMENTUM * (now[x] - last[x])
-            last[x] = min(max(moved, low[x - 1]), high[x - 1])
+@inner
+def _move(last, told, a, b, first, second, pace, start, end):
+    for x in range(start, end):
+        solved = told[x] + a[x] * first[x - start] + b[x] * second[x - start]
+        last[x] = last[x] + pace * (solved - last[x])

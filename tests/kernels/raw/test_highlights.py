@@ -7,7 +7,7 @@ import pytest
 from scipy.ndimage import binary_dilation
 
 from grading.develop.demosaic import HALO, demosaic_tile
-from grading.kernels.raw.highlights import highlight_guide
+from grading.kernels.raw.highlights import SURROUNDINGS, highlight_guide
 from kernels.guards import guarded
 from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
 
@@ -94,6 +94,25 @@ def test_unclipped_pixels_and_frames_are_untouched():
     np.testing.assert_array_equal(rebuilt[:, plain], clipped[:, plain])
     dim = counts(sample(lamp((1, 1, 1), peak=0.5)))
     assert highlight_guide(dim, sensor(SHAPE), BALANCE) is None
+
+
+def test_what_is_far_from_all_that_clips_does_not_matter(monkeypatch):
+    """A lamp in a wide frame of two other lights; before the guide, it must be the clipped alone
+    whose surroundings are looked at."""
+    shape = 400, 1600
+    y, x = np.indices(shape)
+    light = 0.02 + 3 * np.exp(-(np.hypot(y - 200, x - 260) / 40))
+    light = light * np.reshape((1.3, 0.9, 0.5), (3, 1, 1))
+    light += 0.3 * (x > 800) * np.reshape((0.4, 0.8, 1.2), (3, 1, 1))
+    mosaic, facts, made = counts(sample(light)), sensor(shape), []
+    for surroundings in (SURROUNDINGS, 1000):
+        monkeypatch.setattr("grading.kernels.raw.highlights.SURROUNDINGS", surroundings)
+        guide = highlight_guide(mosaic, facts, BALANCE)
+        made.append((guide, demosaic_tile(mosaic, 0, 400, 0, 800, facts, BALANCE, guide)))
+    (part, few), (whole, all_of_it) = made
+    assert part[0, 25, 180] < 1e-3 * whole[0, 25, 180]
+    assert (few[:, 200, 260] > 1).any()
+    np.testing.assert_allclose(few, all_of_it, rtol=1e-4, atol=1e-6)
 
 
 def test_tiles_are_bit_identical_to_the_whole():

@@ -5,14 +5,16 @@ import pytest
 from scipy.sparse import block_array, coo_array, diags_array
 from scipy.sparse.linalg import spsolve
 
+from grading.kernels.raw.plate import plate
 from grading.kernels.raw.relax import (
     FADING,
+    LONGEST,
     OBSERVED,
     STIFF,
     colours,
     grown,
     halved,
-    plate,
+    passing,
     shrunk,
 )
 from kernels.guards import ODD_SHAPES, guarded
@@ -133,3 +135,20 @@ def test_twins_of_coarser_and_finer_cells(shape):
     wide = np.array([np.interp(finer[1], np.arange(shape[1]), row) for row in values])
     tall = np.array([np.interp(finer[0], np.arange(shape[0]), column) for column in wide.T]).T
     np.testing.assert_allclose(grown(single[0], tall.shape), tall, atol=1e-6)
+
+
+def test_cells_that_pass_nothing_are_left_out(monkeypatch):
+    """Those that do are to the bit what they are where all cells are gone through."""
+    rng = np.random.default_rng(6)
+    ratios, weights, flow = fields(rng, (40, 300))
+    floor = np.full(flow.shape, -20, np.float32)
+    for part in (slice(0, 90), slice(200, 300)):
+        flow[:, part] = weights[:, :, part] = 0
+    assert np.diff(passing(flow).astype(int)).sum() < 0.8 * flow.size
+    left = colours(ratios, weights, flow), plate(ratios[0], weights[0], floor, flow)
+    monkeypatch.setattr("grading.kernels.raw.relax.PART", LONGEST)
+    gone = colours(ratios, weights, flow), plate(ratios[0], weights[0], floor, flow)
+    assert np.diff(passing(flow).astype(int)).sum() > flow.size
+    passes = flow > 0
+    for one, other in zip(left, gone, strict=True):
+        np.testing.assert_array_equal(one[..., passes], other[..., passes])

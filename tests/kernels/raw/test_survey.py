@@ -2,8 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.ndimage import minimum_filter
 
-from grading.kernels.raw.survey import BRIGHT, BURNT, survey
+from grading.kernels.raw.conclude import BRIGHT, BURNT, extreme
+from grading.kernels.raw.survey import cells_of, find_highest, survey
 from kernels.guards import guarded
 from kernels.raws import BALANCE, counts, sample, sensor
 
@@ -69,3 +71,46 @@ def test_odd_shapes(shape, phase):
     cells, *_ = guarded(work, mosaic, plain.row_black, plain.column_black)
     assert cells.shape[1:] == tuple(-(-(n + p) // 8) for n, p in zip(shape, phase, strict=True))
     assert np.isfinite(cells).all()
+
+
+@pytest.mark.parametrize("phase", PHASES)
+def test_cells_that_are_asked_for_are_those_of_the_whole_frame(phase):
+    """But for the outermost, to whose surroundings those belong that nobody asked for."""
+    mosaic = np.random.default_rng(5).integers(4096, 65535, (250, 1100), dtype=np.uint16)
+    facts = sensor(mosaic.shape, phase)
+    whole = survey(mosaic, facts, GAINS)
+    near = np.zeros(whole.shape[1:], bool)
+    near[10:, 40:60] = True
+    part = survey(mosaic, facts, GAINS, near)
+    inner = slice(16, None), slice(32 + 6, 64 - 6)
+    np.testing.assert_array_equal(part[:, *inner], whole[:, *inner])
+    assert (part[:, :10] == 0).all() and (part[:, :, 64:] == 0).all() and (whole[BRIGHT] > 0).all()
+
+
+def test_the_number_of_threads_does_not_matter(monkeypatch):
+    mosaic = np.random.default_rng(6).integers(4096, 65535, (1100, 60), dtype=np.uint16)
+    made = []
+    for threads in (1, 4):
+        monkeypatch.setattr("os.cpu_count", lambda threads=threads: threads)
+        made.append(survey(mosaic, sensor(mosaic.shape), GAINS))
+    np.testing.assert_array_equal(*made)
+
+
+@pytest.mark.parametrize("phase", PHASES)
+@pytest.mark.parametrize("shape", [(1, 1), (1, 40), (40, 1), (9, 15), (24, 32)])
+def test_the_highest_count_of_each_cell(shape, phase):
+    mosaic = np.random.default_rng(7).integers(0, 65535, shape, dtype=np.uint16)
+    size = cells_of(mosaic, sensor(shape, phase))
+    highest = np.full(size, 7, np.uint16)
+    guarded(lambda counts, out: find_highest(counts, phase, out), mosaic, highest)
+    find_highest(mosaic, phase, highest)
+    ends = [(p, 8 * n - p - s) for p, n, s in zip(phase, size, shape, strict=True)]
+    blocks = np.pad(mosaic, ends).reshape(size[0], 8, size[1], 8)
+    np.testing.assert_array_equal(highest, blocks.max((1, 3)))
+
+
+def test_extremes_are_those_of_a_square_window():
+    values = np.random.default_rng(8).normal(size=(30, 41)).astype(np.float32)
+    for reach in (1, 2, 4, 8):
+        twin = minimum_filter(values, 2 * reach + 1, mode="nearest")
+        np.testing.assert_array_equal(extreme(np.minimum, values, reach), twin)
