@@ -6,8 +6,8 @@ NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 DEEPEST = 3
 """References followed, one inside another, until masks are no longer made of masks."""
 
-NOT_DRAWN = ("cameras", "calibrations")
-"""Keys that are for frames of one camera only."""
+NOT_DRAWN = ("cameras", "calibrations", "numbers")
+"""Keys that are for frames of one camera or lens only."""
 
 
 def legal(model):

@@ -12,7 +12,7 @@ ROOT = Path(grading.__file__).parent
 LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
-    ("frame", "pixels"),
+    ("frame", "lens", "pixels"),
     ("signal", "develop"),
     ("stages", "masks", "inspect"),
     ("recipe", "files"),
@@ -32,7 +32,9 @@ ROOMS_OF_FILES = (
 )
 """The same within `files`."""
 
-COMMON_GROUND = tuple(f"grading.stages.{name}" for name in ("calibrated", "levels", "stage"))
+COMMON_GROUND = tuple(
+    f"grading.stages.{name}" for name in ("calibrated", "lens", "levels", "stage")
+)
 """What stages may import of each other."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}

@@ -18,7 +18,7 @@ from grading.frame import Frame
 from grading.masks.where import prepare_mask
 from grading.region import Region
 from grading.signal import Signal
-from grading.stages.registry import STAGES
+from grading.stages.registry import PIPELINE
 from grading.stages.stage import Stage
 
 
@@ -91,10 +91,10 @@ class Plan:
 
 
 def _apply_step(step, pixels, plan, region):
-    if step.guide is None:
-        return step.stage.apply(pixels, step.constants)
-    planes = kernels.base.interpolate(step.guide, plan.factor, *region)
-    return step.stage.apply(pixels, step.constants, planes)
+    more = (region,) if step.stage.placed else ()
+    if step.guide is not None:
+        more += (kernels.base.interpolate(step.guide, plan.factor, *region),)
+    return step.stage.apply(pixels, step.constants, *more)
 
 
 def make_plan(resolved: Resolved, frame: Frame) -> Plan:
@@ -131,8 +131,8 @@ def _steps(resolved, frame):
         name: prepare_mask(adjustment.where, width, height)
         for name, adjustment in resolved.local.items()
     }
-    for stage in STAGES:
-        step = _step(stage, resolved.parts[stage.name], signal)
+    for stage in PIPELINE:
+        step = _step(stage, resolved.parts[stage.part or stage.name], signal)
         steps += [step] if step else []
         signal = _signal_after(stage, step, signal)
         for name, adjustment in resolved.local.items() if stage.local else ():
@@ -154,11 +154,12 @@ def _step(stage, parameters, signal):
 
 def _signal_after(stage, step, signal):
     """What the pixels are after a stage of the whole frame."""
+    gives = stage.gives or signal.state
     if step is None:
         after = f"what follows {stage.name}, which has nothing to do,"
-        _require_state(signal, (stage.gives,), after)
+        _require_state(signal, (gives,), after)
         return signal
-    return replace(stage.amplify(signal, step.constants), state=stage.gives)
+    return replace(stage.amplify(signal, step.constants), state=gives)
 
 
 def _require_state(signal, states, who):

@@ -149,7 +149,7 @@ def interpolate(planes: np.ndarray, factor: int, y0: int, y1: int, x0: int, x1: 
     """
     rows = _blocks_around(y0, y1, factor, planes.shape[1])
     columns = _blocks_around(x0, x1, factor, planes.shape[2])
-    return _interpolate(planes, rows, columns)
+    return interpolate_between(planes, rows, columns)
 
 
 @lru_cache(maxsize=1024)
@@ -162,7 +162,9 @@ def _blocks_around(start, stop, factor, size):
 
 
 @compiled
-def _interpolate(planes, rows, columns):
+def interpolate_between(planes, rows, columns):
+    """Planes at pixels between their own: for rows and for columns, the index before each pixel,
+    that after it, and the share of the latter."""
     above, below, down = rows
     left, right, over = columns
     out = aligned((planes.shape[0], down.size, over.size))

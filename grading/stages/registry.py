@@ -5,17 +5,22 @@ from grading.stages import (
     denoise,
     exposure,
     hues,
+    lateral_colour,
+    lens,
     levels,
     lift,
     split_toning,
     tone_curve,
+    vignetting,
     white_balance,
 )
 
-STAGES = (
+PIPELINE = (
+    lateral_colour.STAGE,
     white_balance.STAGE,
     exposure.STAGE,
     denoise.STAGE,
+    vignetting.STAGE,
     lift.STAGE,
     levels.STAGE,
     tone_curve.STAGE,
@@ -25,5 +30,8 @@ STAGES = (
 )
 """Exactly one of them turns scene light into a picture."""
 
-PARTS = (*STAGES,)
+STAGES = tuple(stage for stage in PIPELINE if stage.part is None)
+"""Those that have a recipe key of their own."""
+
+PARTS = (lens.PART, *STAGES)
 """Every part of a recipe, stages and others, in the order in which ``explain`` shows them."""

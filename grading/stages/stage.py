@@ -146,8 +146,8 @@ class Stage:
         The recipe key.
     takes : tuple of {"camera", "scene", "picture"}
         States of pixels that the stage accepts (see `grading.signal`).
-    gives : {"scene", "picture"}
-        State of the pixels that leave it.
+    gives : {"scene", "picture"} or None
+        State of the pixels that leave it; None for that which they came in.
     parameters : type of Model
         The keys under the stage's name.
     prepare : callable
@@ -164,6 +164,9 @@ class Stage:
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
         the engine interpolates to the pixels of a tile.
+    placed : bool
+        Whether `apply` is told where in the frame the pixels are:
+        ``apply(pixels, constants, region)``, before any planes.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
         ones that `apply` gives are cut off, except at the borders of the frame.
@@ -174,6 +177,8 @@ class Stage:
         scene light that is no more than that, so that open formats can carry it.
     kernels : tuple of str
         Rehearsals of the kernels that it uses (see `grading.engine.rehearse`).
+    part : str or None
+        The recipe key whose parameters it takes, where that is not its own name.
     local : bool or Stage
         Whether the stage may be applied through a mask, directly after its whole-frame self; a
         Stage where that has other parameters.
@@ -181,7 +186,7 @@ class Stage:
 
     name: str
     takes: tuple[State, ...]
-    gives: State
+    gives: State | None
     parameters: type[Model]
     prepare: Callable[[Any, Any], Any]
     apply: Callable[..., Any]
@@ -192,6 +197,8 @@ class Stage:
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
     kernels: tuple[str, ...] = ()
+    placed: bool = False
+    part: str | None = None
     local: "bool | Stage" = False
 
     @property
@@ -202,4 +209,4 @@ class Stage:
     @property
     def is_pointwise(self) -> bool:
         """Whether a pixel depends on its own colour only."""
-        return self.guide is None and self.reach is None
+        return self.guide is None and self.reach is None and not self.placed
