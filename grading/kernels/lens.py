@@ -157,7 +157,7 @@ def shift_colours(
     Returns
     -------
     ndarray, shape (3, rows, columns), float32
-        The outermost pixels, as many as the largest shift and four, are right only at the borders
+        The outermost pixels, as many as the largest shift and three, are right only at the borders
         of the frame, beyond which its last pixels are repeated.
     """
     out = aligned(rgb.shape)

@@ -27,8 +27,8 @@ EVEN = 1e-4
 
 
 class Constants(NamedTuple):
-    """Shifts of red and blue, how far the largest goes, and the gains of red and blue relative to
-    green; None where there are none."""
+    """Shifts of red and blue, how far the largest goes in pixels, and the gains of red and blue
+    relative to green; None where there are none."""
 
     red: tuple | None
     blue: tuple | None
@@ -56,8 +56,8 @@ def prepare(parameters: Lens, signal: Signal) -> Constants | None:
 
 
 def _shift(warp: Warp, width, height):
-    """A warp in pixels, None where it moves nothing that can be seen, and its largest shift; from a
-    net of places from edge to edge."""
+    """A warp in pixels, None where it moves nothing that can be seen, and its largest shift, to the
+    ends of runs beyond the frame; from a net of places from edge to edge."""
     x, y = np.meshgrid(np.linspace(0, width, NET), np.linspace(0, height, NET))
     moved = np.subtract(warp.recorded(x, y, width, height), (x, y))
     largest = float(np.abs(moved).max())
@@ -71,7 +71,7 @@ def _shift(warp: Warp, width, height):
     radial[0] -= 1
     (across, down), unit = warp.centre, warp.unit * max(width, height)
     place = across * width, down * height, unit
-    return lens.Shift(*place, tuple(radial), *warp.tangential, run), largest
+    return lens.Shift(*place, tuple(radial), *warp.tangential, run), largest + run * change
 
 
 def _relative(gains, share):
@@ -86,7 +86,7 @@ def reach(constants: Constants) -> int:
     """The largest shift and the taps beyond."""
     if constants.red is None and constants.blue is None:
         return 0
-    return min(int(np.ceil(constants.largest)), kernels.lens.MOST) + kernels.lens.TAPS // 2 + 1
+    return min(int(np.ceil(constants.largest)), kernels.lens.MOST) + kernels.lens.TAPS // 2
 
 
 def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
