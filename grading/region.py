@@ -43,6 +43,16 @@ class Region(NamedTuple):
             min(self.right + reach, frame.right),
         )
 
+    def within(self, other: Region) -> Region:
+        """What it has in common with another; without rows or columns where that is nothing.
+
+        >>> Region(2, 4, 0, 5).within(Region(3, 9, 1, 3))
+        Region(top=3, bottom=4, left=1, right=3)
+        """
+        top, left = max(self.top, other.top), max(self.left, other.left)
+        bottom, right = min(self.bottom, other.bottom), min(self.right, other.right)
+        return Region(top, max(top, bottom), left, max(left, right))
+
     def cut(self, planes: np.ndarray, of: Region) -> np.ndarray:
         """Planes (..., rows, columns) of a larger region `of`, cut down to this one.
 

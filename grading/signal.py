@@ -28,6 +28,9 @@ class Signal:
     state : {"camera", "scene", "picture"}
     scale : int
         How many pixels of the original, each way, make one of these.
+    corners : tuple of four (float, float)
+        Where the corners of the finished picture lie in the frame, in fractions, clockwise from
+        the top left.
     mixing : tuple of three tuples of three float
         What the stages so far have made of the channels that the frame has: a matrix, at middle
         grey and for the whole frame.
@@ -36,6 +39,7 @@ class Signal:
     facts: Facts
     state: State
     scale: int = 1
+    corners: tuple[tuple[float, float], ...] = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
     mixing: tuple[tuple[float, ...], ...] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
     @classmethod

@@ -14,7 +14,7 @@ LAYERS = (
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame", "lens", "pixels"),
     ("signal", "develop"),
-    ("stages", "masks", "inspect"),
+    ("stages", "masks", "inspect", "framing"),
     ("recipe", "files"),
     ("engine", "calibrate"),
     ("shoot", "interchange", "pages", "evening"),

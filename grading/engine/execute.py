@@ -12,6 +12,7 @@ from grading.engine.resolve import Resolved, resolve
 from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe
+from grading.region import Region
 
 TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
@@ -129,7 +130,8 @@ def carry_out(
         For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
     """
     workers = workers or os.cpu_count()
-    finishes = [Finish(output, frame.region) for _ in plans for output in outputs]
+    finishes = [Finish(output, plan.view) for plan in plans for output in outputs]
+    shown = _around([finish.needed for finish in finishes])
     shared, left = common_start(plans)
     reach = max(plan.reach for plan in left)
 
@@ -143,11 +145,11 @@ def carry_out(
         each = (picture for picture in pictures for _ in outputs)
         return [finish.add(lab, region) for finish, lab in zip(finishes, each, strict=True)]
 
-    whole_rows = any(finish.is_resized for finish in finishes)
-    regions = frame.region.tiles(TILE[0], frame.region.right if whole_rows else TILE[1])
+    whole_rows = any(finish.is_sampled for finish in finishes)
+    regions = shown.tiles(TILE[0], shown.shape[1] if whole_rows else TILE[1])
     counted = zip(*run_all(work, regions, workers), strict=True)
     clipping = [
-        _clipping(finish, counts, workers, frame.region)
+        _clipping(finish, counts, workers)
         for finish, counts in zip(finishes, counted, strict=True)
     ]
     finished = [(finish.codes, shares) for finish, shares in zip(finishes, clipping, strict=True)]
@@ -163,10 +165,15 @@ def _assemble(grade, region):
     return [np.concatenate(pictures, axis=2) for pictures in graded]
 
 
-def _clipping(finish, counts, workers, frame):
+def _around(regions):
+    """The least region that holds all of some."""
+    tops, bottoms, lefts, rights = zip(*regions, strict=True)
+    return Region(min(tops), max(bottoms), min(lefts), max(rights))
+
+
+def _clipping(finish, counts, workers):
     """Complete a picture, and say what of it is clipped."""
-    ends, outside = zip(*counts, strict=True)
+    ends, outside, seen = zip(*counts, strict=True)
     ends = sum(ends) + finish.complete(workers)
     black, white = finish.shares(ends)
-    rows, columns = frame.shape
-    return {"black": black, "white": white, "outside": sum(outside) / (rows * columns)}
+    return {"black": black, "white": white, "outside": sum(outside) / sum(seen)}

@@ -1,8 +1,7 @@
 """From a picture in Oklab to the codes of an output: gamut, size, transfer curve, dither.
 
-Codes are made once. A picture of another size is resampled in the destination's linear light, in
-floating point: first along the rows, band by band while the frame is graded, then down the
-columns.
+Codes are made once. A picture of another size, or a turned one, is sampled in the destination's
+linear light, in floating point (`grading.engine.sampling`).
 """
 
 import numpy as np
@@ -11,11 +10,12 @@ from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
 from grading.engine.output import Output
+from grading.engine.sampling import Resized, Turned
 from grading.engine.threads import run_all
+from grading.framing.view import View
 from grading.region import Region
 
-STRIP = 64
-"""Rows of a resized output that are resampled down the columns at a time."""
+NONE = np.zeros((2, 3), np.int64)
 
 
 class Finish:
@@ -24,38 +24,42 @@ class Finish:
     Parameters
     ----------
     output : grading.engine.output.Output
-    frame : Region
-        The whole of the graded frame.
+    view : View
+        What of the graded frame is shown.
 
     Attributes
     ----------
-    is_resized : bool
+    needed : Region
+        What of the frame has to be graded.
+    is_sampled : bool
+        Whether a pixel of the output is more than one of the frame.
     channels : tuple of str
         Those of the output, by name.
     """
 
-    def __init__(self, output: Output, frame: Region) -> None:
-        rows, columns = frame.shape
-        width, height = output.size(columns, rows)
+    def __init__(self, output: Output, view: View) -> None:
+        width, height = output.size(*view.size)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
         self._dither = output.bits < 16
         self._codes = _empty(height, width, output.bits)
-        self.is_resized = (width, height) != (columns, rows)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
-        if self.is_resized:
-            self._rows = np.empty((3, rows, width), np.float32)
-            self._across = kernels.resampling.taps(columns, width)
-            self._down = kernels.resampling.taps(rows, height)
+        self._sampling = None
+        if not view.is_upright:
+            self._sampling = Turned(view, width, height)
+        elif (width, height) != view.size:
+            self._sampling = Resized(view, width, height)
+        self.is_sampled = self._sampling is not None
+        self.needed = self._sampling.needed if self.is_sampled else view.crop
 
-    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int]:
+    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int, int]:
         """Take in a region of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-            Whole rows where the output is resized.
+            Whole rows of what is needed where the output is sampled.
 
         Returns
         -------
@@ -63,25 +67,47 @@ class Finish:
             How many of the new codes are the lowest, and the highest, in each channel.
         outside : int
             How many pixels lay outside of the destination's gamut.
+        seen : int
+            Of how many.
         """
+        here = region.within(self.needed)
+        if 0 in here.shape:
+            return NONE, 0, 0
+        lab = here.cut(lab, region)
         if self.output.is_grey:
             lab = lab.copy()
             lab[1:] = 0
-        if not self.is_resized:
-            return kernels.output.to_codes(
-                lab, self._gamut, self._curve, self._codes, region.top, region.left,
-                self._dither, self.top,
-            )  # fmt: skip
-        light, outside = kernels.gamut.bring_into_gamut(lab, self._gamut)
-        rows = self._rows[:, region.top : region.bottom]
-        kernels.resampling.resample_rows(light, *self._across, rows)
-        return np.zeros((2, 3), np.int64), outside
+        if self.is_sampled:
+            return NONE, *self._sample(lab, here)
+        ends, outside = kernels.output.to_codes(
+            lab, self._gamut, self._curve, self._codes,
+            here.top - self.needed.top, here.left - self.needed.left, self._dither, self.top,
+        )  # fmt: skip
+        return ends, outside, lab[0].size
+
+    def _sample(self, lab, region):
+        outside = seen = 0
+        for block in self._sampling.blocks(region):
+            light, count = kernels.gamut.bring_into_gamut(block.cut(lab, region), self._gamut)
+            self._sampling.add(light, block)
+            outside, seen = outside + count, seen + light[0].size
+        return outside, seen
 
     def complete(self, workers: int) -> np.ndarray:
         """Make the codes that need the whole picture; count the lowest and the highest."""
-        if not self.is_resized:
-            return np.zeros((2, 3), np.int64)
-        return sum(run_all(self._strip, range(0, len(self._codes), STRIP), workers))
+        if not self.is_sampled:
+            return NONE
+        return sum(run_all(self._encode, self._sampling.pieces(), workers))
+
+    def _encode(self, piece):
+        """Codes of a piece of a sampled picture.
+
+        Its light is final in size and place here, linear and not yet rounded.
+        """
+        return kernels.output.encode(
+            self._sampling.light(piece), self._curve, self._codes, piece.top, piece.left,
+            self._dither, self.top,
+        )  # fmt: skip
 
     @property
     def codes(self) -> np.ndarray:
@@ -97,13 +123,6 @@ class Finish:
         counted = ends[:, 1:2] if self.output.is_grey else ends
         shares = (counted / (height * width)).tolist()
         return [dict(zip(self.channels, row, strict=True)) for row in shares]
-
-    def _strip(self, top):
-        bottom = min(top + STRIP, len(self._codes))
-        light = kernels.resampling.resample_columns(self._rows, *self._down, top, bottom)
-        return kernels.output.encode(
-            light, self._curve, self._codes, top, 0, self._dither, self.top
-        )
 
 
 def _empty(height, width, bits):

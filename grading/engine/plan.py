@@ -15,9 +15,12 @@ import numpy as np
 from grading import kernels
 from grading.engine.resolve import Resolved
 from grading.frame import Frame
+from grading.framing.framing import view_of
+from grading.framing.view import View
 from grading.masks.where import prepare_mask
 from grading.region import Region
 from grading.signal import Signal
+from grading.stages.lens import distortion
 from grading.stages.registry import PIPELINE
 from grading.stages.stage import Stage
 
@@ -41,11 +44,12 @@ class Step:
 
 @dataclass(frozen=True)
 class Plan:
-    """Steps in order, for a frame; guides are smaller by `factor`."""
+    """Steps in order, for a frame; guides are smaller by `factor`, and `view` is what is shown."""
 
     steps: tuple[Step, ...]
     frame: Region
     factor: int = 1
+    view: View | None = None
 
     @property
     def reach(self) -> int:
@@ -116,16 +120,18 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     ValueError
         If a stage would be given pixels in another state than it takes.
     """
-    steps = _steps(resolved, frame)
+    warp = distortion(resolved.parts["lens"], frame.facts)
+    view = view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height, warp)
+    steps = _steps(resolved, frame, view)
     if not any(step.stage.guide for step in steps):
-        return Plan(steps, frame.region)
+        return Plan(steps, frame.region, view=view)
     factor = Signal.of(frame).guide_factor
-    return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor)
+    return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor, view)
 
 
-def _steps(resolved, frame):
+def _steps(resolved, frame, view):
     """Steps in order, with the signal followed from one to the next."""
-    signal, steps = Signal.of(frame), []
+    signal, steps = replace(Signal.of(frame), corners=view.corners), []
     height, width = frame.region.shape
     masks = {
         name: prepare_mask(adjustment.where, width, height)
@@ -176,6 +182,8 @@ def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     list of Plan
     """
     shared = 0
+    if any(plan.view != plans[0].view for plan in plans):  # a signal says what the picture shows
+        return replace(plans[0], steps=()), list(plans)
     for steps in zip(*(plan.steps for plan in plans), strict=False):
         if any(step != steps[0] for step in steps):
             break

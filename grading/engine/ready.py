@@ -49,6 +49,7 @@ def needed(
         names.add("scans")
     if "raw" in kinds:
         names.update(RAW, () if reduced else DEVELOPED)
+    resized |= "turned" in names
     widths = {8 if each == 8 else 16 for each in bits}  # of the codes in memory
     depth = "both" if len(widths) > 1 else f"{min(widths)}-bit"
     return names | {f"{depth} resized", f"{depth} codes"} if resized else names | {f"{depth} codes"}

@@ -119,6 +119,14 @@ def _resized(*kinds):
         kernels.output.encode(light, transfer.coefficients("srgb"), codes, 0, 0, True)
 
 
+def _turned():
+    nodes = np.add.outer(np.zeros(4), 32.0 * np.arange(4))
+    light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
+    for scale in (1.0, 2.0):
+        out = np.empty((3, SIDE, SIDE), np.float32)
+        kernels.lines.sample_lines(light, (0, SIDE), nodes, scale, 0, 0, SIDE, out, (0, 0))
+
+
 def _packed():
     scan = Scan(16, 1, 1, np.zeros((1, 16), np.uint8), np.zeros((1, 1), np.uint16), 1, 0)
     decode(np.frombuffer(bytes(9), np.uint8), 0, scan, np.zeros(1, np.uint16), 0, 1)
@@ -143,6 +151,7 @@ REHEARSALS = {
     "lateral_colour": _lateral_colour,
     "vignetting": _vignetting,
     "scans": _scans,
+    "turned": _turned,
     "colours": lambda: missing_colours(_tile(4), GAINS),
     "colour_noise": _colour_noise,
     "both codes": lambda: _codes(np.uint8, np.uint16),

@@ -179,6 +179,6 @@ def _apart(warp, lens, crop, focal, width, height):
     for share in (0.02, 0.25, 0.4):
         place = round(share * width), round(share * height)
         theirs = modifier.apply_geometry_distortion(*place, 1, 1)
-        ours = warp.recorded(place[0] + 0.5, place[1] + 0.5, width, height)
+        ours = warp.to_frame(place[0] + 0.5, place[1] + 0.5, width, height)
         worst = max(worst, np.abs(np.ravel(theirs) + 0.5 - ours).max()) if theirs is not None else 9
     return worst / min(width, height)

@@ -13,6 +13,9 @@ import numpy as np
 MAP_SIDE = 129
 """Nodes a side of a map of gains, from edge to edge of the frame."""
 
+ROUNDS = 40
+"""Steps of the search for what a place is without distortion; each leaves a third or less."""
+
 
 @dataclass(frozen=True)
 class Warp:
@@ -36,7 +39,7 @@ class Warp:
     radial: tuple[float, ...] = (1.0,)
     tangential: tuple[float, float] = (0.0, 0.0)
 
-    def recorded(
+    def to_frame(
         self, x: np.ndarray, y: np.ndarray, width: int, height: int
     ) -> tuple[np.ndarray, np.ndarray]:
         """Where places were recorded, in pixels from the corner of the frame.
@@ -50,7 +53,7 @@ class Warp:
 
         Examples
         --------
-        >>> Warp((0.5, 0.5), 0.5, (1.0, 0.0, 0.1)).recorded(100.0, 25.0, 100, 50)
+        >>> Warp((0.5, 0.5), 0.5, (1.0, 0.0, 0.1)).to_frame(100.0, 25.0, 100, 50)
         (np.float64(105.0), np.float64(25.0))
         """
         unit = self.unit * max(width, height)
@@ -62,6 +65,23 @@ class Warp:
         twice = 2 * (s * u + t * v)
         u, v = u * (radial + twice) + square * s, v * (radial + twice) + square * t
         return across + u * unit, down + v * unit
+
+    def from_frame(
+        self, x: np.ndarray, y: np.ndarray, width: int, height: int
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Where what was recorded at places should have been, by repeated correction.
+
+        Examples
+        --------
+        >>> warp = Warp((0.5, 0.5), 0.5, (1.0, 0.0, 0.1))
+        >>> [round(float(each), 6) for each in warp.from_frame(105.0, 25.0, 100, 50)]
+        [100.0, 25.0]
+        """
+        u, v = np.array(x, np.float64), np.array(y, np.float64)
+        for _ in range(ROUNDS):
+            there = self.to_frame(u, v, width, height)
+            u, v = u + (x - there[0]), v + (y - there[1])
+        return u, v
 
     def shared(self, share: float) -> Warp:
         """The warp that moves each place by a share of the way.

@@ -59,7 +59,7 @@ def _shift(warp: Warp, width, height):
     """A warp in pixels, None where it moves nothing that can be seen, and its largest shift, to the
     ends of runs beyond the frame; from a net of places from edge to edge."""
     x, y = np.meshgrid(np.linspace(0, width, NET), np.linspace(0, height, NET))
-    moved = np.subtract(warp.recorded(x, y, width, height), (x, y))
+    moved = np.subtract(warp.to_frame(x, y, width, height), (x, y))
     largest = float(np.abs(moved).max())
     if largest < SMALLEST:
         return None, 0.0

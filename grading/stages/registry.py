@@ -1,5 +1,6 @@
 """The pipeline in the order in which light passes through it, and all parts of a recipe."""
 
+from grading.framing import framing
 from grading.stages import (
     cdl,
     denoise,
@@ -33,5 +34,5 @@ PIPELINE = (
 STAGES = tuple(stage for stage in PIPELINE if stage.part is None)
 """Those that have a recipe key of their own."""
 
-PARTS = (lens.PART, *STAGES)
+PARTS = (lens.PART, *STAGES, framing.PART)
 """Every part of a recipe, stages and others, in the order in which ``explain`` shows them."""

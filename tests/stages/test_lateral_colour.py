@@ -40,7 +40,7 @@ def before(x, y, numbers):
     """Where in the scene that is which a lens recorded at (x, y)."""
     u, v = x.copy(), y.copy()
     for _ in range(20):
-        there = warp(numbers).recorded(u, v, WIDTH, HEIGHT)
+        there = warp(numbers).to_frame(u, v, WIDTH, HEIGHT)
         u, v = u + x - there[0], v + y - there[1]
     return u, v
 

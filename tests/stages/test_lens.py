@@ -135,9 +135,9 @@ def test_numbers_of_no_lens_are_refused(numbers):
 def test_a_share_of_a_distortion_goes_so_much_of_the_way():
     lens = Lens.model_validate({"numbers": {"distortion": {"radial": [1, 0, -0.04]}}})
     about = facts(60, 40)
-    whole = np.subtract(distortion(lens, about).recorded(50.0, 30.0, 60, 40), (50, 30))
+    whole = np.subtract(distortion(lens, about).to_frame(50.0, 30.0, 60, 40), (50, 30))
     half = lens.model_copy(update={"distortion": 0.5})
-    moved = np.subtract(distortion(half, about).recorded(50.0, 30.0, 60, 40), (50, 30))
+    moved = np.subtract(distortion(half, about).to_frame(50.0, 30.0, 60, 40), (50, 30))
     np.testing.assert_allclose(moved, whole / 2, atol=1e-12)
     assert distortion(lens.model_copy(update={"distortion": 0.0}), about) is None
 

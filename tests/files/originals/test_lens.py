@@ -105,7 +105,7 @@ def test_a_warp_moves_places_as_the_specification_does(write, orientation):
     expected = upright_places(stored, orientation)
     height, width = expected.shape[1:]
     y, x = np.mgrid[0:height, 0:width] + 0.5
-    found = frame.facts.optics.distortion.recorded(x, y, width, height)
+    found = frame.facts.optics.distortion.to_frame(x, y, width, height)
     np.testing.assert_allclose(found, expected, atol=1e-9)
     assert frame.facts.optics.red is frame.facts.optics.blue is None
 
@@ -134,7 +134,7 @@ def test_three_planes_hold_lateral_colour(write):
         return np.reshape(specified(x, y, numbers), (2, -1)) * unit + middle
 
     for colour, numbers in ((optics.red, RED), (optics.blue, BLUE)):
-        there = np.stack(colour.recorded(*recorded(GREEN), COLUMNS, ROWS))
+        there = np.stack(colour.to_frame(*recorded(GREEN), COLUMNS, ROWS))
         apart = np.abs(there - recorded(numbers)).max()
         assert apart < 0.01 < 0.05 < np.abs(recorded(GREEN) - recorded(numbers)).max()
 

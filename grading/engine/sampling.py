@@ -1,0 +1,190 @@
+"""A picture of another size, or turned, sampled once from the destination's linear light.
+
+Light is taken in region by region while the frame is graded, and sampled along its rows; down the
+columns it is sampled when all of it is there. Each class gives the finished light piece by piece.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from grading import kernels
+from grading.framing.view import View
+from grading.region import Region
+
+STRIP = 64
+"""Rows of a resized picture that are sampled down the columns at a time."""
+
+PIECE = (512, 1024)
+"""Rows and columns of a turned one; short columns would take as long to find as to sample."""
+
+SEAMLESS = 1.1
+"""Up to so many pixels for one that is made, the window is not widened."""
+
+ACCURATE = 1e-6
+"""Of a pixel: how near a place is found."""
+
+ROUNDS = 20
+BLOCK = 16
+"""Rows for which the columns that the picture shows are told apart."""
+
+
+class Resized:
+    """A frame, or what a crop leaves of it, brought to another size.
+
+    Parameters
+    ----------
+    view : View
+        Upright.
+    width, height : int
+        Of what is made.
+    """
+
+    def __init__(self, view: View, width: int, height: int) -> None:
+        self.needed, self._size = view.crop, (height, width)
+        rows, columns = self.needed.shape
+        self._rows = np.empty((3, rows, width), np.float32)
+        self._across = kernels.resampling.taps(columns, width)
+        self._down = kernels.resampling.taps(rows, height)
+
+    def blocks(self, region: Region) -> Iterator[Region]:
+        """The parts of a region whose light is wanted."""
+        yield region
+
+    def add(self, light: np.ndarray, region: Region) -> None:
+        """Take in light, shape (3, rows, columns), of whole rows of what is needed."""
+        top = self.needed.top
+        rows = self._rows[:, region.top - top : region.bottom - top]
+        kernels.resampling.resample_rows(light, *self._across, rows)
+
+    def pieces(self) -> Iterator[Region]:
+        """Regions of the picture that make up all of it."""
+        return Region.whole(*self._size).tiles(STRIP, self._size[1])
+
+    def light(self, piece: Region) -> np.ndarray:
+        """Light of a piece, shape (3, rows, columns), float32."""
+        return kernels.resampling.resample_columns(
+            self._rows, *self._down, piece.top, piece.bottom
+        )
+
+
+class Turned:
+    """A frame seen through a map that turns or bends it, at any size.
+
+    Parameters
+    ----------
+    view : View
+    width, height : int
+        Of what is made.
+    """
+
+    def __init__(self, view: View, width: int, height: int) -> None:
+        self._view, self._size = view, (height, width)
+        step, (columns, rows) = kernels.lines.STEP, view.size
+        self._each = columns / width, rows / height
+        u, v = (np.arange(0.0, each + 2 * step, step) for each in (width, height))
+        y_by_column = self._places(u[:, None], v[None])[1]
+        self._down_by = _pixels_for_one(y_by_column, 1)
+        self._margin = int(np.ceil(kernels.lines.LOBES * max(self._down_by, 1))) + 1
+        margin = int(np.ceil(kernels.lines.LOBES * max(self._each))) + 2
+        self.needed = view.needed(margin)
+        y = self.needed.top + np.arange(0.0, self.needed.shape[0] + 2 * step, step)
+        self._across = self._places(u[None], self._rows_at(u[None], y[:, None]))[0]
+        self._across_by = _pixels_for_one(self._across, 1)
+        self._down = y_by_column - self.needed.top
+        self._top = self._places(u, np.zeros_like(u))[1] - self._margin
+        self._bottom = self._places(u, np.full_like(u, height - 1))[1] + self._margin
+        self._columns = np.empty((3, width, self.needed.shape[0]), np.float32)
+
+    def blocks(self, region: Region) -> Iterator[Region]:
+        """The parts of a region whose light is wanted: of a few rows, what the picture shows."""
+        first = self.needed.top
+        start = first + (region.top - first) // BLOCK * BLOCK
+        for top in range(start, region.bottom, BLOCK):
+            begin, end = self._shown(top)
+            if end > begin:
+                left, right = self._span(top, begin, end)
+                block = Region(top, top + BLOCK, left, right).within(region)
+                if block.shape[1]:
+                    yield block
+
+    def add(self, light: np.ndarray, region: Region) -> None:
+        """Take in light, shape (3, rows, columns), of one of the `blocks`."""
+        step, row = kernels.lines.STEP, region.top - self.needed.top
+        begin, end = self._shown(region.top - row % BLOCK)
+        node = row // step
+        nodes = self._across[node : node + 2] - region.left
+        rows = region.shape[0]
+        kernels.lines.sample_lines(
+            light, (0, rows), nodes, self._across_by, row - node * step, begin, end - begin,
+            self._columns, (begin, row),
+        )  # fmt: skip
+
+    def pieces(self) -> Iterator[Region]:
+        """Regions of the picture that make up all of it."""
+        return Region.whole(*self._size).tiles(*PIECE)
+
+    def light(self, piece: Region) -> np.ndarray:
+        """Light of a piece, shape (3, rows, columns), float32."""
+        light = np.empty((3, *piece.shape), np.float32)
+        kernels.lines.sample_lines(
+            self._columns, (piece.left, piece.right), self._down, self._down_by, 0,
+            piece.top, piece.shape[0], light, (0, 0),
+        )  # fmt: skip
+        if self._view.fill is not None:
+            light[:, self._is_empty(piece)] = self._view.fill
+        return light
+
+    def _places(self, u, v):
+        """Where pixels of the picture lie in the frame, in pixels from the middle of its first."""
+        x, y = self._view.pixels_to_frame((u + 0.5) * self._each[0], (v + 0.5) * self._each[1])
+        return x - 0.5, y - 0.5
+
+    def _rows_at(self, u, y):
+        """The row of the picture in which a column meets a row of the frame (Newton's method).
+
+        No farther beyond the picture than a place there may matter.
+        """
+        height, beyond = self._size[0], 4 * kernels.lines.STEP
+        v = np.zeros(np.broadcast_shapes(u.shape, y.shape)) + height / 2
+        for _ in range(ROUNDS):
+            here = self._places(u, v)[1]
+            slope = self._places(u, v + 1)[1] - here
+            after = np.clip(v - (here - y) / slope, -beyond, height + beyond)
+            moved, v = np.abs(after - v).max(), after
+            if moved < ACCURATE:
+                break
+        return v
+
+    def _shown(self, top):
+        """First and last column of the picture that rows from `top` on are seen in."""
+        step, width = kernels.lines.STEP, self._size[1]
+        seen = np.flatnonzero((self._top < top + BLOCK) & (self._bottom > top - 1))
+        if not seen.size:
+            return 0, 0
+        return max(seen[0] - 1, 0) * step, min(int(seen[-1] + 1) * step, width)
+
+    def _span(self, top, begin, end):
+        """The columns of the frame that those of the picture need of rows from `top` on."""
+        step, row = kernels.lines.STEP, top - self.needed.top
+        margin = int(np.ceil(kernels.lines.LOBES * max(self._across_by, 1))) + 1
+        nodes = self._across[row // step : row // step + 2, begin // step : -(-end // step) + 1]
+        left, right = int(nodes.min()) - margin, int(nodes.max()) + 1 + margin
+        left = min(max(left, self.needed.left), self.needed.right - 1)
+        return left, max(min(right, self.needed.right), left + 1)
+
+    def _is_empty(self, piece):
+        """Which pixels of a piece lie beyond the frame."""
+        v, u = np.mgrid[piece.top : piece.bottom, piece.left : piece.right]
+        x, y = self._places(u, v)
+        width, height = self._view.width, self._view.height
+        return (x < -0.5) | (y < -0.5) | (x > width - 0.5) | (y > height - 0.5)
+
+
+def _pixels_for_one(places, axis):
+    """How many pixels become one, in the middle of the nodes; 1 where it is next to one."""
+    steps = np.diff(places, axis=axis) / kernels.lines.STEP
+    middle = float(steps[steps.shape[0] // 2, steps.shape[1] // 2])
+    return middle if middle > SEAMLESS else 1.0
