@@ -2,14 +2,14 @@
 
 from importlib import import_module
 
-from grading.stages.registry import PARTS, PIPELINE
+from grading.stages.registry import PIPELINE, STAGES
 
 _TESTS = {stage.name: import_module(f"stages.test_{stage.name}") for stage in PIPELINE}
 
-_PARTS = [part.name for part in PARTS]
+_KEYS = ["lens", *(stage.name for stage in STAGES)]
 
-EXAMPLES = {name: import_module(f"stages.test_{name}").EXAMPLE for name in _PARTS}
-"""Parameters of every part of a recipe that change most pictures."""
+EXAMPLES = {key: import_module(f"stages.test_{key}").EXAMPLE for key in _KEYS}
+"""Parameters of every stage that change most pictures."""
 
 ALONE = [(stage, values) for stage in PIPELINE for values in _TESTS[stage.name].ALONE]
 """Each stage with parameters any of which has its effect with all others at their defaults."""

@@ -21,6 +21,8 @@ def _draw(node, random, depth):
         return _draw(random.choice(node["anyOf"]), random, depth)
     if "const" in node:
         return node["const"]
+    if "enum" in node:
+        return random.choice(node["enum"])
     return _KINDS[node["type"]](node, random, depth)
 
 
@@ -80,5 +82,6 @@ _KINDS = {
     "array": _list,
     "object": _mapping,
     "integer": lambda node, random, depth: random.randint(node["minimum"], node["maximum"]),
+    "boolean": lambda node, random, depth: random.random() < 0.5,
     "null": lambda node, random, depth: None,
 }

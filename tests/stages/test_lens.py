@@ -5,6 +5,7 @@ import pytest
 
 from frames_in_memory import facts, frame, recipe, two_matrix_camera
 from grading.engine.execute import render
+from grading.engine.output import Output
 from grading.engine.resolve import resolve, warnings
 from grading.errors import GradingError, OriginalError
 from grading.frame import Capture, Frame
@@ -148,3 +149,41 @@ def test_maps_of_gains_are_those_of_the_file():
     assert resolved(original).numbers.gains
     plain = render(original, recipe(lens={"from": "nothing"}, exposure={"stops": 1.0})).array
     np.testing.assert_array_equal(render(original, recipe()).array, plain)
+
+
+def waves(x, y):
+    return 0.2 + 0.08 * np.sin(x / 4 + np.sin(y / 30)) + 0.06 * np.cos(y / 5)
+
+
+@pytest.mark.parametrize("tangential", [(0.0, 0.0), (0.004, -0.003)])
+def test_what_a_lens_bent_is_straight_in_the_picture(tangential):
+    """Within a tenth of a pixel in every part, beside a frame of a lens that bends nothing."""
+    width, height = 360, 240
+    warp = Warp((0.48, 0.53), 0.6, (1.0, 0.0, 0.06, -0.01), tangential)
+    y, x = np.mgrid[0:height, 0:width] + 0.5
+    bent, straight = waves(*warp.from_frame(x, y, width, height)), waves(x, y)
+    keys = {"centre": [0.48, 0.53], "unit": 0.6, "radial": list(warp.radial),
+            "tangential": list(tangential)}  # fmt: skip
+    original = frame(np.broadcast_to(bent, (3, height, width)))
+    look = resolve(recipe(lens={"numbers": {"distortion": keys}}), original)
+    output = Output(format="tiff")
+    got = render(original, look, output).array[..., 1].astype(float)
+    wanted = frame(np.broadcast_to(straight, (3, height, width)))
+    framed = recipe(framing=look.as_mapping()["framing"])
+    wanted = render(wanted, framed, output).array[..., 1].astype(float)
+    assert got.shape == wanted.shape and got.shape[0] < height
+    slopes = np.stack(np.gradient(wanted), -1)
+    for part in (np.s_[5:70, 5:90], np.s_[-70:-5, 5:90], np.s_[-70:-5, -90:-5], np.s_[90:150, 90:]):
+        moved = np.linalg.lstsq(
+            slopes[part].reshape(-1, 2), (wanted - got)[part].ravel(), rcond=None
+        )[0]
+        assert np.abs(moved).max() < 0.1
+
+
+def test_framing_keeps_clear_of_the_corners_that_a_distortion_empties():
+    original = shot(Optics(Warp((0.5, 0.5), 0.6, (1.0, 0.0, 0.1))))
+    once = resolve(recipe(), original)
+    assert once.parts["framing"].crop.left > 0
+    again = resolve(recipe_from_mapping(once.as_mapping(), "again"), original)
+    assert again.parts["framing"] == once.parts["framing"]
+    assert render(original, recipe(lens={"distortion": 0.0})).array.shape == (40, 60, 3)
