@@ -6,7 +6,7 @@ from grading.stages.registry import PIPELINE, STAGES
 
 _TESTS = {stage.name: import_module(f"stages.test_{stage.name}") for stage in PIPELINE}
 
-_KEYS = ["lens", *(stage.name for stage in STAGES)]
+_KEYS = ["spots", "lens", *(stage.name for stage in STAGES)]
 
 EXAMPLES = {key: import_module(f"stages.test_{key}").EXAMPLE for key in _KEYS}
 """Parameters of every stage that change most pictures."""

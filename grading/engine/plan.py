@@ -14,7 +14,7 @@ import numpy as np
 
 from grading import kernels
 from grading.engine.resolve import Resolved
-from grading.frame import Frame
+from grading.frame import Frame, Pixels
 from grading.framing.framing import view_of
 from grading.framing.view import View
 from grading.masks.where import prepare_mask
@@ -22,6 +22,7 @@ from grading.region import Region
 from grading.signal import Signal
 from grading.stages.lens import distortion
 from grading.stages.registry import PIPELINE
+from grading.stages.spots import without_spots
 from grading.stages.stage import Stage
 
 
@@ -44,12 +45,16 @@ class Step:
 
 @dataclass(frozen=True)
 class Plan:
-    """Steps in order, for a frame; guides are smaller by `factor`, and `view` is what is shown."""
+    """Steps in order, for a frame; guides are smaller by `factor`, and `view` is what is shown.
+
+    `pixels` are those of the frame, its spots mended.
+    """
 
     steps: tuple[Step, ...]
     frame: Region
     factor: int = 1
     view: View | None = None
+    pixels: Pixels | None = field(default=None, repr=False)
 
     @property
     def reach(self) -> int:
@@ -120,13 +125,15 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     ValueError
         If a stage would be given pixels in another state than it takes.
     """
+    frame = without_spots(frame, resolved.parts["spots"])
     warp = distortion(resolved.parts["lens"], frame.facts)
     view = view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height, warp)
     steps = _steps(resolved, frame, view)
     if not any(step.stage.guide for step in steps):
-        return Plan(steps, frame.region, view=view)
+        return Plan(steps, frame.region, 1, view, frame.pixels)
     factor = Signal.of(frame).guide_factor
-    return Plan(_with_guides(steps, frame.reduced(factor), factor), frame.region, factor, view)
+    steps = _with_guides(steps, frame.reduced(factor), factor)
+    return Plan(steps, frame.region, factor, view, frame.pixels)
 
 
 def _steps(resolved, frame, view):
@@ -173,6 +180,11 @@ def _require_state(signal, states, who):
         raise ValueError(f"{who} takes {' or '.join(states)} pixels, not {signal.state} pixels")
 
 
+def are_alike(plans: Sequence[Plan]) -> bool:
+    """Whether plans of a frame begin with the same pixels: the same spots of it are mended."""
+    return all(plan.pixels == plans[0].pixels for plan in plans)
+
+
 def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     """The steps with which all plans of a frame begin, and what remains of each.
 
@@ -182,7 +194,8 @@ def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     list of Plan
     """
     shared = 0
-    if any(plan.view != plans[0].view for plan in plans):  # a signal says what the picture shows
+    seen_alike = all(plan.view == plans[0].view for plan in plans)  # a signal says what is shown
+    if not (are_alike(plans) and seen_alike):
         return replace(plans[0], steps=()), list(plans)
     for steps in zip(*(plan.steps for plan in plans), strict=False):
         if any(step != steps[0] for step in steps):

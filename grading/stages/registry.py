@@ -11,6 +11,7 @@ from grading.stages import (
     levels,
     lift,
     split_toning,
+    spots,
     tone_curve,
     vignetting,
     white_balance,
@@ -34,5 +35,5 @@ PIPELINE = (
 STAGES = tuple(stage for stage in PIPELINE if stage.part is None)
 """Those that have a recipe key of their own."""
 
-PARTS = (lens.PART, *STAGES, framing.PART)
+PARTS = (spots.PART, lens.PART, *STAGES, framing.PART)
 """Every part of a recipe, stages and others, in the order in which ``explain`` shows them."""
