@@ -6,8 +6,8 @@ NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 DEEPEST = 3
 """References followed, one inside another, until masks are no longer made of masks."""
 
-NOT_DRAWN = ("cameras", "calibrations", "numbers")
-"""Keys that are for frames of one camera or lens only."""
+NOT_DRAWN = ("cameras", "calibrations", "numbers", "level", "parallel")
+"""Keys that are for frames of one camera or lens only, and lines, which a frame must show."""
 
 
 def legal(model):
@@ -34,6 +34,8 @@ def _numbers(schema, *_):
 
 
 def _strings(schema, *_):
+    if "enum" in schema:
+        return st.sampled_from(schema["enum"])
     if "pattern" not in schema:
         return st.none()  # titles, and files, which are not drawn
     return st.from_regex(schema["pattern"], fullmatch=True).filter(_is_hue)
@@ -41,7 +43,7 @@ def _strings(schema, *_):
 
 def _is_hue(text):
     step = text.rstrip("RYGBP")
-    return not step or float(step) <= 10
+    return ":" in text or not step or float(step) <= 10
 
 
 def _lists(schema, definitions, depth):
@@ -94,6 +96,9 @@ def _first_of_each_group(values, groups):
         del values["duv"]
     if "hue" not in values:
         values.pop("chroma", None)
+    for low, high in (("left", "right"), ("top", "bottom")):
+        if values.get(high, 1) - values.get(low, 0) < 0.02:
+            values.pop(low, None), values.pop(high, None)
     return values
 
 

@@ -135,7 +135,7 @@ class Framing(Model):
     parallel: Annotated[list[Line], Field(min_length=2, max_length=2)] | None = parameter(
         None, "Two lines that should be parallel: both upright, or both level; whichever is nearer."
     )
-    crop: Crop | None = parameter(None, "What is shown, as a box in the turned frame.")
+    crop: Crop | None = parameter(None, "What is shown, a box in the turned frame.")
     aspect: Aspect | None = parameter(
         None, "Width to height of what is shown; that of the frame unless stated."
     )

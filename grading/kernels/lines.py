@@ -126,7 +126,8 @@ def _sample_lines(
 ):
     half = weights.shape[1] // 2
     whole, way = np.empty(count, i32), aligned((count,))
-    made, padded, held = aligned((3, AT_ONCE, count)), aligned((3, 0)), aligned((TAPS, BLOCK))
+    apart = AT_ONCE * ((-(-count // AT_ONCE)) | 1)
+    made, padded, held = aligned((3, AT_ONCE, apart)), aligned((3, 0)), aligned((TAPS, BLOCK))
     run = np.empty(BLOCK + 1, i32)
     for top in range(some, end, AT_ONCE):
         n = min(AT_ONCE, end - top)
@@ -140,7 +141,7 @@ def _sample_lines(
                 _shorten(padded, weights, whole, way, made, k)
             else:
                 _sample(padded, weights, whole, way, held, run, made, k)
-        _lay(made, n, out, row, column + top - some)
+        _lay(made, n, count, out, row, column + top - some)
 
 
 @inner
@@ -241,7 +242,7 @@ def _sample_run(source, weights, start, out):
 def _shorten(padded, phases, whole, way, out, k):
     for c in range(3):
         line, source = out[c, k], padded[c]
-        for i in range(line.size):
+        for i in range(way.size):
             weights = phases[i32(way[i] * f32(PHASES))]
             about, total = source[whole[i] : whole[i] + weights.size], f32(0)
             for j in range(weights.size):
@@ -250,10 +251,10 @@ def _shorten(padded, phases, whole, way, out, k):
 
 
 @inner
-def _lay(made, n, out, row, column):
+def _lay(made, n, count, out, row, column):
     """Lines as columns of planes."""
     for c in range(3):
-        for i in range(made.shape[2]):
+        for i in range(count):
             line = out[c, row + i][column : column + n]
             for k in range(n):
                 line[k] = made[c, k, i]

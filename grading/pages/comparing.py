@@ -1,6 +1,6 @@
 """Two looks of a frame, side by side: rendered, measured, and the changes explained."""
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -47,7 +47,9 @@ class LooksCompared:
     ----------
     facts : Facts
     same : bool
-        Whether the two pictures have the same code in every pixel.
+        Whether the two pictures have the same code in every pixel, and are framed alike.
+    reframed : bool
+        Whether the second look frames otherwise; it is compared as the first frames.
     pictures : pair of Picture
         8-bit sRGB, at the size asked for.
     comparison : Comparison
@@ -61,6 +63,7 @@ class LooksCompared:
 
     facts: Facts
     same: bool
+    reframed: bool
     pictures: tuple[Picture, Picture] = field(repr=False)
     comparison: Comparison = field(repr=False)
     explained: list[Explanation]
@@ -85,6 +88,9 @@ def compare_looks(
     LooksCompared
     """
     looks = [resolve(recipe, frame) for recipe in (first, second)]
+    framings = [look.parts["framing"] for look in looks]
+    reframed = framings[0] != framings[1]
+    looks[1] = replace(looks[1], parts={**looks[1].parts, "framing": framings[0]})
     output = Output("jpeg", long_edge=long_edge, quality=90)
     pictures = tuple(render_each(frame, looks, output))
     codes = [picture.array for picture in pictures]
@@ -93,7 +99,8 @@ def compare_looks(
     factor = -(-max(codes[0].shape) // MEASURED_EDGE)
     return LooksCompared(
         facts=frame.facts,
-        same=np.array_equal(*codes),
+        same=np.array_equal(*codes) and not reframed,
+        reframed=reframed,
         pictures=pictures,
         comparison=compare(*(tristimulus(each, MEASURED.space) for each in measured)),
         explained=explain(frame, preview(small, EXPLAINED_EDGE), *looks),
@@ -138,6 +145,8 @@ def in_short(compared: LooksCompared) -> str:
         f"{compared.facts.path}: CIEDE2000 {measured.mean:.2f} on average, "
         f"{measured.largest:.2f} at most, above 1 in {percent(measured.over[1])}"
     )
+    if compared.reframed:
+        text += "; framed otherwise, and compared as the first look frames"
     if compared.explained and compared.explained[0].share > 0:
         strongest = compared.explained[0]
         text += f"; most by {strongest.difference.name} ({100 * strongest.share:.0f} % alone)"

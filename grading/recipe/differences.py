@@ -12,6 +12,7 @@ from grading.recipe.keys import exclusive, in_yaml, kinds, node_at, with_unit
 from grading.recipe.load import Recipe, recipe_from_mapping
 from grading.recipe.model import VERSION
 from grading.recipe.problems import dotted
+from grading.stages.stage import MUNSELL_HUE
 
 NOTHING = "none"
 """Printed for what a recipe does not have."""
@@ -166,7 +167,7 @@ def _line(path, before, after, first, second):
         old, new = _in_words(old, path, first), _in_words(new, path, second)
         return f"{dotted(path)}: {old} -> {new}"
     change = new - old
-    if any("pattern" in kind for kind in kinds(node)):  # a hue, which goes round
+    if any(kind.get("pattern") == MUNSELL_HUE.pattern for kind in kinds(node)):  # it goes round
         change = (change + 180) % 360 - 180
     return f"{dotted(path)}: {old:.5g} -> {_in_words(new, path, second)} ({change:+.5g})"
 

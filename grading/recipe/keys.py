@@ -94,7 +94,7 @@ def _allowed_kind(kind, unit):
     if "enum" in kind:
         return " or ".join(map(in_yaml, kind["enum"]))
     if "pattern" in kind:
-        return "a Munsell hue such as 5PB"
+        return kind["description"]
     match kind.get("type"):
         case "number" | "integer":
             return _range(kind) + _after(unit)
@@ -129,6 +129,8 @@ def _list(kind, unit):
     item = allowed(kind["items"], unit)
     if item == "text":
         return "two names [first, last]" if kind.get("maxItems") == 2 else "a list of names"
+    if kind["items"].get("type") == "array" and kind.get("maxItems") == 2:
+        return f"two lists, each of {item}"
     counted = {2: "two numbers [a, b]", 3: "three numbers [r, g, b]"}.get(kind.get("maxItems"))
     return f"{counted}, each {item}" if counted else f"a list of {item}"
 

@@ -15,6 +15,7 @@ from grading.engine.output import Output
 from grading.errors import DiskFull, GradingError
 from grading.files.formats.registry import FORMATS
 from grading.files.originals.stated_size import stated_size
+from grading.framing.framing import settled, view_of
 from grading.shoot.jobs import Job, Target
 
 QUALITIES = (1, 50, 80, 92, 100)
@@ -104,15 +105,26 @@ def rooms(jobs: Sequence[Job]) -> list[Room]:
         With the targets that are to be made.
     """
     sizes = _sizes(list(dict.fromkeys(job.original for job in jobs)))
-    by_disk: dict[int, list[tuple[Target, Path]]] = defaultdict(list)
+    by_disk: dict[int, list[tuple[Target, tuple[int, int]]]] = defaultdict(list)
     for job in jobs:
         for target in job.targets:
-            by_disk[os.stat(_standing(target.path.parent)).st_dev].append((target, job.original))
-    return [_room(each, sizes) for each in by_disk.values()]
+            size = _framed(job.recipe, *sizes[job.original])
+            by_disk[os.stat(_standing(target.path.parent)).st_dev].append((target, size))
+    return [_room(each) for each in by_disk.values()]
 
 
-def _room(written, sizes):
-    estimates = [bytes_about(target.output, *sizes[original]) for target, original in written]
+def _framed(recipe, width, height):
+    """Width and height of the picture that a recipe frames; of the frame where it asks too much."""
+    if not width or not height:
+        return width, height
+    try:
+        return view_of(settled(recipe.parts["framing"], width, height), width, height).size
+    except ValueError:
+        return width, height
+
+
+def _room(written):
+    estimates = [bytes_about(target.output, *size) for target, size in written]
     about, surely = (int(sum(each)) for each in zip(*estimates, strict=True))
     replaced = sum(t.path.stat().st_size for t, _ in written if t.path.is_file())
     folder = written[0][0].path.parent

@@ -100,7 +100,11 @@ Hue = Annotated[
         {
             "anyOf": [
                 {"type": "number", "minimum": 0, "maximum": 360},
-                {"type": "string", "pattern": MUNSELL_HUE.pattern},
+                {
+                    "type": "string",
+                    "pattern": MUNSELL_HUE.pattern,
+                    "description": "a Munsell hue such as 5PB",
+                },
             ]
         }
     ),

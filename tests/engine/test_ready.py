@@ -22,8 +22,9 @@ from stage_examples import EXAMPLES
 
 DEMO = Path(__file__).parents[2] / "demo_images"
 LABEL = "Compiling the engine for this processor, once"
-EVERY_STAGE = recipe(
+EVERY_PART = recipe(
     **EXAMPLES,
+    framing={"straighten": 2.0},
     local={
         "sky": {
             "where": {
@@ -43,6 +44,7 @@ from grading.engine.output import Output
 from grading.engine.ready import needed
 from grading.engine import rehearse
 from grading.masks.registry import SHAPES
+from grading.recipe.load import Stated
 
 def signatures():
     return {{
@@ -53,6 +55,8 @@ def signatures():
     }}
 
 look, output = grading.load_recipe({look!r}), Output(**{asked!r})
+if {turned}:
+    look = Stated(None, {{**look.as_mapping(), "framing": {{"straighten": 2.0}}}}, {{}}).checked()
 for name in needed([look], {kinds!r}, {{output.bits}}, resized=output.resizes):
     rehearse.REHEARSALS[name]()
 before = signatures()
@@ -87,7 +91,7 @@ def test_all_that_can_be_needed_can_be_rehearsed():
     everything = set()
     for bits in {8}, {16}, {8, 16}:
         for resized in (True, False):
-            everything |= ready.needed([EVERY_STAGE], {"raw", "jpeg"}, bits, resized)
+            everything |= ready.needed([EVERY_PART], {"raw", "jpeg"}, bits, resized)
     assert everything == set(rehearse.REHEARSALS)
 
 
@@ -110,23 +114,23 @@ def test_frames_at_reduced_size_are_not_developed():
 
 
 @pytest.mark.parametrize(
-    ("kind", "asked"),
+    ("kind", "asked", "turned"),
     [
-        ("raw", {"format": "tiff"}),
-        ("raw", {"format": "tiff", "long_edge": 300}),
-        ("jpeg", {"format": "tiff"}),
-        ("raw", {"format": "avif", "space": "display-p3"}),
-        ("raw", {"format": "png", "space": "grey", "box": (300, 200)}),
-        ("jpeg", {"format": "tiff8", "space": "oprgb"}),
+        ("raw", {"format": "tiff"}, False),
+        ("raw", {"format": "tiff", "long_edge": 300}, False),
+        ("jpeg", {"format": "tiff"}, True),
+        ("raw", {"format": "avif", "space": "display-p3"}, True),
+        ("raw", {"format": "png", "space": "grey", "box": (300, 200)}, True),
+        ("jpeg", {"format": "tiff8", "space": "oprgb"}, False),
     ],
 )
-def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked):
+def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked, turned):
     original = DEMO / "harbour_07.dng"
     if kind == "jpeg":
         original = tmp_path / "a.jpg"
         Image.linear_gradient("L").convert("RGB").save(original, progressive=True)
     script = ADDS_NOTHING.format(
-        look="harbour-dusk", original=str(original), asked=asked, kinds={kind}
+        look="harbour-dusk", original=str(original), asked=asked, kinds={kind}, turned=turned
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert run.stdout == "True set()\n", run.stderr

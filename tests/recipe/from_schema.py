@@ -5,8 +5,8 @@ from grading.recipe.model import model_schema
 DEEPEST = 4
 """Masks in one another."""
 
-NOT_DRAWN = ("extends", "file", "id", "cameras", "calibrations")
-"""Keys that name files, and what camera files hold, which must go together."""
+NOT_DRAWN = ("extends", "file", "id", "cameras", "calibrations", "level", "parallel")
+"""Keys that name files, what camera files hold, which must go together, and lines of a frame."""
 
 
 def legal_recipe(random):
@@ -34,6 +34,10 @@ def _number(node, random, _):
 
 
 def _text(node, random, _):
+    if "enum" in node:
+        return random.choice(node["enum"])
+    if ":" in node.get("pattern", ""):
+        return random.choice(("3:2", "16:9", "2.39:1"))
     if "pattern" in node:
         return random.choice(("", "2.5", "10", "0")) + random.choice(("R", "GY", "PB"))
     return "".join(random.choice("aé: #'\"\\-\n\t😀\x85\0") for _ in range(random.randrange(12)))
@@ -73,6 +77,9 @@ def _put_right(values, node):
             values.pop(key, None)
     if "none" in values and values["full"] == values["none"]:
         values["none"] = [values["full"][0], values["full"][1] - 0.5]
+    for low, high in (("left", "right"), ("top", "bottom")):
+        if values.get(high, 1) - values.get(low, 0) < 0.02:
+            values.pop(low, None), values.pop(high, None)
     return values
 
 

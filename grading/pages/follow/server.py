@@ -231,8 +231,9 @@ class _Handler(BaseHTTPRequestHandler):
         self._send_json(figures.marks(self._rendering(index, version)))
 
     def _place(self, index, version, x, y):
-        point = float(x), float(y)
         rendering = self._rendering(index, version)
+        place = rendering.plan.view.to_frame(float(x), float(y))
+        point = tuple(min(max(each, 0.0), 1.0) for each in place)
         reading = read_place(*rendering.opened, rendering.plan, point)
         self._send_json(figures.of_place(reading, point))
 
