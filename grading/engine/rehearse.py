@@ -120,7 +120,7 @@ def _resized(*kinds):
 
 
 def _turned():
-    nodes = np.add.outer(np.zeros(4), 32.0 * np.arange(4))
+    nodes = np.add.outer(np.zeros(9), kernels.lines.STEP * np.arange(9.0))
     light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
     for scale in (1.0, 2.0):
         out = np.empty((3, SIDE, SIDE), np.float32)

@@ -14,7 +14,7 @@ import numpy as np
 
 from grading.kernels.primitives import aligned, compiled, f32, fma, i32, inner, series
 
-STEP = 32
+STEP = 16
 """Pixels, and lines, from one node to the next."""
 
 LOBES = 3
