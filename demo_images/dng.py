@@ -68,6 +68,7 @@ def write_dng(
     default_crop=None,
     compression=None,
     noise_profile=None,
+    opcode_lists=None,
 ):
     """Write one picture as a DNG file.
 
@@ -111,6 +112,8 @@ def write_dng(
         pixels each way. A callable makes a `Layout` of the mosaic.
     noise_profile : sequence of float, optional
         Gain and offset of the noise variance in signal, of all colours or of each.
+    opcode_lists : dict, optional
+        Bytes of opcode lists by their tag, 51008, 51009 or 51022.
     """
     mosaic = np.ascontiguousarray(mosaic, np.uint16)
     rows, columns = mosaic.shape[:2]
@@ -142,6 +145,8 @@ def write_dng(
         tags[50728] = (RATIONAL, as_shot_neutral)
     if noise_profile is not None:
         tags[51041] = (DOUBLE, noise_profile)
+    for tag, opcodes in (opcode_lists or {}).items():
+        tags[tag] = (UNDEFINED, opcodes)
     if exif and "DateTimeOriginal" in exif:
         tags[306] = (ASCII, exif["DateTimeOriginal"])
     for tag, levels in ((50715, black_columns), (50716, black_rows)):

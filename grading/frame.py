@@ -15,6 +15,7 @@ import numpy as np
 
 from grading.colour.calibration import Calibration as Calibration
 from grading.colour.calibration import Camera as Camera
+from grading.lens.optics import Optics
 from grading.region import Region
 
 
@@ -140,6 +141,7 @@ class Facts:
     pixels. ``noise`` is that of a raw's mosaic, and ``noise_source`` says where it is known from.
     ``warnings`` are sentences for a person. ``size`` and ``sha256`` are those of the bytes that
     were decoded. ``brightest`` is the brightest value of a raw, whose white level is 1.
+    ``optics`` is what the file states of its lens.
     """
 
     path: Path
@@ -155,6 +157,7 @@ class Facts:
     sha256: str = ""
     monochrome: bool = False
     brightest: float | None = None
+    optics: Optics | None = None
 
     @property
     def dark(self) -> bool:

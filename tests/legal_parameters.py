@@ -6,9 +6,9 @@ NAMES = st.text("abcdefgh ", min_size=1, max_size=6).map(str.strip).filter(bool)
 DEEPEST = 3
 """References followed, one inside another, until masks are no longer made of masks."""
 
-NOT_DRAWN = ("cameras", "calibrations", "mask", "image", "level", "parallel")
-"""Keys that are for frames of one camera only, or name what must be there, and lines, which a frame
-must show."""
+NOT_DRAWN = ("cameras", "calibrations", "numbers", "mask", "image", "level", "parallel")
+"""Keys that are for frames of one camera or lens only, or name what must be there, and lines, which
+a frame must show."""
 
 
 def legal(model):

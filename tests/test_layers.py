@@ -13,7 +13,7 @@ LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "sky", "stopping",
      "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "grey_image", "colour", "kernels"),
-    ("frame", "pixels"),
+    ("frame", "lens", "pixels"),
     ("signal", "develop"),
     ("stages", "masks", "inspect", "framing"),
     ("recipe", "files"),
@@ -33,7 +33,9 @@ ROOMS_OF_FILES = (
 )
 """The same within `files`."""
 
-COMMON_GROUND = tuple(f"grading.stages.{name}" for name in ("calibrated", "levels", "stage"))
+COMMON_GROUND = tuple(
+    f"grading.stages.{name}" for name in ("calibrated", "lens", "levels", "stage")
+)
 """What stages may import of each other."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}

@@ -9,7 +9,7 @@ from grading.engine.finish import Finish
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
 from grading.engine.resolve import Resolved, resolve
-from grading.engine.steps import Plan, common_start
+from grading.engine.steps import Plan, are_alike, common_start
 from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe
@@ -133,12 +133,15 @@ def carry_out(
     workers = workers or os.cpu_count()
     finishes = [Finish(output, plan.view) for plan in plans for output in outputs]
     shown = _around([finish.needed for finish in finishes])
+    alike = are_alike(plans)
     shared, left = common_start(plans)
     reach = max(plan.reach for plan in left)
 
     def grade(region):
+        if not alike:
+            return [plan.apply(plan.pixels.read(plan.source(region)), region) for plan in plans]
         needed = region.grown(reach, frame.region)
-        begun = shared.apply(frame.pixels.read(shared.source(needed)), needed)
+        begun = shared.apply(shared.pixels.read(shared.source(needed)), needed)
         return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
 
     def work(region):

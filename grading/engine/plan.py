@@ -16,7 +16,9 @@ from grading.masks.shape import Ground
 from grading.masks.where import prepare_mask, shapes_in
 from grading.region import Region
 from grading.signal import Signal
-from grading.stages.registry import STAGES
+from grading.stages.lens import distortion
+from grading.stages.registry import PIPELINE
+from grading.stages.spots import without_spots
 
 
 def make_plan(resolved: Resolved, frame: Frame) -> Plan:
@@ -38,7 +40,9 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     ValueError
         If a stage would be given pixels in another state than it takes.
     """
-    view = view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height)
+    frame = without_spots(frame, resolved.parts["spots"])
+    warp = distortion(resolved.parts["lens"], frame.facts)
+    view = view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height, warp)
     steps, to_light, signal = _steps(resolved, frame, view)
     ground = Ground(frame.facts.width, frame.facts.height, Signal.of(frame).guide_factor)
     sight = None
@@ -49,14 +53,14 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
         sight = replace(sight, start=start, steps=sight.steps[start:])
         ground = replace(ground, light=small)
     steps = _with_guides(_with_masks(steps, ground), frame, ground)
-    return Plan(steps, frame.region, ground.factor, sight, view)
+    return Plan(steps, frame.region, ground.factor, sight, view, frame.pixels)
 
 
 def _steps(resolved, frame, view):
     """Steps in order, those of the whole frame to the light that masks read, and its signal."""
     signal, steps = replace(Signal.of(frame), corners=view.corners), []
-    for stage in STAGES:
-        step = _step(stage, resolved.parts[stage.name], signal)
+    for stage in PIPELINE:
+        step = _step(stage, resolved.parts[stage.part or stage.name], signal)
         steps += [step] if step else []
         signal = _signal_after(stage, step, signal)
         for adjustment in resolved.local.values() if stage.local else ():

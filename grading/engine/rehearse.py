@@ -26,6 +26,7 @@ from grading.kernels.raw.lossless_jpeg import Scan, decode
 from grading.kernels.raw.mosaic import Sensor, bin_tile, weave
 from grading.kernels.raw.patches import green_patches
 from grading.kernels.raw.rebuild import rebuild_highlights, rebuild_sites
+from grading.region import Region
 
 SIDE = 64
 GAINS = np.ones(3, np.float32)
@@ -98,6 +99,17 @@ def _sharpen():
     kernels.sharpen.sharpen(_tile(), GAINS, kernels.sharpen.blur_taps(0.5), one, GAINS, one)
 
 
+def _vignetting():
+    maps = kernels.nodes.at_nodes(_tile(1)[:, :2, :2], Region.whole(SIDE, SIDE), SIDE, SIDE)
+    circle, terms = (0.0, 0.0, 1.0), (0.0,) * 5
+    kernels.lens.multiply_by_gain(_tile(), maps, Region.whole(SIDE, SIDE), circle, terms, terms, 1)
+
+
+def _lateral_colour():
+    shift = kernels.lens.Shift(0.0, 0.0, 1.0, (0.0,) * kernels.lens.TERMS, 0.0, 0.0, 64)
+    kernels.lens.shift_colours(_tile(), Region.whole(SIDE, SIDE), shift, None)
+
+
 def _codes(*kinds):
     curve = transfer.coefficients("srgb")
     for kind in kinds:
@@ -157,6 +169,8 @@ REHEARSALS = {
     "luminance_noise": _luminance_noise,
     "highlights": _highlights,
     "lights": _lights,
+    "lateral_colour": _lateral_colour,
+    "vignetting": _vignetting,
     "scans": _scans,
     "turned": _turned,
     "colours": lambda: missing_colours(_tile(4), GAINS),

@@ -3,7 +3,9 @@
 from dataclasses import fields
 
 from grading.frame import Frame
+from grading.framing import framing
 from grading.recipe.load import Recipe
+from grading.stages.lens import distortion
 from grading.stages.registry import PARTS
 
 
@@ -55,5 +57,8 @@ def resolve(recipe: Recipe, frame: Frame) -> Resolved:
     numbers = {
         part.name: part.resolve(recipe.parts[part.name], frame) for part in PARTS if part.resolve
     }
+    warp = distortion(numbers["lens"], frame.facts)
+    if warp is not None:  # it moves the border, and the places that framing states
+        numbers["framing"] = framing.resolve(recipe.parts["framing"], frame, warp)
     values = {each.name: getattr(recipe, each.name) for each in fields(Recipe)}
     return Resolved(**values | {"parts": {**recipe.parts, **numbers}})

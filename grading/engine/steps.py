@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from grading import kernels
+from grading.frame import Pixels
 from grading.framing.view import View
 from grading.masks import light
 from grading.region import Region
@@ -71,13 +72,11 @@ class Step:
         return pixels
 
     def _apply(self, pixels, factor, region):
-        planes = []
+        more = [region] if self.stage.placed else []
         if self.guide is not None:
             spread = self.stage.spread or kernels.base.interpolate
-            planes.append(spread(self.guide, factor, *region))
-        if self.stage.place is not None:
-            planes.append(self.stage.place(self.constants, region))
-        return self.stage.apply(pixels, self.constants, *planes)
+            more.append(spread(self.guide, factor, *region))
+        return self.stage.apply(pixels, self.constants, *more)
 
 
 @dataclass(frozen=True)
@@ -133,6 +132,7 @@ class Sight:
 class Plan:
     """Steps in order, for a frame; guides are smaller by `factor`, and `view` is what is shown.
 
+    `pixels` are those of the frame, its spots mended.
     `sight` is how its masks get to see light, None where none reads it.
     """
 
@@ -141,6 +141,7 @@ class Plan:
     factor: int = 1
     sight: Sight | None = None
     view: View | None = None
+    pixels: Pixels | None = field(default=None, repr=False)
 
     @property
     def reach(self) -> int:
@@ -197,6 +198,11 @@ class Plan:
         return replace(self, steps=self.steps[count:], sight=sight)
 
 
+def are_alike(plans: Sequence[Plan]) -> bool:
+    """Whether plans of a frame begin with the same pixels: the same spots of it are mended."""
+    return all(plan.pixels == plans[0].pixels for plan in plans)
+
+
 def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     """The steps with which all plans of a frame begin, and what remains of each.
 
@@ -208,7 +214,8 @@ def common_start(plans: Sequence[Plan]) -> tuple[Plan, list[Plan]]:
     list of Plan
     """
     shared = 0
-    if any(plan.view != plans[0].view for plan in plans):  # a signal says what the picture shows
+    seen_alike = all(plan.view == plans[0].view for plan in plans)  # a signal says what is shown
+    if not (are_alike(plans) and seen_alike):
         return plans[0].first(0), list(plans)
     most = min((plan.sight.start for plan in plans if plan.sight), default=None)
     for steps in zip(*(plan.steps[:most] for plan in plans), strict=False):

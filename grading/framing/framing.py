@@ -32,7 +32,7 @@ from grading.frame import Frame
 from grading.framing.fit import Bounds
 from grading.framing.lines import leaning, parallel
 from grading.framing.view import WHOLE, View
-from grading.framing.warp import Warp
+from grading.lens.optics import Warp
 from grading.stages.stage import Model, Part, Point, parameter
 
 RATIO = re.compile(r"^[1-9]\d?(\.\d{1,3})?:[1-9]\d?(\.\d{1,3})?$")
@@ -243,8 +243,8 @@ def _box(parameters, view):
     return cut.left / width, cut.top / height, cut.right / width, cut.bottom / height
 
 
-def resolve(parameters: Framing, frame: Frame) -> Framing:
-    """Framing in numbers for a frame, see `settled`.
+def resolve(parameters: Framing, frame: Frame, warp: Warp | None = None) -> Framing:
+    """Framing in numbers for a frame, and the distortion of its lens; see `settled`.
 
     Raises
     ------
@@ -253,7 +253,7 @@ def resolve(parameters: Framing, frame: Frame) -> Framing:
     """
     facts = frame.facts
     try:
-        return settled(parameters, facts.width, facts.height)
+        return settled(parameters, facts.width, facts.height, warp)
     except ValueError as error:
         raise OriginalError(
             f"framing: {error}",

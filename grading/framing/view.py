@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from grading.framing.warp import Warp
+from grading.lens.optics import Warp
 from grading.region import Region
 
 Box = tuple[float, float, float, float]

@@ -113,7 +113,7 @@ def left_out(recipe: Recipe) -> list[str]:
     ]
     for name, parameters in recipe.stages.items():
         if not _STAGES[name].is_pointwise and parameters != _STAGES[name].parameters():
-            of = "place in the frame" if _STAGES[name].place else "surroundings of a pixel"
+            of = "place in the frame" if _STAGES[name].placed else "surroundings of a pixel"
             sentences.append(f"{name}: it depends on the {of}.")
     for part in PARTS:
         if part not in STAGES and recipe.parts[part.name] != part.parameters():

@@ -142,7 +142,9 @@ def _explain_pipeline():
     lines = [
         "Light passes through the stages in this order. What is not stated changes nothing, but for"
         " denoise,",
-        "which then takes colour noise out of raws that have more of it than a quiet frame.",
+        "which then takes colour noise out of raws that have more of it than a quiet frame, and"
+        " lens, which",
+        "undoes what a DNG states of its own lens.",
         "",
     ]
     for part in PARTS:

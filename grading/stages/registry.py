@@ -8,20 +8,26 @@ from grading.stages import (
     exposure,
     fringes,
     hues,
+    lateral_colour,
+    lens,
     levels,
     lift,
     local_contrast,
     split_toning,
+    spots,
     tone_curve,
     vignette,
+    vignetting,
     white_balance,
 )
 
-STAGES = (
+PIPELINE = (
+    lateral_colour.STAGE,
     fringes.STAGE,
     white_balance.STAGE,
     exposure.STAGE,
     denoise.STAGE,
+    vignetting.STAGE,
     deblur.STAGE,
     local_contrast.STAGE,
     lift.STAGE,
@@ -34,5 +40,8 @@ STAGES = (
 )
 """Exactly one of them turns scene light into a picture."""
 
-PARTS = (*STAGES, framing.PART)
+STAGES = tuple(stage for stage in PIPELINE if stage.part is None)
+"""Those that have a recipe key of their own."""
+
+PARTS = (spots.PART, lens.PART, *STAGES, framing.PART)
 """Every part of a recipe, stages and others, in the order in which ``explain`` shows them."""

@@ -171,9 +171,9 @@ class Stage:
     spread : callable, optional
         ``spread(guide, factor, top, bottom, left, right)`` -> what `apply` is given of a guide on a
         tile, instead of interpolated planes; ``factor`` pixels each way are one of the guide's.
-    place : callable, optional
-        ``place(constants, region)`` -> planes (n, rows, columns) of what depends on where pixels
-        lie in the frame; `apply` is given them last.
+    placed : bool
+        Whether `apply` is told where in the frame the pixels are:
+        ``apply(pixels, constants, region)``, before any planes.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
         ones that `apply` gives are cut off, except at the borders of the frame.
@@ -184,6 +184,8 @@ class Stage:
         scene light that is no more than that, so that open formats can carry it.
     kernels : tuple of str
         Rehearsals of the kernels that it uses (see `grading.engine.rehearse`).
+    part : str or None
+        The recipe key whose parameters it takes, where that is not its own name.
     local : bool or Stage
         Whether the stage may be applied through a mask, directly after its whole-frame self; a
         Stage where that has other parameters.
@@ -199,11 +201,12 @@ class Stage:
     warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
     spread: Callable[..., Any] | None = None
-    place: Callable[[Any, Any], Any] | None = None
     reach: Callable[[Any], int] | None = None
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
     kernels: tuple[str, ...] = ()
+    placed: bool = False
+    part: str | None = None
     local: "bool | Stage" = False
 
     @property
@@ -214,4 +217,4 @@ class Stage:
     @property
     def is_pointwise(self) -> bool:
         """Whether a pixel depends on its own colour only."""
-        return self.guide is None and self.place is None and self.reach is None
+        return self.guide is None and self.reach is None and not self.placed

@@ -95,17 +95,12 @@ def prepare(parameters: Vignette, signal: Signal) -> Constants | None:
     return Constants(corner + sides @ (x, y) - 0.5, axes, power, parameters.start, parameters.stops)
 
 
-def place(constants: Constants, region: Region) -> np.ndarray:
-    """The factor on lightness and chroma for each pixel, shape (1, rows, columns), float32."""
-    return kernels.vignette.falloff(*region, *constants)[None]
-
-
-def apply(lab: np.ndarray, constants: Constants, factors: np.ndarray) -> np.ndarray:
-    """Picture (Oklab) times the factor."""
-    return lab * factors
+def apply(lab: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
+    """Picture (Oklab) of a region, its lightness and chroma falling off."""
+    return lab * kernels.vignette.falloff(*region, *constants)
 
 
 STAGE = Stage(
     "vignette", ("picture",), "picture", Vignette, prepare, apply,
-    place=place, kernels=("vignette",),
+    placed=True, kernels=("vignette",),
 )  # fmt: skip

@@ -41,7 +41,7 @@ def soft(monkeypatch):
     order = {stage.name: stage for stage in STAGES}
     stages = [order["white_balance"], order["exposure"], first, order["lift"], second]
     stages += [stage for stage in STAGES if stage not in stages]
-    monkeypatch.setattr(engine_plan, "STAGES", tuple(stages))
+    monkeypatch.setattr(engine_plan, "PIPELINE", tuple(stages))
 
     def make(radius, more, **keys):
         look = recipe(**keys)

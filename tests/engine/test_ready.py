@@ -17,7 +17,7 @@ from grading import kernels
 from grading.cli import main
 from grading.engine import ready, rehearse
 from grading.masks.registry import SHAPES
-from grading.stages.registry import STAGES
+from grading.stages.registry import PIPELINE
 from stage_examples import EXAMPLES
 
 DEMO = Path(__file__).parents[2] / "demo_images"
@@ -84,7 +84,7 @@ def started(monkeypatch):
 
 
 def test_kernels_of_stages_and_shapes_can_be_rehearsed():
-    for stage in STAGES:
+    for stage in PIPELINE:
         for each in (stage, stage.through_mask or stage):
             assert set(each.kernels) <= rehearse.REHEARSALS.keys()
             assert each.kernels or each.name == "exposure"  # which NumPy does

@@ -40,14 +40,14 @@ def test_a_stage_that_is_given_another_light_than_it_takes_is_refused(monkeypatc
     original = frame(scene(8, 8))
     resolved = resolve(recipe(exposure={"stops": 1.0}, hues={"w": {"centre": 9, "shift": 5}}),
                        original)  # fmt: skip
-    monkeypatch.setattr(plan, "STAGES", STAGES[::-1])
+    monkeypatch.setattr(plan, "PIPELINE", STAGES[::-1])
     with pytest.raises(ValueError, match="nothing to do, takes picture pixels, not scene pixels"):
         make_plan(resolved, original)
     by_name = {stage.name: stage for stage in STAGES}
-    monkeypatch.setattr(plan, "STAGES", (by_name["tone_curve"], by_name["exposure"]))
+    monkeypatch.setattr(plan, "PIPELINE", (by_name["tone_curve"], by_name["exposure"]))
     with pytest.raises(ValueError, match="exposure takes scene pixels, not picture pixels"):
         make_plan(resolved, original)
-    monkeypatch.setattr(plan, "STAGES", (by_name["exposure"],))
+    monkeypatch.setattr(plan, "PIPELINE", (by_name["exposure"],))
     with pytest.raises(ValueError, match="end of a plan takes picture pixels, not scene pixels"):
         make_plan(resolved, original)
 

@@ -12,8 +12,8 @@ from grading.engine.resolve import resolve
 from grading.engine.sampling import Turned
 from grading.framing.framing import Framing, settled, view_of
 from grading.framing.view import View
-from grading.framing.warp import Warp
 from grading.region import Region
+from lens.warps import rectilinear
 
 TURN = {"straighten": 3.0}
 LEAN = {"straighten": -2.0, "keystone": {"vertical": 0.15, "horizontal": 0.05}}
@@ -59,8 +59,8 @@ VIEWS = {
     "turned": dict(straighten=-11.0),
     "far": dict(straighten=40.0),
     "leaning": LEAN,
-    "lens": dict(warp=Warp((1.0, -0.08, 0.02, 0.0), (0.001, 0.002))),
-    "lens and turned": dict(straighten=2.0, warp=Warp((0.98, 0.05, 0.0, 0.0))),
+    "lens": dict(warp=rectilinear((1.0, -0.08, 0.02, 0.0), (0.001, 0.002))),
+    "lens and turned": dict(straighten=2.0, warp=rectilinear((0.98, 0.05, 0.0, 0.0))),
 }
 
 

@@ -10,7 +10,7 @@ from grading.engine.resolve import resolve
 from grading.errors import OriginalError, RecipeError
 from grading.framing.framing import Framing, settled, view_of
 from grading.framing.lines import leaning
-from grading.framing.warp import Warp
+from lens.warps import rectilinear
 
 SIZES = [(600, 400), (400, 600), (500, 500)]
 SOME = [
@@ -35,9 +35,12 @@ def border(view):
     return np.array([view.to_frame(*place) for place in places])
 
 
+WARPS = [None, rectilinear((1.0, -0.06, 0.0, 0.0)), rectilinear((1.0, 0.05, 0.0, 0.0))]
+
+
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("keys", SOME)
-@pytest.mark.parametrize("warp", [None, Warp((1.0, -0.06, 0.0, 0.0)), Warp((1.0, 0.05, 0.0, 0.0))])
+@pytest.mark.parametrize("warp", WARPS)
 def test_no_corner_is_empty(size, keys, warp):
     _, view = framed(*size, warp, **keys)
     places = border(view)

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 
 from grading.framing.view import View
-from grading.framing.warp import Warp
 from grading.region import Region
+from lens.warps import rectilinear
 
 VIEWS = [
     View(600, 400),
     View(600, 400, box=(0.1, 0.2, 0.7, 0.9)),
     View(600, 400, straighten=7.0, box=(0.2, 0.2, 0.8, 0.8)),
     View(400, 600, straighten=-3.0, keystone=(0.1, -0.2)),
-    View(600, 400, straighten=2.0, warp=Warp((1.0, -0.08, 0.01, 0.0), (0.001, -0.002))),
+    View(600, 400, straighten=2.0, warp=rectilinear((1.0, -0.08, 0.01, 0.0), (0.001, -0.002))),
 ]
 
 
@@ -65,7 +65,7 @@ def test_what_is_needed_holds_all_that_is_seen():
 
 def test_a_grid_of_known_distortion_comes_out_straight():
     """Places of a grid, distorted by the formula worked out term by term here."""
-    warp = Warp((1.02, -0.1, 0.03, -0.01), (0.002, -0.001), (0.52, 0.47))
+    warp = rectilinear((1.02, -0.1, 0.03, -0.01), (0.002, -0.001), (0.52, 0.47))
     width, height = 600, 400
     view = View(width, height, warp=warp)
     cx, cy = 0.52 * width, 0.47 * height

@@ -12,7 +12,7 @@ from grading.errors import OriginalError
 from grading.frame import Noise
 from grading.region import Region
 from grading.signal import Signal
-from grading.stages.registry import STAGES
+from grading.stages.registry import PIPELINE, STAGES
 from legal_parameters import legal
 from stage_examples import ALONE
 
@@ -20,7 +20,7 @@ HEIGHT, WIDTH = 17, 29
 WHOLE = Region.whole(HEIGHT, WIDTH)
 NOISE = Noise(1e-3, 1e-5)
 LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
-EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
+EVERY = [*PIPELINE, *(stage for stage in LOCAL_STAGES if stage not in PIPELINE)]
 NAMES = [f"{stage.name}-{stage.parameters.__name__}" for stage in EVERY]
 
 every_stage = pytest.mark.parametrize("stage", EVERY, ids=NAMES)
@@ -49,22 +49,19 @@ def prepared(stage, values, source):
     return stage.prepare(parameters, Signal.of(source))
 
 
-def applied(stage, constants, pixels, planes):
-    """The stage on pixels; `planes` are what `planes_of` gives of the same pixels."""
+def applied(stage, constants, pixels, planes, region=WHOLE):
+    """The stage on the pixels of a region; `planes` are those of its guide there."""
     if constants is None:
         return pixels
-    return stage.apply(pixels, constants, *planes)
+    return stage.apply(pixels, constants, *([region] if stage.placed else []), *planes)
 
 
 def planes_of(stage, constants, pixels, part=WHOLE):
-    """Of its guide, and of where pixels lie, on a part of a frame, as `apply` is given them."""
-    planes = ()
-    if stage.guide and constants is not None:
-        spread = stage.spread or kernels.base.interpolate
-        planes += (spread(stage.guide(pixels, constants), 1, *part),)
-    if stage.place and constants is not None:
-        planes += (stage.place(constants, part),)
-    return planes
+    """Of its guide, on a part of a frame, as `apply` is given them."""
+    if stage.guide is None or constants is None:
+        return ()
+    spread = stage.spread or kernels.base.interpolate
+    return (spread(stage.guide(pixels, constants), 1, *part),)
 
 
 @every_stage
@@ -105,7 +102,7 @@ def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
         here = Region(y, y + 1, x, x + 1)
         about = here.grown(reach_of(stage, constants), WHOLE)
         near = planes_of(stage, constants, pixels, about)
-        part = applied(stage, constants, about.cut(pixels, WHOLE), near)
+        part = applied(stage, constants, about.cut(pixels, WHOLE), near, about)
         np.testing.assert_array_equal(here.cut(part, about), here.cut(out, WHOLE))
 
 
@@ -150,10 +147,10 @@ def test_what_is_stated_alone_has_its_effect(stage, values):
 
 
 def test_exactly_one_stage_turns_light_into_a_picture():
-    turning = [stage.name for stage in STAGES if stage.gives not in (None, *stage.takes)]
+    turning = [stage.name for stage in PIPELINE if stage.gives not in (None, *stage.takes)]
     assert turning == ["tone_curve"]
-    for stage, after in zip(STAGES, STAGES[1:], strict=False):
-        assert {*((stage.gives,) if stage.gives else stage.takes)} <= {*after.takes}
+    for stage, after in zip(PIPELINE, PIPELINE[1:], strict=False):
+        assert {*(stage.gives and (stage.gives,) or stage.takes)} <= {*after.takes}
 
 
 def test_what_a_mask_offers_takes_and_gives_what_the_stage_gives():

@@ -19,7 +19,9 @@ ALONE = [{"stops": -0.8}, {"stops": 0.5}]
 def stops(width, height, **keys):
     """Stops of light that each pixel is given."""
     constants = STAGE.prepare(Vignette(**keys), signal(width, height))
-    return 3 * np.log2(STAGE.place(constants, Region.whole(height, width))[0].astype(np.float64))
+    even = np.ones((3, height, width), np.float32)
+    factor = STAGE.apply(even, constants, Region.whole(height, width))[0]
+    return 3 * np.log2(factor.astype(np.float64))
 
 
 def test_nothing_stated_is_no_step():

@@ -11,6 +11,7 @@ from grading.files.metadata.dngtags import black_levels, noise_profile
 from grading.files.metadata.exif import capture_facts, carried_exif, read_exif
 from grading.files.metadata.tifftags import read_pictures
 from grading.files.originals.cameras import read_colours
+from grading.files.originals.lens import stated_optics
 from grading.files.originals.unpacking import unpacked
 from grading.frame import Capture, Facts, Frame
 
@@ -51,6 +52,7 @@ def open_raw(path, data, max_pixels):
             _check_sensor(raw)
             camera, colours, warnings = read_colours(raw, directories[0])
             capture = _capture(raw, directories)
+            optics, lens_warnings = stated_optics(pictures, raw)
             decoder, pixels, noise, brightest, more_warnings = develop(
                 raw, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
             )
@@ -61,10 +63,11 @@ def open_raw(path, data, max_pixels):
             remedy="check that the file is whole, or convert it to DNG",
         ) from None
     exif, exif_warnings = carried_exif(directories)
-    warnings += more_warnings + exif_warnings
+    warnings += more_warnings + lens_warnings + exif_warnings
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
         camera, capture, *noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
+        optics=optics,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
 

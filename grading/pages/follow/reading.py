@@ -86,7 +86,7 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
 
 
 def _apply(plan, frame, region):
-    return plan.apply(frame.pixels.read(plan.source(region)), region)
+    return plan.apply(plan.pixels.read(plan.source(region)), region)
 
 
 def _mean(planes):

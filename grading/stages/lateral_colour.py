@@ -1,0 +1,104 @@
+"""Lateral colour: red and blue taken from where the lens put them, relative to green.
+
+Where a file holds maps of gains, what these say of red and blue other than of green is carried out
+here as well: a cast of colour towards the corners.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from grading import kernels
+from grading.kernels.nodes import at_nodes
+from grading.lens.optics import Warp
+from grading.region import Region
+from grading.signal import Signal
+from grading.stages.lens import Lens, optics
+from grading.stages.stage import Stage
+
+SMALLEST = 0.02
+"""Pixels of the largest shift that is worth a resampling; ours."""
+
+NET = 33
+"""Places each way at which shifts are looked at."""
+
+EVEN = 1e-4
+"""Gains of red and blue relative to green that differ less from 1 are none; ours."""
+
+
+class Constants(NamedTuple):
+    """Shifts of red and blue, how far the largest goes in pixels, and the gains of red and blue
+    relative to green; None where there are none."""
+
+    red: tuple | None
+    blue: tuple | None
+    largest: float
+    gains: np.ndarray | None
+    height: int
+    width: int
+
+
+def prepare(parameters: Lens, signal: Signal) -> Constants | None:
+    """Shifts in pixels; None where nothing is to be undone."""
+    width, height = signal.facts.width, signal.facts.height
+    found = optics(parameters, signal.facts)
+    share = parameters.lateral_colour
+    shifts = [
+        _shift(warp.shared(share), width, height) if warp else (None, 0.0)
+        for warp in (found.red, found.blue)
+    ]
+    (red, _), (blue, _) = shifts
+    gains = _relative(found.gains, parameters.vignetting)
+    if red is None and blue is None and gains is None:
+        return None
+    largest = max(size for _, size in shifts)
+    return Constants(red, blue, largest, gains, height, width)
+
+
+def _shift(warp: Warp, width, height):
+    """A warp in pixels, None where it moves nothing that can be seen, and its largest shift, to the
+    ends of runs beyond the frame; from a net of places from edge to edge."""
+    x, y = np.meshgrid(np.linspace(0, width, NET), np.linspace(0, height, NET))
+    moved = np.subtract(warp.to_frame(x, y, width, height), (x, y))
+    largest = float(np.abs(moved).max())
+    if largest < SMALLEST:
+        return None, 0.0
+    change = np.abs(np.diff(moved, axis=2)).max() / (width / (NET - 1))
+    lens = kernels.lens
+    run = next((run for run in lens.RUNS if run * change <= lens.EVENLY), lens.RUNS[-1])
+    radial = np.zeros(lens.TERMS)
+    radial[: len(warp.radial)] = warp.radial
+    radial[0] -= 1
+    (across, down), unit = warp.centre, warp.unit * max(width, height)
+    place = across * width, down * height, unit
+    return lens.Shift(*place, tuple(radial), *warp.tangential, run), largest + run * change
+
+
+def _relative(gains, share):
+    if gains is None or not share:
+        return None
+    gains = 1 + share * (gains - 1)
+    relative = (gains[::2] / gains[1]).astype(np.float32)
+    return relative if np.abs(relative - 1).max() > EVEN else None
+
+
+def reach(constants: Constants) -> int:
+    """The largest shift and the taps beyond."""
+    if constants.red is None and constants.blue is None:
+        return 0
+    return min(int(np.ceil(constants.largest)), kernels.lens.MOST) + kernels.lens.TAPS // 2
+
+
+def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
+    """Light with red and blue where green is."""
+    c = constants
+    out = kernels.lens.shift_colours(rgb, region, c.red, c.blue)
+    if c.gains is not None:
+        out[::2] *= at_nodes(c.gains, region, c.height, c.width)
+    return out
+
+
+STAGE = Stage(
+    "lateral_colour", ("camera", "scene"), None, Lens, prepare, apply, reach=reach, part="lens",
+    placed=True, kernels=("lateral_colour",),
+)  # fmt: skip

@@ -1,0 +1,51 @@
+"""Spots: places mended from their surroundings, such as dust on the sensor leaves in a sky.
+
+Each is a disc: the middle, and a radius that holds all of the spot. The light about it fills it,
+with its texture and noise, before anything else is done, so no stage sees the spot. Where an edge
+passes through it, and nothing about it is like it, a spot stays as it is.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from grading.develop.mending import LEAST, Spot, mended
+from grading.frame import Frame
+from grading.stages.stage import Model, Part, Point, parameter
+
+
+class Place(Model):
+    at: Point = parameter(
+        ..., "[x, y]: the middle of a spot.", unit="fractions of the frame's width and height"
+    )
+    radius: float = parameter(
+        ...,
+        "Its radius.",
+        unit="fraction of the long edge",
+        minimum=0.0002,
+        maximum=0.05,
+    )
+
+
+class Spots(Model):
+    places: Annotated[list[Place], Field(max_length=500)] = parameter(
+        [], "The spots, each with at and radius, in the order in which they are mended."
+    )
+
+
+def without_spots(frame: Frame, parameters: Spots) -> Frame:
+    """A frame whose spots are mended; the frame itself where there are none."""
+    if not parameters.places:
+        return frame
+    width, height = frame.facts.width, frame.facts.height
+    spots = [
+        Spot(x * width, y * height, max(place.radius * max(width, height), LEAST))
+        for place in parameters.places
+        for x, y in [place.at]
+    ]
+    return mended(frame, tuple(spots))
+
+
+PART = Part("spots", Spots)
