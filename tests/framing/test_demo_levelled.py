@@ -8,7 +8,6 @@ import pytest
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.engine.resolve import resolve
-from grading.evening.load import load_shoot
 from grading.files.originals import open_frame
 from grading.recipe.load import recipe_from_mapping
 from grading.yaml_text import load_yaml, read_text
@@ -19,9 +18,9 @@ ROLLS = {
     for truth in load_yaml(read_text(DEMO / "harbour_truth.yaml"), "truth")[0]
 }
 NOTES = {
-    name: note.framing["straighten"]
-    for name, note in load_shoot(DEMO / "evening.yaml").model.frames.items()
-    if note.framing
+    name: note["framing"]["straighten"]
+    for name, note in load_yaml(read_text(DEMO / "evening.yaml"), "shoot")[0]["frames"].items()
+    if "framing" in note
 }
 
 
