@@ -53,5 +53,5 @@ def test_walls_become_upright(name):
     before = lean_of_walls(render(frame, recipe_from_mapping(plain, name), Output()).array)
     framing = {"straighten": NOTES[name]}
     look = resolve(recipe_from_mapping(plain | {"framing": framing}, name), frame)
-    assert abs(before) == pytest.approx(abs(ROLLS[name]), abs=0.4)
-    assert abs(lean_of_walls(render(frame, look, Output()).array)) < 0.4
+    assert abs(before) == pytest.approx(abs(ROLLS[name]), abs=0.5)
+    assert abs(lean_of_walls(render(frame, look, Output()).array)) < 0.5
