@@ -141,7 +141,8 @@ class Facts:
     pixels. ``noise`` is that of a raw's mosaic, and ``noise_source`` says where it is known from.
     ``warnings`` are sentences for a person. ``size`` and ``sha256`` are those of the bytes that
     were decoded. ``brightest`` is the brightest value of a raw, whose white level is 1.
-    ``optics`` is what the file states of its lens.
+    ``optics`` is what the file states of its lens. ``orientation`` is that of EXIF, 1 to 8: how
+    the stored picture is to be turned.
     """
 
     path: Path
@@ -158,6 +159,7 @@ class Facts:
     monochrome: bool = False
     brightest: float | None = None
     optics: Optics | None = None
+    orientation: int = 1
 
     @property
     def dark(self) -> bool:

@@ -32,6 +32,26 @@ def upright(stored, orientation):
     return stored[::rows, ::columns]
 
 
+def as_stored(picture, orientation):
+    """View an upright picture as the file stores it: what `upright` undoes; shapes as there."""
+    rows = -1 if orientation in (3, 4, 7, 8) else 1
+    columns = -1 if orientation in (2, 3, 6, 7) else 1
+    picture = picture[::rows, ::columns]
+    return picture.swapaxes(0, 1) if orientation >= 5 else picture
+
+
+def upright_place(orientation, x, y):
+    """Fractions of the upright picture at fractions of the stored one, across and down.
+
+    >>> upright_place(6, 0.25, 0.0)
+    (1.0, 0.25)
+    """
+    if orientation >= 5:
+        x, y = y, x
+    x = 1 - x if orientation in (2, 3, 6, 7) else x
+    return float(x), float(1 - y if orientation in (3, 4, 7, 8) else y)
+
+
 def stored_region(orientation, height, width, region):
     """The region of a stored picture that holds one of the upright picture.
 

@@ -1,6 +1,8 @@
 """The command line: verbs only."""
 
-from grading.cli import batch, calibrate, pages, recipes, shoots, sky
+from grading.cli import batch, calibrate, pages, recipes, shoots, sky, spots
 from grading.cli.group import FORMATS, SPACES, main
 
-__all__ = ["FORMATS", "SPACES", "batch", "calibrate", "main", "pages", "recipes", "shoots", "sky"]
+__all__ = [
+    "FORMATS", "SPACES", "batch", "calibrate", "main", "pages", "recipes", "shoots", "sky", "spots",
+]  # fmt: skip

@@ -3,6 +3,10 @@
 Each is a disc: the middle, and a radius that holds all of the spot. The light about it fills it,
 with its texture and noise, before anything else is done, so no stage sees the spot. Where an edge
 passes through it, and nothing about it is like it, a spot stays as it is.
+
+Dust lies at the same place of the sensor in every frame. `grading spots` finds it in the frames of
+a card and writes a recipe with its ``dust``, which others extend, or whose keys go into a group of
+a shoot file; turned frames need no other list.
 """
 
 from __future__ import annotations
@@ -13,6 +17,7 @@ from pydantic import Field
 
 from grading.develop.mending import LEAST, Spot, mended
 from grading.frame import Frame
+from grading.pixels import upright_place
 from grading.stages.stage import Model, Part, Point, parameter
 
 
@@ -30,9 +35,22 @@ class Place(Model):
 
 
 class Spots(Model):
-    places: Annotated[list[Place], Field(max_length=500)] = parameter(
-        [], "The spots, each with at and radius, in the order in which they are mended."
+    dust: Annotated[list[Place], Field(max_length=500)] = parameter(
+        [], "Spots of the sensor, as `grading spots` finds them: in its picture, not yet upright."
     )
+    places: Annotated[list[Place], Field(max_length=500)] = parameter(
+        [], "Places of the upright frame, each with at and radius, mended in their order."
+    )
+
+
+def resolve(parameters: Spots, frame: Frame) -> Spots:
+    """All spots as places of the upright frame."""
+    orientation = frame.facts.orientation
+    dust = [
+        Place(at=list(upright_place(orientation, *spot.at)), radius=spot.radius)
+        for spot in parameters.dust
+    ]
+    return Spots(places=dust + parameters.places)
 
 
 def without_spots(frame: Frame, parameters: Spots) -> Frame:
@@ -48,4 +66,4 @@ def without_spots(frame: Frame, parameters: Spots) -> Frame:
     return mended(frame, tuple(spots))
 
 
-PART = Part("spots", Spots)
+PART = Part("spots", Spots, resolve=resolve)

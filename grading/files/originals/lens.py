@@ -24,7 +24,7 @@ from grading.lens.optics import (
     is_sound,
     lateral,
 )
-from grading.pixels import upright
+from grading.pixels import upright, upright_place
 
 _LISTS = (51008, 51009, 51022)
 """Of counts, of linear counts, and of what is made of these: OpcodeList1 to OpcodeList3."""
@@ -55,17 +55,12 @@ class Area(NamedTuple):
         """Fractions of the upright frame at fractions of the active area."""
         x = (x * self.width - self.left) / self.columns
         y = (y * self.height - self.top) / self.rows
-        if self.orientation >= 5:
-            x, y = y, x
-        x = 1 - x if self.orientation in (2, 3, 6, 7) else x
-        return float(x), float(1 - y if self.orientation in (3, 4, 7, 8) else y)
+        return upright_place(self.orientation, x, y)
 
     def upright_way(self, x, y):
         """A direction in the upright frame."""
-        if self.orientation >= 5:
-            x, y = y, x
-        x = -x if self.orientation in (2, 3, 6, 7) else x
-        return float(x), float(-y if self.orientation in (3, 4, 7, 8) else y)
+        start, end = (upright_place(self.orientation, *place) for place in ((0, 0), (x, y)))
+        return end[0] - start[0], end[1] - start[1]
 
     def unit(self, centre):
         """Length that opcodes take as 1, from a centre to the farthest corner, relative to the

@@ -3,6 +3,7 @@
 import io
 
 from grading.develop import develop
+from grading.develop.counts import ORIENTATIONS
 from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
 from grading.files.integrity.dng import check_codes, check_extent
@@ -53,6 +54,7 @@ def open_raw(path, data, max_pixels):
             camera, colours, warnings = read_colours(raw, directories[0])
             capture = _capture(raw, directories)
             optics, lens_warnings = stated_optics(pictures, raw)
+            orientation = ORIENTATIONS[raw.sizes.flip]
             decoder, pixels, noise, brightest, more_warnings = develop(
                 raw, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
             )
@@ -67,7 +69,7 @@ def open_raw(path, data, max_pixels):
     facts = Facts(
         path, pixels.width, pixels.height, f"LibRaw {libraw_version()}, {decoder}",
         camera, capture, *noise, tuple(warnings), monochrome=camera is None, brightest=brightest,
-        optics=optics,
+        optics=optics, orientation=orientation,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
 

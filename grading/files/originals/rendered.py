@@ -57,13 +57,14 @@ def open_rendered(path, data, max_pixels):
     else:
         to_light = icc.srgb_light(depth)
         warnings += [] if known_srgb or exif.says_srgb(directories) else [_NO_PROFILE]
-    picture = upright(codes, exif.orientation(directories))
+    orientation = exif.orientation(directories)
+    picture = upright(codes, orientation)
     height, width = picture.shape[:2]
     carried, more_warnings = exif.carried_exif(directories)
     warnings += more_warnings
     facts = Facts(
         path, width, height, f"{name}, {depth} bit",
-        capture=exif.capture_facts(directories), warnings=tuple(warnings),
+        capture=exif.capture_facts(directories), warnings=tuple(warnings), orientation=orientation,
     )  # fmt: skip
     return Frame(facts, StoredPixels(picture, to_light), carried)
 
