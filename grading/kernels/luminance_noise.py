@@ -20,7 +20,7 @@ BLOCK = 8
 REACH = BLOCK - 1
 """Pixels in each direction that a pixel depends on."""
 
-RUN = 256
+RUN = 1100
 """Columns that are done at a time, for the cache."""
 
 C1, C2, C3, C4, C5, C6, C7 = (f32(0.5 * np.cos(np.pi * k / 16)) for k in range(1, 8))

@@ -243,7 +243,7 @@ def pictures(modes):
     inside = np.s_[:, 8:-8, 8:-8]
     for names, title in ((TUNED, "tuned on"), (HELD_BACK, "held back")):
         rows = []
-        for iso in (100, 800, 3200, 12800):
+        for iso in (800, 3200, 12800):
             for mode, keys in modes.items():
                 found = []
                 for name in names:
