@@ -32,7 +32,9 @@ ROOMS_OF_FILES = (
 )
 """The same within `files`."""
 
-COMMON_GROUND = tuple(f"grading.stages.{name}" for name in ("calibrated", "levels", "stage"))
+COMMON_GROUND = tuple(
+    f"grading.stages.{name}" for name in ("calibrated", "levels", "noise_seen", "stage")
+)
 """What stages may import of each other."""
 
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}

@@ -26,7 +26,8 @@ from grading.stages.stage import Stage
 class Step:
     """A stage with its parameters and their constants; `where` is the mask of a local one.
 
-    Steps that compare equal do the same, given that the steps before them are equal too.
+    Steps that compare equal do the same, given that the steps before them are equal too. `onward`
+    are the steps to come, where what this one does depends on them.
     """
 
     stage: Stage
@@ -37,6 +38,7 @@ class Step:
     signal: Signal | None = field(default=None, repr=False, compare=False)
     mask: Callable | None = field(default=None, repr=False, compare=False)
     guide: np.ndarray | None = field(default=None, repr=False, compare=False)
+    onward: tuple = field(default=(), repr=False)
 
 
 @dataclass(frozen=True)
@@ -91,10 +93,12 @@ class Plan:
 
 
 def _apply_step(step, pixels, plan, region):
-    if step.guide is None:
-        return step.stage.apply(pixels, step.constants)
-    planes = kernels.base.interpolate(step.guide, plan.factor, *region)
-    return step.stage.apply(pixels, step.constants, planes)
+    more = []
+    if step.guide is not None:
+        more.append(kernels.base.interpolate(step.guide, plan.factor, *region))
+    if step.stage.placed:
+        more.append(region)
+    return step.stage.apply(pixels, step.constants, *more)
 
 
 def make_plan(resolved: Resolved, frame: Frame) -> Plan:
@@ -187,15 +191,30 @@ def _with_guides(steps, reduced, factor):
     """Take a reduced frame through the steps and note each guide on the way."""
     whole = Region.whole(*reduced.shape[1:])
     last = max(i for i, step in enumerate(steps) if step.stage.guide)
-    done = []
+    done, asking = [], []
     for i, step in enumerate(steps):
         if step.stage.guide:
             step = replace(step, guide=step.stage.guide(reduced, step.constants))
         done.append(step)
-        small = _reduced_step(step, factor, whole) if i < last else None
+        small = _reduced_step(step, factor, whole) if i < last or step.stage.ahead else None
         if small:
             reduced = Plan((small,), whole).apply(reduced, whole)
+        if step.stage.ahead:
+            asking.append((i, reduced))
+    for i, light in asking:
+        done[i] = _looking_ahead(done[i], light, tuple(done[i + 1 :]), factor, whole)
     return tuple(done)
+
+
+def _looking_ahead(step, light, rest, factor, whole):
+    """A step whose guide depends on the steps to come; itself where it does not ask."""
+
+    def onward(pixels):
+        small = (_reduced_step(each, factor, whole) for each in rest)
+        return Plan(tuple(filter(None, small)), whole).apply(pixels, whole)
+
+    planes = step.stage.ahead(step.guide, light, step.constants, onward)
+    return step if planes is step.guide else replace(step, guide=planes, onward=rest)
 
 
 def _reduced_step(step, factor, whole):

@@ -84,9 +84,13 @@ def _colour_noise():
     )
 
 
-def _luminance_noise():
-    one, limits = np.float32(1), np.ones((8, 8), np.float32)
-    kernels.luminance_noise.reduce_luminance_noise(_tile(), GAINS, one, one, limits, one, one)
+def _noise():
+    one, matrix, limits = np.float32(1), np.eye(3, dtype=np.float32), np.ones((8, 8), np.float32)
+    kernels.noise.coarse_changes(_tile(), _tile(), matrix, matrix, one, one)
+    kernels.noise.reduce_noise(
+        _tile(), _tile(), 0, 0, matrix, matrix, one, one, limits, limits, GAINS[:2],
+        np.ones(4, np.float32), GAINS[:2],
+    )  # fmt: skip
 
 
 def _codes(*kinds):
@@ -125,7 +129,7 @@ def _decision():
 
 
 REHEARSALS = {
-    "luminance_noise": _luminance_noise,
+    "noise": _noise,
     "highlights": _highlights,
     "lights": _lights,
     "scans": _scans,

@@ -14,8 +14,8 @@ from grading.stages import (
 
 STAGES = (
     white_balance.STAGE,
-    exposure.STAGE,
     denoise.STAGE,
+    exposure.STAGE,
     lift.STAGE,
     levels.STAGE,
     tone_curve.STAGE,

@@ -129,7 +129,8 @@ class Stage:
         ``prepare(parameters, signal)`` -> constants, or None where nothing would change.
     apply : callable
         ``apply(pixels, constants)`` -> pixels of their own memory, shape (3, rows, columns),
-        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``.
+        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``; with
+        ``placed`` last of all the region of the frame.
     resolve : callable, optional
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
@@ -139,9 +140,16 @@ class Stage:
     guide : callable, optional
         ``guide(reduced_pixels, constants)`` -> planes (n, rows, columns) at reduced size, which
         the engine interpolates to the pixels of a tile.
+    ahead : callable, optional
+        ``ahead(guide_planes, reduced_pixels, constants, onward)`` -> planes in place of those of
+        the guide, from the reduced frame as it leaves the stage and a function that takes such
+        pixels through all steps to come, to the picture. The planes themselves where it has
+        nothing to ask.
     reach : callable, optional
         ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
         ones that `apply` gives are cut off, except at the borders of the frame.
+    placed : bool
+        Whether `apply` must know where in the frame its pixels are.
     amplify : callable
         ``amplify(signal, constants)`` -> the signal with the gain of noise that the stage brings.
     affine : callable, optional
@@ -163,7 +171,9 @@ class Stage:
     resolve: Callable[[Any, Any], Any] | None = None
     warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
+    ahead: Callable[..., Any] | None = None
     reach: Callable[[Any], int] | None = None
+    placed: bool = False
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
     kernels: tuple[str, ...] = ()
@@ -177,4 +187,4 @@ class Stage:
     @property
     def is_pointwise(self) -> bool:
         """Whether a pixel depends on its own colour only."""
-        return self.guide is None and self.reach is None
+        return self.guide is None and self.reach is None and not self.placed

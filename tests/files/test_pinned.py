@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "e603dc7b168e332694aa925604ec2f995dc1322800f825f7a95c5f0dca3fdc14",
+        "ff0b1518ea6355048e7a06ab3373a2fbbbe910e8b6c8be72edc56117a4441019",
     ("raw", "srgb", 100):
-        "d07a51623ca3ef783d0aeb495eac2b7055bda89a4cdfa9dbf483553cbf3568f7",
+        "156a17fb56f4ad0b1bccb76bbcca8aa83a4bc9008ec14b2bd243f1ce3ab7a065",
     ("raw", "bt2020", None):
-        "945fdd13aa0757abbb72cd5c4e0895889edc497911570bcfa12197d4336a5a65",
+        "a5323818ae0a5dff78371d371c474cbdd8409d0b1b7588dddbe5c28f61864a9f",
     ("raw", "bt2020", 100):
-        "d464934bf46f558496774a0f15a0472ec4a57866970fdf01f7b85d41c92bae89",
+        "40ab6b87eecd8abcd91fed77e3c29657d3b4e6bd7f9c76e15432d44d72e47485",
     ("rendered", "srgb", None):
         "0c98ef3b41507488e2c7602b58fd63a34f94af3820b50d0de467bde7027df876",
     ("rendered", "srgb", 100):
@@ -70,8 +70,8 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 FILES = {
-    ("raw", "srgb"): "0065ee88ba52b2998257ff80d81c04013811d4091d5726868400aec22ac92f3d",
-    ("raw", "bt2020"): "1bc3a187ed98b17e7208f778d8399d95bf2afb600027186c725514e0d66d9fe9",
+    ("raw", "srgb"): "84f6e890ae2c5c0e64998673241d843b1a993855fd48befe3a48ebb220d4731b",
+    ("raw", "bt2020"): "9d087b5e686384f9701ad1a16132f793bd27e82f592c736baa42c5d38d39af9e",
     ("rendered", "srgb"): "a539a562d074b8da853701397bc551f7609f372272230cee6ca9104089c838bd",
     ("rendered", "bt2020"): "a6d73c5f3a8097fb501889df9b83192c6bacc22d655c03ee607afed84b30facd",
 }

@@ -17,6 +17,7 @@ from legal_parameters import legal
 from stage_examples import ALONE
 
 HEIGHT, WIDTH = 17, 29
+WHOLE = Region.whole(HEIGHT, WIDTH)
 NOISE = Noise(1e-3, 1e-5)
 LOCAL_STAGES = [stage.through_mask for stage in STAGES if stage.local]
 EVERY = [*STAGES, *(stage for stage in LOCAL_STAGES if stage not in STAGES)]
@@ -48,11 +49,11 @@ def prepared(stage, values, source):
     return stage.prepare(parameters, Signal.of(source))
 
 
-def applied(stage, constants, pixels, planes):
+def applied(stage, constants, pixels, planes, place=WHOLE):
     """The stage on pixels; `planes` are those of its guide at the same pixels."""
     if constants is None:
         return pixels
-    return stage.apply(pixels, constants, *planes)
+    return stage.apply(pixels, constants, *planes, *([place] if stage.placed else []))
 
 
 def guide_of(stage, constants, pixels):
@@ -95,13 +96,12 @@ def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
     pixels = pixels_for(stage)
     planes = guide_of(stage, constants, pixels)
     out = applied(stage, constants, pixels, planes)
-    frame = Region.whole(HEIGHT, WIDTH)
     for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
         here = Region(y, y + 1, x, x + 1)
-        about = here.grown(reach_of(stage, constants), frame)
-        parts = [about.cut(each, frame) for each in (pixels, *planes)]
-        part = applied(stage, constants, parts[0], parts[1:])
-        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, frame))
+        about = here.grown(reach_of(stage, constants), WHOLE)
+        parts = [about.cut(each, WHOLE) for each in (pixels, *planes)]
+        part = applied(stage, constants, parts[0], parts[1:], about)
+        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, WHOLE))
 
 
 @every_stage
