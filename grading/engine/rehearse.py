@@ -155,6 +155,7 @@ REHEARSALS = {
     "reduced": _reduced,
     "lift": lambda: kernels.base.lift(_tile(), _tile(2), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
+    "grain": lambda: kernels.grain.add_grain(_tile(), 0, 0, GAINS, np.float32(0.1)),
     "patches": lambda: green_patches(_raw()[0], (0, 5), 4, (0.0, 0.0), 0, 65535),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
     "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),

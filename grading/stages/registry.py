@@ -4,6 +4,7 @@ from grading.stages import (
     cdl,
     denoise,
     exposure,
+    grain,
     hues,
     levels,
     lift,
@@ -22,5 +23,6 @@ STAGES = (
     split_toning.STAGE,
     hues.STAGE,
     cdl.STAGE,
+    grain.STAGE,
 )
 """Exactly one of them turns scene light into a picture."""
