@@ -2,10 +2,10 @@
 
 Every block of 8x8 pixels is transformed (Ahmed, Natarajan and Rao, IEEE Trans. Comput. C-23, 1974),
 loses what is not above the noise of its frequency, and is transformed back; a pixel is the mean of
-the 64 blocks that hold it (Coifman and Donoho, "Translation-invariant de-noising", 1995; Yu and
-Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct). Blocks with fewer frequencies left weigh more
-(Guleryuz, IEEE TIP 16:3020, 2007). Along rows each pixel is transformed once for all blocks, so
-that all loops run along rows.
+the 64 blocks that hold it, or of those in every other row (Coifman and Donoho,
+"Translation-invariant de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct).
+Blocks with fewer frequencies left weigh more (Guleryuz, IEEE TIP 16:3020, 2007). Along rows each
+pixel is transformed once for all blocks, so that all loops run along rows.
 """
 
 import numpy as np
@@ -24,7 +24,7 @@ C1, C2, C3, C4, C5, C6, C7 = (f32(0.5 * np.cos(np.pi * k / 16)) for k in range(1
 
 
 @inner
-def shrink(plane, limits, out):
+def shrink(plane, limits, out, step, first):
     """Means of the shrunk blocks of a plane, whose margins `mirror` has filled.
 
     Parameters
@@ -33,11 +33,15 @@ def shrink(plane, limits, out):
     limits : ndarray, shape (8, 8), float32
         What a coefficient must exceed by vertical and horizontal frequency; 0 for the mean.
     out : ndarray, shape (rows, columns), float32
+    step, first : int
+        Blocks begin in every so many rows of a frame, of which this is the first of `out`.
     """
     columns = out.shape[1]
-    for first in range(0, columns, RUN):
-        last = min(first + RUN, columns)
-        _shrink(plane[:, first : last + 2 * REACH], limits, out[:, first:last])
+    for left in range(0, columns, RUN):
+        right = min(left + RUN, columns)
+        _shrink(
+            plane[:, left : right + 2 * REACH], limits, out[:, left:right], step, first - REACH
+        )
 
 
 @inner
@@ -67,7 +71,7 @@ def _copy(source, target):
 
 
 @inner
-def _shrink(plane, limits, out):
+def _shrink(plane, limits, out, step, first):
     rows, n = plane.shape[0], plane.shape[1] - REACH
     waves, sums = aligned((BLOCK, BLOCK, n)), aligned((BLOCK, BLOCK, n))
     block, back = aligned((BLOCK, BLOCK, n)), aligned((BLOCK, n))
@@ -78,19 +82,26 @@ def _shrink(plane, limits, out):
         _forward_row(plane[y], waves[y])
     for y in range(rows - REACH):
         _forward_row(plane[y + REACH], waves[(y + REACH) % BLOCK])
-        weight[:] = f32(0)
-        for k in range(BLOCK):
-            _forward_column(waves, y, k, limits[:, k], weight, block[k])
-        for x in range(n):
-            weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
-        for k in range(BLOCK):
-            _back_column(block[k], weight, sums, y, k)
-            _add(weight, weights[k])
+        if (first + y) % step == 0:
+            _shrink_blocks(waves, y, limits, weight, block, sums, weights)
         if y >= REACH:
             _back_row(sums[y % BLOCK], back)
             _mean_of_blocks(back, weights[y % BLOCK], out[y - REACH])
         sums[y % BLOCK] = f32(0)
         weights[y % BLOCK] = f32(0)
+
+
+@inner
+def _shrink_blocks(waves, y, limits, weight, block, sums, weights):
+    """All blocks that begin in a row."""
+    weight[:] = f32(0)
+    for k in range(BLOCK):
+        _forward_column(waves, y, k, limits[:, k], weight, block[k])
+    for x in range(weight.size):
+        weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
+    for k in range(BLOCK):
+        _back_column(block[k], weight, sums, y, k)
+        _add(weight, weights[k])
 
 
 @inner

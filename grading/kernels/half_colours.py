@@ -92,8 +92,11 @@ def _mean(plane, out):
 
 
 @inner
-def quieten(half, slopes, rest, limits, colours):
-    """Both colours at half size, side by side, lose their noise; `rest` takes what changes."""
+def quieten(half, slopes, rest, limits, colours, first):
+    """Both colours at half size, side by side, lose their noise; `rest` takes what changes.
+
+    Blocks that begin in every other row will do; `first` says which row of the frame is first.
+    """
     rows, columns = half.shape[1:]
     margin = cosines.REACH
     width = columns + 2 * margin
@@ -104,7 +107,7 @@ def quieten(half, slopes, rest, limits, colours):
         for y in range(rows):
             _led(slopes[k, y], light[y], rest[k, y], scale, pair[y + margin, k * width + margin :])
         cosines.mirror(pair[:, k * width : (k + 1) * width])
-    cosines.shrink(pair, limits, clean)
+    cosines.shrink(pair, limits, clean, 2, first)
     for k in range(2):
         for y in range(rows):
             before = pair[y + margin, k * width + margin :]

@@ -91,7 +91,7 @@ def reduce_noise(
         _copy(noisy[0, y], wide[y + margin, margin:])
     cosines.mirror(wide)
     clean = aligned((rows, columns))
-    cosines.shrink(wide, limits, clean)
+    cosines.shrink(wide, limits, clean, 1, 0)
     half = aligned((3, *halves))
     halve(clean, down, over, half[0])
     for k in range(2):
@@ -100,7 +100,7 @@ def reduce_noise(
         halve(wide[:rows, :columns], down, over, half[1 + k])
     slopes, rest = aligned((2, *halves)), aligned((2, *halves))
     follow(half, slopes, rest)
-    quieten(half, slopes, rest, colour_limits, colours)
+    quieten(half, slopes, rest, colour_limits, colours, top // 2)
     return _joined(
         noisy, clean, slopes, rest, planes, down, over, light, photon, read, bias, kept
     )

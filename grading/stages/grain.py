@@ -1,9 +1,9 @@
 """Grain: an even grain over the lightness of the picture.
 
-Every tone gets the same grain, as the eye sees it: ``deviation`` is its deviation in CIE lightness. It
-fades only where black or white is too near for it. Hue and chroma stay. Grains lie where they lie
-in the frame, so the same original always gets the same grain, and a smaller picture gets as much of
-it as is left of such grains at its size.
+Every tone gets the same grain, as the eye sees it: ``deviation`` is that of CIE lightness. It fades
+only where black or white is too near for it. Hue and chroma stay. Grains lie where they lie in the
+frame, so the same original always gets the same grain, and a smaller picture gets as much of it as
+is left of such grains at its size.
 """
 
 from typing import NamedTuple

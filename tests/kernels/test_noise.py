@@ -68,9 +68,9 @@ def mean(plane):
     return uniform_filter(plane, 3, mode="nearest")
 
 
-def side_by_side(first, second):
-    """Both planes shrunk, as if each were alone."""
-    return [shrunk(np.float32(each), COLOUR_LIMITS).astype(float) for each in (first, second)]
+def side_by_side(planes, first):
+    """Each plane shrunk, as if it were alone, by every other row of blocks of the frame."""
+    return [shrunk(np.float32(each), COLOUR_LIMITS, 2, first).astype(float) for each in planes]
 
 
 def twin(rgb, planes, top=0, left=0):
@@ -88,7 +88,7 @@ def twin(rgb, planes, top=0, left=0):
         led.append(slopes[k] * half + rests[k])
     fine, coarse = KEPT.astype(float)
     found = []
-    for k, quiet in enumerate(side_by_side(*(led[k] / COLOURS[k] for k in (0, 1)))):
+    for k, quiet in enumerate(side_by_side([led[k] / COLOURS[k] for k in (0, 1)], top // 2)):
         rest = rests[k] + COLOURS[k] * quiet - led[k]
         flat = enlarged(slopes[k], down, over, shape) * clean + enlarged(rest, down, over, shape)
         away = noisy[1 + k] + planes[k] - flat
