@@ -34,7 +34,7 @@ ROOMS_OF_FILES = (
 """The same within `files`."""
 
 COMMON_GROUND = tuple(
-    f"grading.stages.{name}" for name in ("calibrated", "lens", "levels", "stage")
+    f"grading.stages.{name}" for name in ("calibrated", "lens", "levels", "noise_seen", "stage")
 )
 """What stages may import of each other."""
 

@@ -132,8 +132,28 @@ def _with_guides(steps, frame, ground):
     last = max((i for i, step in enumerate(steps) if step.stage.guide), default=None)
     if last is None:
         return tuple(steps)
-    done, reduced = _through(steps[:last], frame.reduced(ground.factor), ground)
-    return (*done, _guided(steps[last], reduced), *steps[last + 1 :])
+    done, left, asking = list(steps), frame.reduced(ground.factor), []
+    for i, step in enumerate(steps[: last + 1]):
+        done[i] = _guided(step, left)
+        if i < last or step.stage.ahead:
+            left = _on_reduced(done[i], left, ground)
+        if step.stage.ahead:
+            asking.append((i, left))
+    for i, reduced in asking:
+        done[i] = _looking_ahead(done[i], reduced, tuple(done[i + 1 :]), ground)
+    return tuple(done)
+
+
+def _looking_ahead(step, reduced, rest, ground):
+    """A step whose guide depends on the steps to come; itself where it does not ask."""
+
+    def onward(pixels):
+        for each in rest:
+            pixels = _on_reduced(each, pixels, ground)
+        return pixels
+
+    planes = step.stage.ahead(step.guide, reduced, step.constants, onward)
+    return step if planes is step.guide else replace(step, guide=planes, onward=rest)
 
 
 def _through(steps, reduced, ground):

@@ -85,9 +85,13 @@ def _colour_noise():
     )
 
 
-def _luminance_noise():
-    one, limits = np.float32(1), np.ones((8, 8), np.float32)
-    kernels.luminance_noise.reduce_luminance_noise(_tile(), GAINS, one, one, limits, one, one)
+def _noise():
+    one, matrix, limits = np.float32(1), np.eye(3, dtype=np.float32), np.ones((8, 8), np.float32)
+    kernels.noise.coarse_changes(_tile(), _tile(), matrix, matrix, one, one)
+    kernels.noise.reduce_noise(
+        _tile(), _tile(), 0, 0, matrix, matrix, one, one, limits, limits, GAINS[:2],
+        np.ones(4, np.float32), GAINS[:2],
+    )  # fmt: skip
 
 
 def _fringes():
@@ -166,7 +170,7 @@ def _decision():
 
 
 REHEARSALS = {
-    "luminance_noise": _luminance_noise,
+    "noise": _noise,
     "highlights": _highlights,
     "lights": _lights,
     "lateral_colour": _lateral_colour,
@@ -198,6 +202,7 @@ REHEARSALS = {
     "reduced": _reduced,
     "lift": lambda: kernels.detail.lift(_tile(), _grid(), 1.0, 1.0, 5.0, 4.0),
     "shift_by_lightness": lambda: kernels.picture.shift_by_lightness(_tile(), 1.0, np.ones((3, 3))),
+    "grain": lambda: kernels.grain.add_grain(_tile(), 0, 0, GAINS, np.float32(0.1)),
     "patches": lambda: green_patches(_raw()[0], (0, 5), 4, (0.0, 0.0), 0, 65535),
     "affine": lambda: kernels.light.affine(_tile(), 1.0, 0.0),
     "blend": lambda: kernels.light.blend(_tile(), _tile(), _tile()[0]),

@@ -25,7 +25,8 @@ from grading.stages.stage import Stage
 class Step:
     """A stage with its parameters and their constants; `where` is the mask of a local one.
 
-    Steps that compare equal do the same, given that the steps before them are equal too.
+    Steps that compare equal do the same, given that the steps before them are equal too. `onward`
+    are the steps to come, where what this one does depends on them.
     """
 
     stage: Stage
@@ -35,7 +36,8 @@ class Step:
     reach: int = 0
     signal: Signal | None = field(default=None, repr=False, compare=False)
     mask: Callable | None = field(default=None, repr=False, compare=False)
-    guide: np.ndarray | None = field(default=None, repr=False, compare=False)
+    guide: Any = field(default=None, repr=False, compare=False)
+    onward: tuple = field(default=(), repr=False)
 
     def act(
         self,

@@ -7,6 +7,7 @@ from grading.stages import (
     denoise,
     exposure,
     fringes,
+    grain,
     hues,
     lateral_colour,
     lens,
@@ -25,9 +26,9 @@ PIPELINE = (
     lateral_colour.STAGE,
     fringes.STAGE,
     white_balance.STAGE,
-    exposure.STAGE,
     denoise.STAGE,
     vignetting.STAGE,
+    exposure.STAGE,
     deblur.STAGE,
     local_contrast.STAGE,
     lift.STAGE,
@@ -37,6 +38,7 @@ PIPELINE = (
     hues.STAGE,
     cdl.STAGE,
     vignette.STAGE,
+    grain.STAGE,
 )
 """Exactly one of them turns scene light into a picture."""
 

@@ -158,7 +158,8 @@ class Stage:
         ``prepare(parameters, signal)`` -> constants, or None where nothing would change.
     apply : callable
         ``apply(pixels, constants)`` -> pixels of their own memory, shape (3, rows, columns),
-        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``.
+        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``; with
+        ``placed`` last of all the region of the frame.
     resolve : callable, optional
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
@@ -171,6 +172,11 @@ class Stage:
     spread : callable, optional
         ``spread(guide, factor, top, bottom, left, right)`` -> what `apply` is given of a guide on a
         tile, instead of interpolated planes; ``factor`` pixels each way are one of the guide's.
+    ahead : callable, optional
+        ``ahead(guide_planes, reduced_pixels, constants, onward)`` -> planes in place of those of
+        the guide, from the reduced frame as it leaves the stage and a function that takes such
+        pixels through all steps to come, to the picture. The planes themselves where it has
+        nothing to ask.
     placed : bool
         Whether `apply` is told where in the frame the pixels are:
         ``apply(pixels, constants, region)``, before any planes.
@@ -201,11 +207,12 @@ class Stage:
     warn: Callable[[Any, Any], list[str]] | None = None
     guide: Callable[[Any, Any], Any] | None = None
     spread: Callable[..., Any] | None = None
+    ahead: Callable[..., Any] | None = None
     reach: Callable[[Any], int] | None = None
+    placed: bool = False
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
     kernels: tuple[str, ...] = ()
-    placed: bool = False
     part: str | None = None
     local: "bool | Stage" = False
 

@@ -5,15 +5,17 @@
 Frames are made of known light, recorded by the demo camera with its noise, developed by the package
 and graded: without noise reduction, by default, and with all of it. --package takes the package of
 another checkout, by its defaults, to compare with an earlier state. Parts are flat grey by speed
-(``flat``), colour noise by its coarseness (``scales``), colour beside edges (``edges``), small
-lights (``lamps``), and photographs of scikit-image (``pictures``), of which constants were tuned on
-the first four only.
+(``flat``), colour noise by its coarseness (``scales``), luminance's noise over tones by grade
+(``even``), colour beside edges (``edges``), small lights (``lamps``), and photographs of
+scikit-image (``pictures``), of which constants were tuned on the first four only. There two of
+scikit-image's own reductions, of which one needs PyWavelets, do the same.
 """
 
 import argparse
 import sys
 from dataclasses import replace
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -236,32 +238,110 @@ def encoded(light):
     return np.where(v <= 0.0031308, 12.92 * v, 1.055 * v ** (1 / 2.4) - 0.055)
 
 
-def pictures(modes):
-    """PSNR of luma and of Cb and Cr, and mean CIEDE2000; recorded two stops under and lifted."""
+def measured(light, truth):
+    """PSNR of luma and of Cb and Cr, and mean CIEDE2000, of sRGB codes but for a border."""
     from skimage.color import deltaE_ciede2000, rgb2lab
 
-    inside = np.s_[:, 8:-8, 8:-8]
+    ours, exact = encoded(light)[:, 8:-8, 8:-8], encoded(truth)[:, 8:-8, 8:-8]
+    y = np.tensordot(REC_709, ours - exact, 1)
+    chroma = np.stack([ours[2] - exact[2] - y, ours[0] - exact[0] - y])
+    chroma /= np.reshape((1.8556, 1.5748), (2, 1, 1))
+    labs = [rgb2lab(v.transpose(1, 2, 0)) for v in (ours, exact)]
+    psnr = [-10 * np.log10(np.square(v).mean()) for v in (y, chroma)]
+    return [*psnr, deltaE_ciede2000(*labs).mean()]
+
+
+def by_rival(reduced):
+    """A way from a frame to working light, two stops lifted, of something that takes planes whose
+    noise has deviation 1: the camera's channels through the root of green's noise, parted into
+    luminance and two colours."""
+    facts, matrix = camera()
+    balance = np.reshape(facts.camera.neutral[1] / facts.camera.neutral, (3, 1, 1))
+
+    def way(frame, iso):
+        gain, offset = noise_of(iso)
+        level = 3 / 8 * gain**2 + offset
+        light = frame.pixels.read(frame.region) * balance
+        shift = 2 / gain * np.sqrt(level)
+        above = 2 / gain * np.sqrt(gain * np.maximum(light, 0) + level) - shift
+        planes = np.tensordot(AXES, np.where(light > 0, above, light / np.sqrt(level)), 1)
+        value = np.tensordot(AXES.T, reduced(planes / SPREAD) * SPREAD, 1)
+        bent = gain / 4 * np.square(np.maximum(value, 0) + shift) - offset / gain
+        bent = np.where(value > 0, bent + gain * (balance / 4 - 3 / 8), value * np.sqrt(level))
+        return 4 * np.tensordot(matrix, bent / balance, 1)
+
+    return way
+
+
+AXES = np.array([[1, 1, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[3], [2], [6]])
+SPREAD = np.reshape([1.64, 0.56, 0.40], (3, 1, 1))
+"""Deviations of a demosaiced picture's luminance and colours, measured on flat grey."""
+
+
+def by_patches(planes):
+    from skimage.restoration import denoise_nl_means
+
+    settings = dict(patch_size=5, patch_distance=6, h=1.2, channel_axis=0)
+    return denoise_nl_means(planes, **settings)
+
+
+def by_wavelets(planes):
+    from skimage.restoration import denoise_wavelet
+
+    settings = dict(sigma=1.0, method="BayesShrink", mode="soft", wavelet="db2")
+    return np.stack([denoise_wavelet(plane, **settings) for plane in planes])
+
+
+RIVALS = {"skimage NLM": by_rival(by_patches)}
+if find_spec("pywt"):
+    RIVALS["skimage wavelet"] = by_rival(by_wavelets)
+
+
+def pictures(modes):
+    """PSNR of luma and of Cb and Cr, and mean CIEDE2000; recorded two stops under and lifted."""
+    ways = {
+        mode: lambda frame, iso, keys=keys: graded(frame, exposure={"stops": 2.0}, **keys)
+        for mode, keys in modes.items()
+    }
     for names, title in ((TUNED, "tuned on"), (HELD_BACK, "held back")):
         rows = []
         for iso in (100, 800, 3200, 12800):
-            for mode, keys in modes.items():
-                found = []
-                for name in names:
-                    truth = picture(name)
-                    frame = shoot(truth, iso, -2.0)
-                    light = graded(frame, exposure={"stops": 2.0}, **keys)
-                    ours, exact = encoded(light)[inside], encoded(truth)[inside]
-                    y = np.tensordot(REC_709, ours - exact, 1)
-                    chroma = np.stack([ours[2] - exact[2] - y, ours[0] - exact[0] - y])
-                    chroma /= np.reshape((1.8556, 1.5748), (2, 1, 1))
-                    labs = [rgb2lab(v.transpose(1, 2, 0)) for v in (ours, exact)]
-                    psnr = [-10 * np.log10(np.square(v).mean()) for v in (y, chroma)]
-                    found.append([*psnr, deltaE_ciede2000(*labs).mean()])
+            for mode, way in (ways | RIVALS).items():
+                found = [
+                    measured(way(shoot(truth, iso, -2.0), iso), truth)
+                    for truth in map(picture, names)
+                ]
                 rows.append([str(iso), mode, *(f"{v:.2f}" for v in np.mean(found, axis=0))])
         in_a_table(f"Pictures {title}", ("ISO", "", "PSNR Y", "PSNR C", "CIEDE2000"), rows)
 
 
-PARTS = {each.__name__: each for each in (flat, scales, edges, lamps, pictures)}
+TONES = 0.004, 0.015, 0.06, 0.2, 0.6
+GRADES = {
+    "as it is": {},
+    "lifted by 2 stops": {"lift": {"shadows": 2.0}},
+    "lifted, with a curve": {
+        "lift": {"shadows": 2.0},
+        "tone_curve": {"contrast": 1.3, "shoulder": 0.4, "white": 3.5},
+    },
+}
+
+
+def even(modes):
+    """Deviation of CIE L* of five greys side by side, by the share of noise that is taken away."""
+    light = np.full((3, 512, len(TONES)), TONES).repeat(512, axis=2)
+    for iso in (800, 3200, 12800):
+        frame, rows = shoot(light, iso), []
+        for grade, keys in GRADES.items():
+            for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+                denoise = {"luminance": share, "colour": 1.0}
+                root = lab(graded(frame, denoise=denoise, **keys))[0]
+                shown = np.where(root > 6 / 29, 116 * root - 16, 24389 / 27 * root**3)
+                parts = np.split(shown, len(TONES), axis=1)
+                rows.append([grade, share, *(float(p[64:-64, 64:-64].std()) for p in parts)])
+        in_a_table(f"Deviation of L*, ISO {iso}", ("grade", "share", *map(str, TONES)), rows)
+
+
+PARTS = {each.__name__: each for each in (flat, scales, even, edges, lamps, pictures)}
 MODES = {
     "none": {"denoise": {"luminance": 0.0, "colour": 0.0}},
     "default": {},

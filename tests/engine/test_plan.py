@@ -7,6 +7,8 @@ from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
+from grading.engine.steps import common_start
+from grading.frame import Noise
 from grading.region import Region
 
 TOP = {"gradient": {"full": [0.5, 0.0], "none": [0.5, 0.5]}}
@@ -171,3 +173,17 @@ def test_the_guide_of_a_large_frame_is_that_of_its_block_means():
     exact = step.stage.guide(means.astype(np.float32), step.constants)
     assert plan.factor == 2 and step.guide.low == exact.low
     np.testing.assert_allclose(step.guide.cells, exact.cells, atol=1e-4)
+
+
+@pytest.mark.parametrize(("luminance", "shared"), [(0.0, 1), (0.5, 0), (1.0, 1)])
+def test_a_step_that_looks_ahead_is_shared_where_all_that_follows_is(luminance, shared):
+    """Noise is reduced before the exposure; by a share of what is seen, it depends on it."""
+    original = frame(np.full((3, 40, 60), 0.1), None, Noise(1e-3, 1e-5))
+    denoise = {"luminance": luminance, "colour": 0.5}
+
+    def plan(stops):
+        keys = {"denoise": denoise, "exposure": {"stops": stops}, "lift": {"shadows": 1.0}}
+        return make_plan(resolve(recipe(**keys), original), original)
+
+    assert len(common_start([plan(1.0), plan(2.0)])[0].steps) == shared
+    assert len(common_start([plan(1.0), plan(1.0)])[0].steps) == 4

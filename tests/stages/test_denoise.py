@@ -13,7 +13,8 @@ from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
 from grading.frame import Frame, Noise
-from grading.stages.denoise import DETAILS, LIMIT, STAGE, Denoise, quieting
+from grading.stages.denoise import STAGE, Denoise, quieting
+from grading.stages.noise_seen import COLOUR_LIMIT, DETAILS, LIMIT
 from kernels.raws import sample, sensor
 
 EXAMPLE = {"luminance": 0.6, "colour": 0.8}
@@ -149,22 +150,105 @@ def test_luminance_loses_its_noise_by_the_share_that_is_stated(colour):
         np.testing.assert_allclose(after.mean((1, 2)), colour, rtol=0.012)
 
 
-def test_what_kernels_are_told_of_noise_is_what_demosaicing_makes():
-    """Spectrum of luminance and details of colour, on a grey. The tables were made with another
-    camera's colours."""
+LEVELS = 0.004, 0.015, 0.06, 0.2, 0.6
+LIFTED = {"lift": {"shadows": 2.0}, "tone_curve": {"contrast": 1.2, "shoulder": 0.5, "white": 3.5}}
+
+
+def lightness_noise(original, share, **keys):
+    """Deviation of CIE L* of each of the `LEVELS`."""
+    plan = make_plan(
+        resolve(recipe(denoise={"luminance": share, "colour": 1.0}, **keys), original), original
+    )
+    root = plan.apply(original.pixels.read(plan.frame), plan.frame)[0].astype(float)
+    shown = np.where(root > 6 / 29, 116 * root - 16, 24389 / 27 * root**3)
+    return np.array([part[40:-40, 40:-40].std() for part in np.split(shown, len(LEVELS), axis=1)])
+
+
+@pytest.mark.parametrize("keys", [{}, LIFTED, {"exposure": {"stops": 1.5}}])
+def test_what_is_left_of_the_luminances_noise_is_even_over_tones(keys):
+    """Three quarters gone, the loudest has at most 1.8 times the noise of the quietest that had
+    more than that; lifted shadows had 3 times and more."""
+    original = shot(np.concatenate([even((v,) * 3, 320, 256) for v in LEVELS], 2), 1600)
+    before, after = (lightness_noise(original, share, **keys) for share in (0.0, 0.75))
+    assert 0.15 < after.mean() / before.mean() < 0.4
+    seen = before > after.max()
+    assert seen.sum() >= 3
+    assert after[seen].max() < 1.8 * after[seen].min()
+    if keys is LIFTED:
+        assert before.max() > 3 * before.min()
+
+
+def test_the_share_follows_a_local_adjustment():
+    """A half that is raised by two stops ends about as quiet as the other, from the same light."""
+    where = {"gradient": {"full": [0.5, 0.0], "none": [0.52, 0.0]}}
+    local = {"raised": {"where": where, "exposure": {"stops": 2.0}}}
+    original = shot(even((0.02,) * 3, 256, 640), 1600)
+
+    def noise(share):
+        keys = {"denoise": {"luminance": share, "colour": 1.0}, "local": local}
+        plan = make_plan(resolve(recipe(**keys), original), original)
+        shown = 116 * plan.apply(original.pixels.read(plan.frame), plan.frame)[0]
+        return shown[32:-32, 32:280].std(), shown[32:-32, 370:-32].std()
+
+    raised, other = noise(0.0)
+    assert raised > 1.35 * other
+    raised, other = noise(0.6)
+    assert raised == pytest.approx(other, rel=0.15)
+
+
+def test_a_picture_that_shows_nothing_is_finite():
+    original = shot(even((0.01,) * 3, 96, 128), 1600)
+    for stops in (-10.0, 10.0):
+        light = graded(original, denoise={"luminance": 0.5}, exposure={"stops": stops})
+        assert np.isfinite(light).all()
+
+
+def denoising(original, **keys):
+    steps = make_plan(resolve(recipe(denoise=keys), original), original).steps
+    return next(step.constants for step in steps if step.stage is STAGE)
+
+
+def test_what_the_kernel_of_colours_is_told_of_noise_is_what_demosaicing_makes():
+    """Details of colour, on a grey. The tables were made with another camera's colours."""
     original = shot(even(GREY, 512, 1024), 3200)
-    steps = make_plan(resolve(recipe(denoise=EXAMPLE), original), original).steps
-    constants = next(step.constants for step in steps if step.stage is STAGE)
-    planes = np.tensordot(constants.forward, graded(original, **NONE), 1)[:, 8:-8, 8:-8]
-    blocks = planes[0, :496, :1008].reshape(62, 8, 126, 8).transpose(0, 2, 1, 3)
-    waves = blocks @ cosines().T
-    waves = np.moveaxis(np.tensordot(cosines(), waves, (1, 2)), 0, 2)
-    site = np.sqrt(constants.photon * GREY[0] + constants.read)
-    found, told = waves.std((0, 1)) / site, constants.limits / LIMIT
-    np.testing.assert_allclose(found.ravel()[1:], told.ravel()[1:], rtol=0.15)
+    constants = denoising(original, colour=1.0)
+    planes = np.tensordot(constants.coarse.forward, graded(original, **NONE), 1)[:, 8:-8, 8:-8]
     assert details(planes[1:]) == pytest.approx(
         np.array(DETAILS) * (constants.noise @ [1, *planes.mean((1, 2))]), rel=0.2
     )
+
+
+def test_what_the_kernel_of_both_is_told_of_noise_is_what_demosaicing_makes():
+    """Spectra of luminance and of the two colours at half size, and the channels' variances."""
+    original = shot(even(GREY, 1040, 1040), 3200)
+    told = denoising(original, luminance=1.0, colour=1.0)
+    own = np.tensordot(told.own.astype(float), graded(original, **NONE), 1)[:, 8:-8, 8:-8]
+    own /= np.sqrt(told.photon * GREY[1] + told.read)
+    variances = 4 * (told.bias[0] + told.bias[1:])
+    assert own.var((1, 2)) == pytest.approx(variances, rel=0.15)
+    luminance = own.sum(0) / np.sqrt(3)
+    ours = told.limits / LIMIT
+    np.testing.assert_allclose(waves(luminance).ravel()[1:], ours.ravel()[1:], rtol=0.12)
+    half = own.reshape(3, 512, 2, 512, 2).mean((2, 4))
+    for colour, deviation in zip([[1, 0, -1], [1, -2, 1]], told.colours, strict=True):
+        plane = np.tensordot(colour, half, 1) / np.linalg.norm(colour)
+        found = waves(thirds(thirds(plane)))[:4, :4] / deviation
+        ours = told.colour_limits[:4, :4] / COLOUR_LIMIT
+        np.testing.assert_allclose(found.ravel()[1:], ours.ravel()[1:], rtol=0.15)
+
+
+def waves(plane):
+    """Deviations of the frequencies of blocks of 8x8."""
+    rows, columns = (n // 8 for n in plane.shape)
+    blocks = plane[: rows * 8, : columns * 8].reshape(rows, 8, columns, 8).transpose(0, 2, 1, 3)
+    return (cosines() @ blocks @ cosines().T).std((0, 1))
+
+
+def thirds(plane):
+    """Means of 3x3."""
+    for axis in (0, 1):
+        plane = (np.roll(plane, 1, axis) + plane + np.roll(plane, -1, axis)) / 3
+    return plane
 
 
 def cosines():

@@ -1,76 +1,67 @@
-"""Luminance without its noise: cosine transforms of 8x8 pixels about each, limited by the noise.
+"""Planes without their noise: cosine transforms of 8x8 pixels about each, limited by the noise.
 
 Every block of 8x8 pixels is transformed (Ahmed, Natarajan and Rao, IEEE Trans. Comput. C-23, 1974),
 loses what is not above the noise of its frequency, and is transformed back; a pixel is the mean of
-the 64 blocks that hold it (Coifman and Donoho, "Translation-invariant de-noising", 1995; Yu and
-Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct). Blocks with fewer frequencies left weigh more
-(Guleryuz, IEEE TIP 16:3020, 2007). This is done on a scale where noise is alike at every light
-(Anscombe, Biometrika 35, 1948, with read noise as in Murtagh, Starck and Bijaoui, A&A Suppl. 112,
-1995). Along rows each pixel is transformed once for all blocks, so that all loops run along rows.
+the 64 blocks that hold it, or of those in every other row (Coifman and Donoho,
+"Translation-invariant de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct).
+Blocks with fewer frequencies left weigh more (Guleryuz, IEEE TIP 16:3020, 2007). Along rows each
+pixel is transformed once for all blocks, so that all loops run along rows.
 """
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, clamp, compiled, f32, fma, inner
-
-MOST = f32(1.5)
-"""Change of a channel, at most, when that of the luminance is 1."""
+from grading.kernels.primitives import aligned, f32, fma, inner
 
 BLOCK = 8
 REACH = BLOCK - 1
 """Pixels in each direction that a pixel depends on."""
 
-RUN = 256
-"""Columns that are done at a time, for the cache."""
+RUN = 1200
+"""Columns that are done at a time: those of a tile, for to begin a loop costs more than what falls
+out of the first cache."""
 
 C1, C2, C3, C4, C5, C6, C7 = (f32(0.5 * np.cos(np.pi * k / 16)) for k in range(1, 8))
 
 
-@compiled
-def reduce_luminance_noise(rgb, weights, photon, read, limits, bias, amount):
-    """Light with less noise in its luminance, its colours kept.
+@inner
+def shrink(plane, limits, out, step, first):
+    """Means of the shrunk blocks of a plane, whose margins `mirror` has filled.
 
     Parameters
     ----------
-    rgb : ndarray, shape (3, rows, columns), float32
-        Linear light; beyond its borders it is taken to be mirrored.
-    weights : ndarray, shape (3,), float32
-        Of the channels in luminance.
-    photon, read : float32
-        Variance of a site's luminance for each unit of it, and without light, above 0.
+    plane : ndarray, shape (rows + 2 * REACH, columns + 2 * REACH), float32
     limits : ndarray, shape (8, 8), float32
-        What a coefficient must exceed, in deviations of such a site; by vertical and horizontal
-        frequency, 0 for the mean.
-    bias : float32
-        By how much the root makes light look darker, as a share of `photon`.
-    amount : float32
-        Share of the noise to take away, 0..1.
-
-    Returns
-    -------
-    ndarray, shape (3, rows, columns), float32
+        What a coefficient must exceed by vertical and horizontal frequency; 0 for the mean.
+    out : ndarray, shape (rows, columns), float32
+    step, first : int
+        Blocks begin in every so many rows of a frame, of which this is the first of `out`.
     """
-    rows, columns = rgb.shape[1:]
-    light, flat = aligned((rows, columns)), aligned((rows + 2 * REACH, columns + 2 * REACH))
-    root = np.sqrt(read)
+    columns = out.shape[1]
+    for left in range(0, columns, RUN):
+        right = min(left + RUN, columns)
+        _shrink(
+            plane[:, left : right + 2 * REACH], limits, out[:, left:right], step, first - REACH
+        )
+
+
+@inner
+def mirror(plane):
+    """Fill the margins of `REACH` pixels about a plane, as if it were mirrored at its borders."""
+    rows = plane.shape[0] - 2 * REACH
     for y in range(rows):
-        row = flat[y + REACH]
-        _luminance(rgb[0, y], rgb[1, y], rgb[2, y], weights, light[y])
-        _stabilise(light[y], photon, read, root, row[REACH:])
-        _mirror_row(row, columns)
+        mirror_row(plane[y + REACH])
     for y in range(REACH):
-        _copy(flat[REACH + min(y, rows - 1)], flat[REACH - 1 - y])
-        _copy(flat[REACH + max(rows - 1 - y, 0)], flat[REACH + rows + y])
-    clean = aligned((rows, columns))
-    for first in range(0, columns, RUN):
-        last = min(first + RUN, columns)
-        _shrink(flat[:, first : last + 2 * REACH], limits, clean[:, first:last])
-    out = aligned(rgb.shape)
-    for y in range(rows):
-        _restore(clean[y], photon, root, bias)
-        for k in range(3):
-            _shift(rgb[k, y], light[y], clean[y], photon, read, amount, out[k, y])
-    return out
+        _copy(plane[REACH + min(y, rows - 1)], plane[REACH - 1 - y])
+        _copy(plane[REACH + max(rows - 1 - y, 0)], plane[REACH + rows + y])
+
+
+@inner
+def mirror_row(row):
+    """Fill the margins of `REACH` pixels at both ends of a row."""
+    columns = row.size - 2 * REACH
+    for x in range(REACH):
+        row[REACH - 1 - x] = row[REACH + min(x, columns - 1)]
+        row[REACH + columns + x] = row[REACH + max(columns - 1 - x, 0)]
 
 
 @inner
@@ -80,58 +71,7 @@ def _copy(source, target):
 
 
 @inner
-def _mirror_row(row, columns):
-    for x in range(REACH):
-        row[REACH - 1 - x] = row[REACH + min(x, columns - 1)]
-        row[REACH + columns + x] = row[REACH + max(columns - 1 - x, 0)]
-
-
-@inner
-def _luminance(r, g, b, weights, out):
-    p, q, s = weights[0], weights[1], weights[2]
-    for x in range(out.size):
-        out[x] = fma(s, b[x], fma(q, g[x], p * r[x]))
-
-
-@inner
-def _stabilise(light, photon, read, root, out):
-    """Noise of deviation 1 at any light, 0 for 0; written so that photons may make none.
-
-    Where there is no light it goes on as a line.
-    """
-    for x in range(light.size):
-        above = light[x] if light[x] > f32(0) else f32(0)
-        out[x] = f32(2) * light[x] / (np.sqrt(fma(photon, above, read)) + root)
-
-
-@inner
-def _restore(value, photon, root, bias):
-    """Back to light, in place; what the root takes from the mean of noise is given back."""
-    for x in range(value.size):
-        above = value[x] if value[x] > f32(0) else f32(0)
-        share = clamp(fma(f32(0.25), value[x], f32(0.5)), f32(0), f32(1))
-        bent = fma(f32(0.25) * above, above, bias * share)
-        value[x] = fma(photon, bent, root * value[x])
-
-
-@inner
-def _shift(channel, light, clean, photon, read, amount, out):
-    """A channel after the luminance lost its noise, by the channel's root as that of photons."""
-    for x in range(out.size):
-        quiet, noisy = _root(fma(photon, clean[x], read)), _root(fma(photon, light[x], read))
-        own = _root(fma(photon, channel[x], read)) + (quiet - noisy)
-        share = clamp(own / quiet, f32(0), MOST)
-        out[x] = fma(amount * share, clean[x] - light[x], channel[x])
-
-
-@inner
-def _root(x):
-    return np.sqrt(x if x > f32(0) else f32(0))
-
-
-@inner
-def _shrink(plane, limits, out):
-    """Means of the shrunk blocks of a plane that is larger than `out` by `REACH` on each side."""
+def _shrink(plane, limits, out, step, first):
     rows, n = plane.shape[0], plane.shape[1] - REACH
     waves, sums = aligned((BLOCK, BLOCK, n)), aligned((BLOCK, BLOCK, n))
     block, back = aligned((BLOCK, BLOCK, n)), aligned((BLOCK, n))
@@ -142,19 +82,26 @@ def _shrink(plane, limits, out):
         _forward_row(plane[y], waves[y])
     for y in range(rows - REACH):
         _forward_row(plane[y + REACH], waves[(y + REACH) % BLOCK])
-        weight[:] = f32(0)
-        for k in range(BLOCK):
-            _forward_column(waves, y, k, limits[:, k], weight, block[k])
-        for x in range(n):
-            weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
-        for k in range(BLOCK):
-            _back_column(block[k], weight, sums, y, k)
-            _add(weight, weights[k])
+        if (first + y) % step == 0:
+            _shrink_blocks(waves, y, limits, weight, block, sums, weights)
         if y >= REACH:
             _back_row(sums[y % BLOCK], back)
             _mean_of_blocks(back, weights[y % BLOCK], out[y - REACH])
         sums[y % BLOCK] = f32(0)
         weights[y % BLOCK] = f32(0)
+
+
+@inner
+def _shrink_blocks(waves, y, limits, weight, block, sums, weights):
+    """All blocks that begin in a row."""
+    weight[:] = f32(0)
+    for k in range(BLOCK):
+        _forward_column(waves, y, k, limits[:, k], weight, block[k])
+    for x in range(weight.size):
+        weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
+    for k in range(BLOCK):
+        _back_column(block[k], weight, sums, y, k)
+        _add(weight, weights[k])
 
 
 @inner

@@ -1,0 +1,215 @@
+"""What `denoise` tells its kernels of a signal's noise: where it is alike, and its size."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from grading import kernels
+from grading.colour.spaces import MIDDLE_GREY
+from grading.frame import Noise
+from grading.signal import Signal
+
+FINE, COARSE, BOTH = 0.37, 0.35, 0.28
+"""Variance of the colour noise of single pixels: of what is finer than `kernels.colour_noise`'s
+widest mean, of the rest, and what both have in common; measured on flat grey."""
+
+DETAILS, OF_MEANS = (0.018, 0.028, 0.071), (0.64, 0.074, 0.030)
+"""Variance of the three details of colour, the finest first, as a share of that of sites: of a
+demosaiced picture, measured on flat grey, and of independent pixels, by the means' weights."""
+
+WAVES = np.array(
+    [
+        [3.13, 2.96, 2.91, 2.91, 2.93, 2.78, 2.35, 1.78],
+        [2.96, 2.86, 2.84, 2.85, 2.82, 2.60, 2.12, 1.44],
+        [2.91, 2.84, 2.85, 2.86, 2.82, 2.51, 1.98, 1.27],
+        [2.91, 2.85, 2.86, 2.87, 2.75, 2.46, 1.91, 1.18],
+        [2.93, 2.82, 2.82, 2.75, 2.68, 2.30, 1.72, 1.06],
+        [2.78, 2.60, 2.51, 2.46, 2.30, 1.92, 1.36, 0.76],
+        [2.35, 2.12, 1.98, 1.91, 1.72, 1.36, 0.84, 0.40],
+        [1.78, 1.44, 1.27, 1.18, 1.06, 0.76, 0.40, 0.15],
+    ]
+)
+"""Variance of the luminance of a demosaiced picture by vertical and horizontal frequency, where the
+noise of all sites has variance 1. Measured on flat grey. It depends little on frequency, since
+demosaicing gives all channels the same detail."""
+
+PARTS = np.array([0.31, 0.38, 0.31])
+"""Parts that the sites of red, green and blue have in it."""
+
+COLOURS = np.array([[0.36, 0.02, 0.36], [0.11, 0.23, 0.11]])
+"""Variance of the two colours at half size, after two means of 3x3, at the lowest frequency, for
+each variance of the sites of red, green and blue. Measured on flat grey."""
+
+COLOUR_WAVES = np.array([1, 0.585, 0.277, 0.08, 0.01, 0.003, 0.003, 0.003])
+"""How that falls with the frequency along each axis."""
+
+CHANNELS = np.array([[0.50, 0.26, 0.12], [0.12, 0.55, 0.12], [0.12, 0.26, 0.50]])
+"""Variance of each channel of a demosaiced picture, for each variance of the sites of red, green
+and blue. Measured on flat grey."""
+
+LIMIT, COLOUR_LIMIT = 2.9, 3.0
+"""Deviations of its noise that a frequency must exceed to count as detail; ours."""
+
+SITES = np.array([1, 0.5, 1])
+"""Variance of red, green and blue of means, relative to one site: green has two in four."""
+
+REFERENCE = MIDDLE_GREY / 4
+"""Grey whose noise parts the colours."""
+
+FARTHEST, NEAREST = 128, 8
+"""Pixels of the original to which coarse colour is averaged, and from which; ours."""
+
+
+class Coarse(NamedTuple):
+    """What `kernels.coarse_colour` is told: a matrix from light to luminance and two colours, the
+    variances of a colour and of luminance there, its steps; and by how much the reduced frame is
+    reduced further before."""
+
+    forward: np.ndarray
+    colour: np.ndarray
+    luminance: np.ndarray
+    steps: int
+    further: int
+
+
+class OfColours(NamedTuple):
+    """What `kernels.colour_noise` is told."""
+
+    coarse: Coarse
+    back: np.ndarray
+    noise: np.ndarray
+    details: np.ndarray
+    photon: np.float32
+    read: np.float32
+    kept: np.ndarray
+
+
+class OfBoth(NamedTuple):
+    """What `kernels.noise` is told, and the share of the luminance's noise that is taken away."""
+
+    coarse: Coarse
+    own: np.ndarray
+    light: np.ndarray
+    photon: np.float32
+    read: np.float32
+    limits: np.ndarray
+    colour_limits: np.ndarray
+    colours: np.ndarray
+    bias: np.ndarray
+    kept: np.ndarray
+    share: float
+
+
+def of_colours(colour: float, signal: Signal) -> OfColours:
+    """Constants for a share of the colours' noise, the luminance's being kept."""
+    mixing = np.array(signal.mixing)
+    forward = _planes(mixing, signal.noise)
+    back = np.linalg.inv(forward)
+    variances = [_variance(rows, mixing, signal.noise) for rows in (forward[1:], forward[:1])]
+    light = variances[1]
+    return OfColours(
+        _coarse(forward, back, variances, signal, 1),
+        np.float32(back),
+        np.float32(_on_planes(variances[0], back)),
+        np.float32(DETAILS if signal.scale == 1 else OF_MEANS),
+        np.float32(light[1:].sum()),
+        np.float32(light[0]),
+        _kept(colour, signal.scale),
+    )
+
+
+def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
+    """Constants for shares of the luminance's and of the colours' noise."""
+    mixing, noise = np.array(signal.mixing), signal.noise
+    forward = _planes(mixing, noise)
+    back = np.linalg.inv(forward)
+    variances = [_variance(rows, mixing, noise) for rows in (forward[1:], forward[:1])]
+    further = max(1, NEAREST // (signal.guide_factor * signal.scale))
+    seen = np.linalg.solve(mixing, np.ones(3))
+    seen = np.maximum(seen, 1e-3 * seen.max())
+    own = np.linalg.inv(mixing) / seen[:, None]
+    photon = noise.gain / seen[1]
+    waves, colours, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
+    limits, colour_limits = LIMIT * np.sqrt(waves), COLOUR_LIMIT * np.outer(waning, waning)
+    limits[0, 0] = colour_limits[0, 0] = 0
+    return OfBoth(
+        _coarse(forward, back, variances, signal, further),
+        np.float32(own),
+        np.float32(np.linalg.inv(own)),
+        np.float32(photon),
+        np.float32(noise.offset / seen[1] ** 2 + 3 / 8 * photon**2),
+        np.float32(limits),
+        np.float32(colour_limits),
+        np.float32(np.sqrt(colours)),
+        np.float32(_bias(waves.mean() / 3, channels, colour)),
+        _kept(colour, signal.scale) if colour else np.ones(2, np.float32),
+        luminance,
+    )
+
+
+def _at_sites(balance, whole):
+    """Variances by that of the sites of each channel, in green's: of luminance and of colours at
+    half size by frequency, and of the channels. Pixels that are means are independent."""
+    if whole:
+        return PARTS @ balance * WAVES, COLOURS @ balance, np.sqrt(COLOUR_WAVES), CHANNELS @ balance
+    each = balance * SITES
+    passed = np.square((1 + 2 * np.cos(np.pi * np.arange(8) / 8)) / 3)
+    colours = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each / 4
+    return np.full((8, 8), each.mean()), colours, np.maximum(passed, 0.05), each
+
+
+def _bias(of_light, channels, colour):
+    """What the root takes from the means: by luminance, and by colour where its noise goes."""
+    gone = 1 - (1 - colour) ** 2
+    return np.array([of_light, *(gone * np.maximum(channels - of_light, 0))]) / 4
+
+
+def _coarse(forward, back, variances, signal, further):
+    factor = signal.guide_factor * further
+    averaged = 4 / factor**2 if factor > 1 else 1
+    steps = int(np.log2(FARTHEST / (factor * signal.scale))) + 1
+    colour, light = (np.float32(averaged * _on_planes(each, back)) for each in variances)
+    steps = min(max(steps, 1), kernels.coarse_colour.MOST_STEPS)
+    return Coarse(np.float32(forward), colour, light, steps, further)
+
+
+def _site_variance(noise, seen):
+    """Of red, green and blue sites; without light, what the root of photons takes for it besides
+    (Anscombe, Biometrika 35, 1948), so that it is never 0."""
+    return SITES * (noise.gain * seen + noise.offset + 3 / 8 * noise.gain**2)
+
+
+def _planes(mixing, noise):
+    """Matrix from light to luminance and two colour planes, whose noise is independent at the
+    reference grey and of variance 1."""
+    luminance = np.array(kernels.base.LUMINANCE, np.float64)
+    colours = np.eye(3)[::2] - luminance
+    seen = np.linalg.solve(mixing, np.full(3, REFERENCE))
+    of_light = (mixing * _site_variance(noise, np.maximum(seen, 0))) @ mixing.T
+    root = np.linalg.cholesky(colours @ of_light @ colours.T)
+    return np.vstack([luminance, np.linalg.solve(root, colours)])
+
+
+def _variance(rows, mixing, noise):
+    """Mean variance of some planes: a constant, and factors on the channels of light."""
+    weights = np.square(rows @ mixing).mean(axis=0)
+    by_light = weights * SITES * noise.gain @ np.linalg.inv(mixing)
+    return np.array([weights @ _site_variance(noise, 0), *by_light])
+
+
+def _on_planes(variance, back):
+    return np.array([variance[0], *(variance[1:] @ back)])
+
+
+def _kept(colour, scale):
+    """Shares of fine and of coarse noise that are left, the coarse gone first, so that the
+    deviation of both together is 1 - colour; of a smaller version, most of the noise is coarse."""
+    left, coarse = 1 - colour, max(0, 1 - 2 * colour)
+    half = BOTH * coarse / 2
+    fine = (np.sqrt(half**2 + FINE * (left**2 - COARSE * coarse**2)) - half) / FINE
+    return np.float32([coarse + (fine - coarse) / scale, coarse])
+
+
+def is_known(noise: Noise | None) -> bool:
+    """Whether there is noise, and it is known how much."""
+    return noise is not None and noise.variance(MIDDLE_GREY) > 0
