@@ -33,8 +33,8 @@ KEYS = {
 }
 EVERY_STAGE = {
     "white_balance": {"shift": 30},
-    "exposure": {"stops": -1.0},
     "denoise": {"luminance": 0.5},
+    "exposure": {"stops": -1.0},
     "lift": {"shadows": 1.0},
     "levels": {"black": -8.0},
     "tone_curve": {"contrast": 1.4},
