@@ -13,7 +13,7 @@ LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
     ("frame", "lens", "pixels"),
-    ("signal", "develop"),
+    ("signal", "develop", "mending"),
     ("stages", "masks", "inspect", "framing"),
     ("recipe", "files"),
     ("engine", "calibrate"),

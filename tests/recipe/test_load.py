@@ -12,11 +12,11 @@ from grading.errors import RecipeError, SidecarError
 from grading.recipe.describe import schema
 from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.recipe.model import RecipeModel
-from grading.stages.registry import STAGES
+from grading.stages.registry import PARTS, STAGES
 from grading.yaml_text import RECIPE, SIDECAR, dump_yaml, load_yaml, read_text
 from legal_parameters import legal
 
-NAMES = ", ".join(stage.name for stage in STAGES)
+NAMES = ", ".join(part.name for part in PARTS)
 LOCAL = ", ".join(stage.name for stage in STAGES if stage.local)
 
 
