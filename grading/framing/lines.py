@@ -25,7 +25,7 @@ def leaning(line: np.ndarray) -> float:
     >>> leaning(np.array([[0, 0], [10, 1]])), leaning(np.array([[0, 0], [1, 10]]))
     (5.710593137499643, -5.710593137499643)
     """
-    x, y = line[1] - line[0]
+    x, y = (line[1] - line[0]).tolist()
     return math.degrees(math.atan(y / x if abs(x) >= abs(y) else -x / y))
 
 
@@ -66,7 +66,7 @@ def parallel(
         raise ValueError("one of the lines that should be parallel is upright, the other level")
     a, b = (np.cross(*np.column_stack([line, [1, 1]])) for line in (first, second))
     a, b = a / np.linalg.norm(a[:2]), b / np.linalg.norm(b[:2])
-    x, y, far = np.cross(a, b)
+    x, y, far = np.cross(a, b).tolist()
     if math.hypot(x, y, far) < 1e-6:
         raise ValueError("the two lines that should be parallel are one and the same")
     if upright == {True}:
@@ -74,4 +74,4 @@ def parallel(
     else:
         degrees = math.degrees(math.atan2(y, x) if x > 0 else math.atan2(-y, -x))
     lean = -far / (x * x + y * y)
-    return -lean * x * width / 2, lean * y * height / 2, degrees
+    return 0.0 - lean * x * width / 2, 0.0 + lean * y * height / 2, 0.0 + degrees

@@ -39,8 +39,10 @@ from grading.engine.execute import TILE, render
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
+from grading.engine.sampling import Turned
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
+from grading.framing.view import View
 from grading.recipe.load import recipe_from_mapping
 from grading.region import Region
 from grading.shoot.batch import render_all
@@ -161,6 +163,17 @@ def stage_times(plan, planes, output):
     arguments = (gamut(output.space), transfer.coefficients(output.curve))
     codes = np.empty((rows, columns, 3), np.uint8)
     yield "to codes", best(lambda: kernels.output.to_codes(pixels, *arguments, codes, 0, 0, True))
+    yield from sampling_times(pixels)
+
+
+def sampling_times(pixels):
+    """Nanoseconds a pixel and core of both passes of a turn by 2 degrees."""
+    rows, columns = TILE
+    work = Turned(View(columns, rows, straighten=2.0), columns, rows)
+    frame = Region.whole(rows, columns)
+    blocks = [(block.cut(pixels, frame), block) for block in work.blocks(work.needed)]
+    yield "turned, along the rows", best(lambda: [work.add(*block) for block in blocks])
+    yield "turned, down the columns", best(lambda: [work.light(p) for p in work.pieces()])
 
 
 def best(task, times=40):
@@ -218,6 +231,7 @@ def run(path, options):
     write_raw(packed, compression="ljpeg")
     write_raw(quiet, "harbour_01.dng")
     output, recipe = Output(), recipe_from_mapping(EVERY_STAGE, "bench")
+    framed = recipe_from_mapping(EVERY_STAGE | {"framing": {"straighten": 2.0}}, "bench")
     frame = open_frame(path)
     planes = frame.pixels.read(frame.region)
     developed = type(frame)(frame.facts, InMemory(planes, frame.pixels), None)
@@ -231,6 +245,7 @@ def run(path, options):
         "grade: camera RGB to codes": lambda: render(developed, recipe, output),
         "encode (JPEG)": lambda: encode_jpeg(picture.array, None, None, output.quality),
         "raw to JPEG, ISO 1600": lambda: whole(path, recipe, output),
+        "raw to JPEG, ISO 1600, framed": lambda: whole(path, framed, output),
         "raw to JPEG, ISO 1600, packed": lambda: whole(packed, recipe, output),
         "raw to JPEG, ISO 100": lambda: whole(quiet, recipe, output),
         "LibRaw PPG decode": lambda: libraw(path, "PPG"),

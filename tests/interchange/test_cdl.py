@@ -139,3 +139,8 @@ def test_what_is_left_out_is_reported():
 def test_the_text_is_the_same_each_time():
     look = load_recipe("evenlight")
     assert export_cdl(look) == export_cdl(look)
+
+
+def test_framing_is_reported_as_left_out():
+    look = recipe(framing={"straighten": 1.0})
+    assert "framing: it is about the frame, not about single colours." in export_cdl(look)[1]

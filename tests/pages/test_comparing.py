@@ -116,3 +116,15 @@ def test_the_numbers_keep_their_names():
     assert numbers["shift"]["hue_families"] == {}  # greys have none
     (explained,) = numbers["explained"]
     assert list(explained) == ["change", "values", "share"]
+
+
+def test_looks_that_frame_otherwise_are_compared_as_the_first_frames():
+    turned = {"framing": {"straighten": 3.0}}
+    first, second = recipe(), recipe(exposure={"stops": 1}, **turned)
+    compared = compare_looks(frame(scene(40, 60)), first, second)
+    plain = compare_looks(frame(scene(40, 60)), first, recipe(exposure={"stops": 1}))
+    assert compared.reframed and not plain.reframed
+    assert compared.comparison.mean == plain.comparison.mean
+    assert "; framed otherwise, and compared as the first look frames" in in_short(compared)
+    only_turned = compare_looks(frame(scene(40, 60)), first, recipe(**turned))
+    assert not only_turned.same and only_turned.comparison.largest == 0

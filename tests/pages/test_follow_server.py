@@ -245,3 +245,15 @@ def test_changes_no_file(tmp_path):
             assert get(server, path)[0] in (200, 202)
         until(lambda: get(server, "picture/1/1")[0] == 200)
     assert contents_of(tmp_path) == before
+
+
+def test_a_place_of_a_framed_picture_is_one_of_the_frame(tmp_path):
+    """Of the right half, the middle lies at three quarters of the frame; a turn keeps it there."""
+    framing = "framing: {crop: {left: 0.5}, straighten: 1.0}\n"
+    with followed(tmp_path, framing) as server:
+        seen = server.session.rendering(0, 1).plan.view
+        place = json.loads(get(server, "place/0/1/0.5/0.5")[2])["copy"]["place"]
+        x, y = seen.to_frame(0.5, 0.5)
+        assert place == f"[{x:.4f}, {y:.4f}]" and 0.7 < x < 0.8
+        figures = json.loads(get(server, "figures/0/1")[2])
+        assert (figures["width"], figures["height"]) == seen.size

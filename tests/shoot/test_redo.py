@@ -7,7 +7,7 @@ import pytest
 from grading.engine.output import Output
 from grading.errors import OutputError, RecipeError, SidecarError
 from grading.files import sidecar
-from grading.recipe.load import load_recipe
+from grading.recipe.load import load_recipe, recipe_from_mapping
 from grading.shoot.batch import render_all
 from grading.shoot.earlier import earlier_output
 from grading.shoot.redo import redo
@@ -37,6 +37,22 @@ def test_the_same_bits_come_back(output):
     assert redo(sidecar.sidecar_path(output)) == (output, True)
     assert output.read_bytes() == before
     assert redo(sidecar.sidecar_path(output), workers=1) == (output, False)
+
+
+def test_a_framed_output_comes_back_with_its_frame_alone(tmp_path, make_original):
+    original = make_original(tmp_path / "in" / "a.png")
+    framing = {"level": [[0.1, 0.5], [0.9, 0.55]], "aspect": "5:4", "centre": [0.3, 0.5]}
+    look = recipe_from_mapping({"grading": 1, "framing": framing}, "look")
+    (job,) = planned({original: look}, tmp_path / "out", Output("tiff", long_edge=50))
+    (outcome,) = render_all([job])
+    assert outcome.error is None
+    path = job.targets[0].path
+    before, record = path.read_bytes(), earlier_output(path).record
+    assert set(record.recipe.resolved["framing"]) == {"straighten", "crop"}
+    assert record.output.width / record.output.height == pytest.approx(5 / 4, abs=0.03)
+    path.unlink()
+    assert redo(sidecar.sidecar_path(path)) == (path, True)
+    assert path.read_bytes() == before
 
 
 def test_into_another_folder_with_a_sidecar_of_its_own(output, tmp_path):

@@ -179,3 +179,13 @@ def test_a_full_disk_is_an_error_of_its_own(tmp_path, monkeypatch):
 def test_estimates_rise_with_quality():
     sizes = [room.bytes_about(Output(quality=q), 600, 400)[0] for q in range(1, 101)]
     assert (np.diff(sizes) > 0).all()
+
+
+def test_what_a_recipe_crops_is_not_counted(tmp_path, make_original):
+    look = recipe_from_mapping({"grading": 1, "framing": {"aspect": "1:1"}}, "look")
+    original = make_original(tmp_path / "a.png")
+    wanted = jobs_in_folder({original: look}, tmp_path / "o", Output("tiff"))
+    (found,) = room.rooms(wanted)
+    list(render_all(wanted))
+    size = (tmp_path / "o" / "a.tif").stat().st_size
+    assert 0 <= size - (found.about - room.LARGEST_SIDECAR) < 4096
