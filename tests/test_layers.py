@@ -14,7 +14,7 @@ LAYERS = (
      "terminal"),
     ("yaml_parser", "yaml_text", "cdl_text", "grey_image", "colour", "kernels"),
     ("frame", "lens", "pixels"),
-    ("signal", "develop"),
+    ("signal", "develop", "mending"),
     ("stages", "masks", "inspect", "framing"),
     ("recipe", "files"),
     ("engine", "calibrate"),

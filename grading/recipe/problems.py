@@ -163,7 +163,7 @@ def _unknown(path, root):
     if path[0] == "local" and len(path) == 3 and key in properties(root):
         return f"{dotted(path)}: only for the whole frame", ", ".join(known), None
     close = nearest(key, known)
-    remedy = f"did you mean {close}?" if close else _elsewhere(path, root)
+    remedy = _elsewhere(path, root) or (f"did you mean {close}?" if close else None)
     return f"{dotted(path)}: unknown key", ", ".join(known), remedy
 
 

@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
-from grading.kernels.nodes import at_nodes
 from grading.lens.optics import Warp
 from grading.region import Region
 from grading.signal import Signal
@@ -94,7 +93,7 @@ def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
     c = constants
     out = kernels.lens.shift_colours(rgb, region, c.red, c.blue)
     if c.gains is not None:
-        out[::2] *= at_nodes(c.gains, region, c.height, c.width)
+        out[::2] *= kernels.nodes.at_nodes(c.gains, region, c.height, c.width)
     return out
 
 

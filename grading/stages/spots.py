@@ -15,8 +15,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from grading.develop.mending import LEAST, Spot, mended
 from grading.frame import Frame
+from grading.mending import LEAST, Spot, mended
 from grading.pixels import upright_place
 from grading.stages.stage import Model, Part, Point, parameter
 

@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
-from grading.kernels.nodes import at_nodes
 from grading.region import Region
 from grading.signal import Signal
 from grading.stages.lens import Lens, optics
@@ -52,7 +51,7 @@ def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
     c = constants
     maps = np.empty((0, *rgb.shape[1:]), np.float32)
     if c.gains is not None:
-        maps = at_nodes(c.gains, region, c.height, c.width)
+        maps = kernels.nodes.at_nodes(c.gains, region, c.height, c.width)
     return kernels.lens.multiply_by_gain(rgb, maps, region, c.circle, c.gain, c.fall, c.share)
 
 

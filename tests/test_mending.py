@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from frames_in_memory import frame
-from grading.develop.mending import Spot, mended
+from grading.mending import Spot, mended
 from grading.region import Region
 
 HEIGHT, WIDTH = 220, 320
