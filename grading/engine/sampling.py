@@ -17,7 +17,7 @@ from grading.region import Region
 STRIP = 64
 """Rows of a resized picture that are sampled down the columns at a time."""
 
-PIECE = (512, 1024)
+PIECE = (1024, 256)
 """Rows and columns of a turned one; short columns would take as long to find as to sample."""
 
 SEAMLESS = 1.1

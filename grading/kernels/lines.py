@@ -126,7 +126,7 @@ def _sample_lines(
 ):
     half = weights.shape[1] // 2
     whole, way = np.empty(count, i32), aligned((count,))
-    apart = AT_ONCE * ((-(-count // AT_ONCE)) | 1)
+    apart = AT_ONCE * (-(-count // AT_ONCE) | 1)  # an odd number of cache lines: no two collide
     made, padded, held = aligned((3, AT_ONCE, apart)), aligned((3, 0)), aligned((TAPS, BLOCK))
     run = np.empty(BLOCK + 1, i32)
     for top in range(some, end, AT_ONCE):

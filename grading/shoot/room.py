@@ -107,8 +107,8 @@ def rooms(jobs: Sequence[Job]) -> list[Room]:
     sizes = _sizes(list(dict.fromkeys(job.original for job in jobs)))
     by_disk: dict[int, list[tuple[Target, tuple[int, int]]]] = defaultdict(list)
     for job in jobs:
+        size = _framed(job.recipe, *sizes[job.original])
         for target in job.targets:
-            size = _framed(job.recipe, *sizes[job.original])
             by_disk[os.stat(_standing(target.path.parent)).st_dev].append((target, size))
     return [_room(each) for each in by_disk.values()]
 

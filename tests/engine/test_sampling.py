@@ -83,6 +83,22 @@ def test_a_wave_made_smaller_is_where_geometry_puts_it(keys):
     assert np.abs(found[0] - exact)[INSIDE].max() < 0.045
 
 
+@pytest.mark.parametrize("keys", [dict(straighten=4.0), LEAN], ids=["turned", "leaning"])
+def test_agrees_with_another_library(keys):
+    """scikit-image's warp with splines of fifth order, of a picture with detail of a few pixels."""
+    from scipy.ndimage import gaussian_filter
+    from skimage.transform import ProjectiveTransform, warp
+
+    light = gaussian_filter(np.random.default_rng(4).random((HEIGHT, WIDTH)), 1.5)
+    light = (light - light.min()) / np.ptp(light)
+    seen = view(**keys)
+    half = np.array([[1, 0, 0.5], [0, 1, 0.5], [0, 0, 1]])
+    to_frame = ProjectiveTransform(np.linalg.inv(half) @ seen.matrix @ half)
+    other = warp(light, to_frame, output_shape=seen.size[::-1], order=5)
+    difference = np.abs(turned(seen, planes(light))[0] - other)[INSIDE]
+    assert difference.max() < 0.02 and np.sqrt(np.mean(difference**2)) < 0.003
+
+
 def test_no_false_pattern_where_a_zone_plate_is_made_smaller():
     """Waves too fine for the smaller picture become even grey, not coarser waves; those that it
     can hold stay. Local frequency rises from 0 to half a cycle a pixel at the side."""
