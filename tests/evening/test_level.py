@@ -5,7 +5,7 @@ from math import log2
 import numpy as np
 import pytest
 
-from grading.evening.level.dials import exposure_value, true_stops
+from grading.inspect.dials import exposure_value, true_stops
 from grading.evening.level.overlap import Placing, detail, place, refine, smoothed, warped
 from grading.evening.level.pairs import Pair, Ratio, read_ratios
 from grading.evening.level.robust import biweight, middle

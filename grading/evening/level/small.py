@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from grading.evening.captured import Captured
-from grading.evening.level.dials import exposure_value
+from grading.inspect.dials import exposure_value
 from grading.frame import Camera, Frame
 
 EDGE = 400
