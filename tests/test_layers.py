@@ -11,7 +11,7 @@ import grading
 ROOT = Path(grading.__file__).parent
 LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "stopping", "terminal"),
-    ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels"),
+    ("yaml_parser", "yaml_text", "cdl_text", "colour", "kernels", "sun"),
     ("frame", "pixels"),
     ("signal", "develop"),
     ("stages", "masks", "inspect"),

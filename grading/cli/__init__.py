@@ -1,6 +1,8 @@
 """The command line: verbs only."""
 
-from grading.cli import batch, calibrate, pages, recipes, shoots
+from grading.cli import batch, calibrate, choosing, pages, recipes, shoots
 from grading.cli.group import FORMATS, SPACES, main
 
-__all__ = ["FORMATS", "SPACES", "batch", "calibrate", "main", "pages", "recipes", "shoots"]
+__all__ = [
+    "FORMATS", "SPACES", "batch", "calibrate", "choosing", "main", "pages", "recipes", "shoots",
+]  # fmt: skip

@@ -136,7 +136,7 @@ LEAST_MOVED, LEAST_UNFOCUSED = 4.6, 2.6
 SOFT = 0.7
 """Pixels of the original by which the sharpest places are soft, where a frame is blurred."""
 
-EXPLAINS, LEFT, SHOWN = 0.15, 0.21, 0.8
+EXPLAINS, LEFT, SHOWN = 0.12, 0.21, 0.8
 """What a blur must explain, may leave, and the share of the zones that must show it: a boat that
 moves, or water in waves, does not fill a frame."""
 
@@ -184,7 +184,7 @@ def find_blur(windows: Windows) -> Blur | None:
 
 
 def _spectrum(windows):
-    """Mean log of the power over that of the noise, which is as loud as the quietest frequencies."""
+    """Mean log of the power over that of the noise, or of the quietest frequencies."""
     used = _frequencies()[0]
     power = np.maximum(windows.power[:, used], 1e-12)
     noise = np.maximum(windows.noise, 1e-9)[:, None]
@@ -193,7 +193,7 @@ def _spectrum(windows):
 
 
 def _best_of(kind, spectrum, worth):
-    """What the best of a kind leaves, the kind, and its parameters, refined where it is worth it."""
+    """What the best of a kind leaves, the kind, and its parameters, refined if it is worth it."""
     parameters, logs = _set(kind)
     order = np.argsort(_roughly_left(spectrum, logs))[:KEPT]
     best = min((_left(spectrum, logs[i].astype(np.float64)), parameters[i]) for i in order)

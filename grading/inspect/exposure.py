@@ -80,7 +80,7 @@ def exposure(frame: Frame) -> Exposure:
     every = np.concatenate(channels)
     return Exposure(
         clipped=tuple(float((each >= CLIPPED).mean()) for each in channels),
-        headroom=tuple(-log2(max(each, LEAST)) for each in lights),
+        headroom=tuple(max(-log2(max(each, LEAST)), 0.0) for each in lights),
         middle=float(np.log2(np.maximum(green, LEAST)).mean(dtype=np.float64)),
         black=float((every <= 0).mean()),
         floor=None if noise is None else _floor(noise),
@@ -109,7 +109,7 @@ def _floor(noise: Noise) -> float:
     """Stops from white to the signal x with x² = gain x + offset.
 
     >>> round(_floor(Noise(2e-4, 1e-6)), 2)
-    9.8
+    9.82
     """
     signal = noise.gain / 2 + (noise.gain**2 / 4 + noise.offset) ** 0.5
     return -log2(max(signal, LEAST))

@@ -40,7 +40,7 @@ lean at the sides of a frame when those at the middle do not."""
 STEEPEST_CONVERGENCE = 2.5
 """Degrees beyond which it is no such thing."""
 
-FEWEST, MARGIN, DOUBT = 6, 12.0, 0.2
+FEWEST, MARGIN, DOUBT = 6, 12.0, 0.15
 """Lines that agree; by how much the log likelihood of their lean is above that of any other; and
 its deviation, in degrees."""
 
@@ -219,7 +219,8 @@ def agree(lines: list[Line]) -> Lean | None:
 
     Examples
     --------
-    >>> walls = [Line(0.1 * n - 1.5, 0.1, n, 200.0) for n in (-0.9, -0.6, -0.4, -0.1, 0.2, 0.5, 0.9)]
+    >>> columns = (-0.9, -0.6, -0.3, 0, 0.3, 0.6, 0.9)
+    >>> walls = [Line(0.1 * x - 1.5, 0.1, x, 200.0) for x in columns]
     >>> round(agree(walls).straighten, 1)
     1.5
     """

@@ -30,12 +30,10 @@ def small_picture(light: np.ndarray) -> np.ndarray:
     ndarray, shape (64, 64), float32
         Mean 0 and length 1; all 0 of a frame without detail.
     """
-    places = (np.linspace(0, size, SIDE + 1).astype(int)[:-1] for size in light.shape)
-    rows, columns = places
-    sums = np.add.reduceat(np.add.reduceat(light, rows, axis=0), columns, axis=1)
-    counts = np.outer(*(np.diff(np.append(edges, size))
-                        for edges, size in zip((rows, columns), light.shape, strict=True)))  # fmt: skip
-    stops = np.log2(np.maximum(sums / counts, DARKEST))
+    edges = [np.linspace(0, size, SIDE + 1).astype(int)[:-1] for size in light.shape]
+    counts = [np.diff(np.append(e, size)) for e, size in zip(edges, light.shape, strict=True)]
+    sums = np.add.reduceat(np.add.reduceat(light, edges[0], axis=0), edges[1], axis=1)
+    stops = np.log2(np.maximum(sums / np.outer(*counts), DARKEST))
     stops -= _plane(stops)
     faded = stops * FADE
     length = np.sqrt((faded**2).sum())

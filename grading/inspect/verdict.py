@@ -16,7 +16,7 @@ from grading.inspect.measure import Measures
 SOFT = 2.0
 """Pixels of blur at the sharpest places from which a frame is out of focus by itself."""
 
-SOFTER, SOFTER_THAN_MOST = 1.45, 1.8
+SOFTER, SOFTER_THAN_MOST = 1.55, 1.8
 """The same beside a set: pixels at least, and times the middle of the set."""
 
 BURNT, BURNT_AND_LIGHT, LIGHT = 0.2, 0.03, -2.2
