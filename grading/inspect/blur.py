@@ -130,7 +130,7 @@ def _set(kind):
 _POWER = {"moved": _moved, "unfocused": _unfocused}
 
 
-LEAST_MOVED, LEAST_UNFOCUSED = 4.6, 2.6
+LEAST_MOVED, LEAST_UNFOCUSED = 5.6, 3.2
 """Pixels of the original from which a blur is taken for one; shorter ones look like a soft lens."""
 
 SOFT = 0.7

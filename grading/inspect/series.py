@@ -1,9 +1,9 @@
 """Frames that show the same: bursts, brackets and near-duplicates, and the sharpest of each.
 
 Frames of one moment that look alike are a burst; where the settings, and with them the light that
-is recorded, step through a stop or more, it is a bracket of exposures, and where one zone gains
-what another loses, one of focus. What looks alike though it is further apart is near-duplicates.
-The limits are ours.
+is recorded, go in even steps, it is a bracket of exposures, and where one zone gains what another
+loses, one of focus. What looks alike though it is further apart is near-duplicates. The limits are
+ours.
 """
 
 from __future__ import annotations
@@ -24,9 +24,9 @@ BURST, APART = 2.5, 120.0
 ALIKE, SAME = 0.5, 0.85
 """Likeness of frames of one moment, and of near-duplicates."""
 
-STEPS, FOLLOWS = 0.9, 0.6
-"""Stops that a bracket of exposures spans at least; by how much recorded light may differ from
-what the settings say."""
+SPAN, STEP, UNEVEN, FOLLOWS = 0.6, 0.3, 0.25, 0.6
+"""Stops that a bracket of exposures spans at least, and that each of its steps has; by how much
+steps may differ from each other, and recorded light from what the settings say."""
 
 SHARPER, ZONES = 1.3, 2
 """By which factor detail of so many zones rises, while that of as many others falls."""
@@ -120,9 +120,12 @@ def _series(frames, rejected, run):
 
 
 def _steps_exposure(exposures):
-    """Whether settings span stops, and the light that was recorded follows them."""
+    """Whether settings go in even steps, and the light that was recorded follows them."""
     values = [each.ev100 for each in exposures]
-    if None in values or max(values) - min(values) < STEPS:
+    if None in values:
+        return False
+    steps = np.diff(np.sort(values))
+    if steps.sum() < SPAN or steps.min() < STEP or np.ptp(steps) > UNEVEN:
         return False
     first = exposures[0]
     return all(

@@ -26,7 +26,7 @@ or less."""
 DIM, DARK = 3.6, -7.5
 """Stops from the lights of green to white, and of its mean, from which a frame is underexposed."""
 
-UNLIKE, BURNT_A_LITTLE, DIM_A_LITTLE = 1.8, 0.01, 2.2
+UNLIKE, BURNT_A_LITTLE, DIM_A_LITTLE = 1.8, 0.005, 2.2
 """Stops from the frames next to it in time that speak for the same, with less of it."""
 
 NEIGHBOURS, FEWEST = 4, 5
@@ -75,7 +75,7 @@ def notes(frame: Measures) -> list[str]:
         limit = handheld_limit(frame.capture)
         said.append(
             f"{_seconds(frame.capture.shutter)} is longer than the rule of thumb for a camera in"
-            f" the hand, 1/(2 f) = {_seconds(limit)}"
+            f" the hand, 1/(2\N{NO-BREAK SPACE}f) = {_seconds(limit)}"
         )
     if frame.softness is None:
         said.append("no place shows enough detail to tell its sharpness")
