@@ -16,6 +16,9 @@ from frames_in_memory import frame
 from grading.frame import Capture, Noise
 
 METER = 0.127
+SITES = ((0.6, 1), (1.0, 2), (0.7, 1))
+"""What red, green and blue see of neutral light, and their sites in a block of four."""
+
 WELL, READ, BEHIND = 52_000, 2.4, 1.0e-4
 """Electrons of a site at ISO 100; noise of reading, before and after the gain."""
 
@@ -129,18 +132,22 @@ def noise_at(iso):
 def shot(light, seed, iso=200, stops=0.0, seconds=0.0, **capture):
     """A frame of a scene: metered, ``stops`` from that, recorded with noise.
 
-    A pixel has twice the variance of a site, so that the mean of a block of four has that of its
-    two green sites.
+    A pixel has so much more variance than a site that the mean of a block of four has that of its
+    one red, two green and one blue site.
     """
     rng, noise = np.random.default_rng(seed), noise_at(iso)
     light = gaussian_filter(light, 0.4)
     signal = light * (METER * 2**stops / np.minimum(light, 8 * np.median(light)).mean())
-    gain = 2 * noise.gain
-    signal = rng.poisson(np.minimum(signal, 4) / gain) * gain
-    signal = signal + rng.normal(0, np.sqrt(2 * noise.offset), light.shape)
-    plane = np.minimum(signal, 1).astype(np.float32)
-    made = frame(np.stack([0.6 * plane, plane, 0.7 * plane]), noise=noise)
-    facts = {"shutter": 2**stops / 60, "aperture": 5.6, "iso": iso, "focal_length": 35.0}
-    time = (START + timedelta(seconds=seconds)).isoformat()
-    stated = Capture(model="Invented", time=time, **facts | capture)
+    planes = [_recorded(tint * signal, 4 / sites, noise, rng) for tint, sites in SITES]
+    made = frame(np.stack(planes), noise=noise)
+    facts = {"shutter": 2**stops / 60, "aperture": 5.6, "iso": iso, "focal_length": 35.0,
+             "time": (START + timedelta(seconds=seconds)).isoformat()}  # fmt: skip
+    stated = Capture(**{"model": "Invented"} | facts | capture)
     return replace(made, facts=replace(made.facts, capture=stated))
+
+
+def _recorded(signal, more, noise, rng):
+    """A signal with ``more`` times the variance of a site's noise, clipped at white."""
+    gain = more * noise.gain
+    counted = rng.poisson(np.minimum(signal, 4) / gain) * gain
+    return np.minimum(counted + rng.normal(0, (more * noise.offset) ** 0.5, signal.shape), 1)

@@ -74,5 +74,5 @@ def _treated(picture, label, rng):
 def _error(word, rng):
     """Stops by which a frame is exposed wrongly on purpose."""
     if word == "overexposed":
-        return rng.uniform(2, 3)
+        return rng.uniform(2.4, 3.2)
     return -rng.uniform(2.8, 3.6) if word == "underexposed" else 0.0

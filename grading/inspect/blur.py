@@ -6,7 +6,8 @@ sinc²(L f) along its direction, and a circle of confusion of radius R by (2 J1(
 f))²: both have zeros, which no scene has (Gennery, JOSA 63:1571, 1973; Tiwari et al. survey such
 methods, Int. J. Signal Process. 6, 2013, from memory). So the mean log spectrum of a frame's
 windows is laid under a smooth one times each blur of a set, with the noise on top, and the blur
-that leaves least is the one. Paths of a hand are bent: some of the set are parabolas.
+that leaves least is the one. Paths of a hand are bent: some of the set are parabolas. What is drawn
+out but has no zeros, as fur is, is in the set too, so that it is not taken for a shake.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ class Blur:
 
     Attributes
     ----------
-    kind : {"moved", "unfocused"}
+    kind : {"moved", "unfocused", "streaked"}
+        The last is the texture of a scene.
     size : float
         Length of the path or radius of the circle, in pixels of the original.
     angle : float
@@ -121,13 +123,22 @@ def _set(kind):
     """Parameters of each blur of a kind, and the log of its power, shape (n, frequencies)."""
     if kind == "unfocused":
         each = [(radius,) for radius in RADII]
+    elif kind == "streaked":
+        each = [(a, n, 0.0) for a in ANGLES for n in LENGTHS]
     else:
         each = [(a, n, b) for b in BENDS for a in ANGLES for n in LENGTHS]
     power = np.array([_POWER[kind](*one) for one in each], np.float32)
     return each, np.log(power + np.float32(FLOOR))
 
 
-_POWER = {"moved": _moved, "unfocused": _unfocused}
+def _streaked(angle, length, _bend):
+    """Power of a texture that is drawn out along a direction, as fur is, of the same deviation."""
+    _, fx, fy = _frequencies()
+    along = fx * np.cos(np.radians(angle)) - fy * np.sin(np.radians(angle))
+    return np.exp(-((2 * np.pi * length * along) ** 2) / 12)
+
+
+_POWER = {"moved": _moved, "unfocused": _unfocused, "streaked": _streaked}
 
 
 LEAST_MOVED, LEAST_UNFOCUSED = 5.6, 3.2
@@ -136,14 +147,14 @@ LEAST_MOVED, LEAST_UNFOCUSED = 5.6, 3.2
 SOFT = 0.7
 """Pixels of the original by which the sharpest places are soft, where a frame is blurred."""
 
-EXPLAINS, LEFT, SHOWN = 0.12, 0.21, 0.8
+EXPLAINS, LEFT, SHOWN = 0.12, 0.28, 0.75
 """What a blur must explain, may leave, and the share of the zones that must show it: a boat that
 moves, or water in waves, does not fill a frame."""
 
 
 def is_convincing(blur: Blur | None) -> bool:
     """Whether a blur is one of the whole frame, beyond doubt."""
-    if blur is None:
+    if blur is None or blur.kind == "streaked":
         return False
     least = LEAST_MOVED if blur.kind == "moved" else LEAST_UNFOCUSED
     return (
@@ -171,14 +182,14 @@ def find_blur(windows: Windows) -> Blur | None:
     if len(windows) < 2:
         return None
     spectrum = _spectrum(windows)
-    plain = _left(spectrum, 0.0)
-    found = [_best_of(kind, spectrum, WORTH * plain) for kind in _POWER]
+    plain, smooth, rest = _fitted(spectrum, 0.0)
+    found = [_best_of(kind, spectrum, smooth, rest, WORTH * plain) for kind in _POWER]
     left, kind, parameters = min(found, key=lambda each: each[0])
     if left >= plain:
         return None
     shown, asked = _zones_that_show(windows, kind, parameters)
-    size = parameters[kind == "moved"] * windows.scale
-    angle = parameters[0] % 180 if kind == "moved" else 0.0
+    size = parameters[kind != "unfocused"] * windows.scale
+    angle = parameters[0] % 180 if kind != "unfocused" else 0.0
     soft = softness(windows, angle if kind == "moved" else None)
     return Blur(kind, float(size), float(angle), 1 - left / plain, left, soft, shown, asked)
 
@@ -192,10 +203,10 @@ def _spectrum(windows):
     return spectrum - max(float(np.quantile(spectrum, QUIETEST)), 0.0)
 
 
-def _best_of(kind, spectrum, worth):
+def _best_of(kind, spectrum, smooth, rest, worth):
     """What the best of a kind leaves, the kind, and its parameters, refined if it is worth it."""
     parameters, logs = _set(kind)
-    order = np.argsort(_roughly_left(spectrum, logs))[:KEPT]
+    order = np.argsort(_roughly_left(smooth, rest, logs))[:KEPT]
     best = min((_left(spectrum, logs[i].astype(np.float64)), parameters[i]) for i in order)
     for share in (0.5, 0.25, 0.12) if best[0] < worth else ():
         for near in _near(kind, best[1], share):
@@ -215,31 +226,49 @@ def _near(kind, parameters, share):
     ]  # fmt: skip
 
 
-def _roughly_left(spectrum, logs):
-    """What each of many blurs leaves, noise taken off first; for the choice of a few."""
-    power = np.exp(spectrum)
-    signal = np.log(np.maximum(power - 1, 0.05))
-    weight = np.clip(1 - 1 / power, 0.02, 1)
-    basis, _ = np.linalg.qr(_smooth() * weight[:, None])
-    rest = ((signal - logs) * weight).astype(np.float32)
-    rest -= (rest @ basis.astype(np.float32)) @ basis.T.astype(np.float32)
-    return (rest * rest).sum(1)
+def _roughly_left(smooth, rest, logs):
+    """What each of many blurs leaves to first order about a smooth spectrum, for choosing a few.
+
+    Parameters
+    ----------
+    smooth : ndarray, shape (frequencies,)
+        Log of the smooth signal over the noise.
+    rest : ndarray, shape (frequencies,)
+        What it leaves.
+    logs : ndarray, shape (n, frequencies)
+        Log power of the blurs.
+    """
+    with_noise = np.logaddexp(0, smooth)
+    slope = 1 - np.exp(-with_noise)
+    basis, _ = np.linalg.qr(_smooth() * slope[:, None])
+    weight = (slope / slope.sum()).astype(np.float32)
+    signal = np.exp(smooth).astype(np.float32) * np.exp(logs - (logs @ weight)[:, None])
+    left = (rest + with_noise).astype(np.float32) - np.log1p(signal)
+    left -= (left @ basis.astype(np.float32)) @ basis.T.astype(np.float32)
+    return (left * left).sum(1)
 
 
 def _left(spectrum, log_power):
-    """Mean square that a smooth spectrum times a blur, and noise, leave (Gauss-Newton)."""
+    """Mean square that a smooth spectrum times a blur, and noise, leave."""
+    return _fitted(spectrum, log_power)[0]
+
+
+def _fitted(spectrum, log_power):
+    """The same, with the smooth log spectrum and the rest (Gauss-Newton)."""
     columns = _smooth()
     signal = np.log(np.maximum(np.exp(spectrum) - 1, 0.05)) - log_power
     weight = np.clip(1 - np.exp(-spectrum), 0.02, 1)[:, None]
     factors = _solve(columns * weight, signal * weight[:, 0])
-    least = np.inf
+    best = np.inf, None, None
     for _ in range(4):
-        with_noise = np.logaddexp(0, np.minimum(columns @ factors + log_power, 60))
+        smooth = np.minimum(columns @ factors, 60)
+        with_noise = np.logaddexp(0, smooth + log_power)
         rest = spectrum - with_noise
-        least = min(least, float((rest * rest).mean()))
+        if (left := float((rest * rest).mean())) < best[0]:
+            best = left, smooth, rest
         slope = 1 - np.exp(-with_noise)
         factors = factors + _solve(columns * slope[:, None], rest)
-    return least
+    return best
 
 
 def _solve(a, y):

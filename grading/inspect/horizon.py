@@ -40,9 +40,10 @@ lean at the sides of a frame when those at the middle do not."""
 STEEPEST_CONVERGENCE = 2.5
 """Degrees beyond which it is no such thing."""
 
-FEWEST, MARGIN, DOUBT = 6, 12.0, 0.15
-"""Lines that agree; by how much the log likelihood of their lean is above that of any other; and
-its deviation, in degrees."""
+FEWEST, MARGIN, DOUBT, SCATTER = 6, 12.0, 0.15, 1.3
+"""Lines that agree; by how much the log likelihood of their lean is above that of any other; its
+deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
+that are close, as of a town and of a boat that carries the camera, are told by that."""
 
 
 class Line(NamedTuple):
@@ -237,11 +238,11 @@ def agree(lines: list[Line]) -> Lean | None:
     whole = _fit(lean, variance, column, best, slope)
     if whole is None or None in without:
         return None
-    middle, doubt, agreeing = whole
+    middle, doubt, scatter, agreeing = whole
     means = np.array([each[0] for each in without])
     jackknife = np.sqrt((len(means) - 1) / len(means) * ((means - means.mean()) ** 2).sum())
     doubt = float(max(doubt, jackknife))
-    if doubt > DOUBT or len(means) < 3:
+    if doubt > DOUBT or scatter > SCATTER or len(means) < 3:
         return None
     return Lean(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
 
@@ -259,7 +260,7 @@ def _likeliest(lean, variance, column):
 
 
 def _fit(lean, variance, column, middle, slope):
-    """Mean lean at the middle column, its deviation, and which lines agree; None if too few do."""
+    """Lean at the middle column, its deviation, scatter, which lines agree; None if too few do."""
     for _ in range(4):
         agreeing = np.abs(lean - middle - slope * column) < 2.5 * np.sqrt(variance)
         if agreeing.sum() < FEWEST - 2:
@@ -268,4 +269,6 @@ def _fit(lean, variance, column, middle, slope):
         weight = 1 / variance[agreeing]
         square = (a * weight[:, None]).T @ a + np.diag([0, CONVERGENCE**-2])
         middle, slope = np.linalg.solve(square, a.T @ (weight * lean[agreeing]))
-    return middle, float(np.sqrt(np.linalg.inv(square)[0, 0])), agreeing
+    rest = lean[agreeing] - a @ (middle, slope)
+    deviation = float(np.sqrt(np.linalg.inv(square)[0, 0]))
+    return middle, deviation, float((weight * rest**2).mean()), agreeing

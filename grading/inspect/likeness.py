@@ -23,13 +23,15 @@ def small_picture(light: np.ndarray) -> np.ndarray:
     Parameters
     ----------
     light : ndarray, shape (rows, columns)
-        Linear, at least 64 each way.
+        Linear.
 
     Returns
     -------
     ndarray, shape (64, 64), float32
-        Mean 0 and length 1; all 0 of a frame without detail.
+        Length 1; all 0 of a frame without detail, or of less than 64 pixels each way.
     """
+    if min(light.shape) < SIDE:
+        return np.zeros((SIDE, SIDE), np.float32)
     edges = [np.linspace(0, size, SIDE + 1).astype(int)[:-1] for size in light.shape]
     counts = [np.diff(np.append(e, size)) for e, size in zip(edges, light.shape, strict=True)]
     sums = np.add.reduceat(np.add.reduceat(light, edges[0], axis=0), edges[1], axis=1)

@@ -27,8 +27,8 @@ SOFT = 4.0
 
 DIRECTIONS = range(0, 180, 30)
 
-SAMPLES_OF_GREEN = 2
-"""Green sites of a block."""
+SITES = 4
+"""Of a block: one red, two green, one blue."""
 
 
 @dataclass(frozen=True)
@@ -76,29 +76,37 @@ def measure(frame: Frame) -> Measures:
     -------
     Measures
     """
-    green = frame.reduced(SCALE)[1]
-    noise = _noise(frame, green)
-    shown = windows(green, SCALE, noise)
+    light = _light(frame)
+    noise = _noise(frame, light)
+    shown = windows(light, SCALE, noise)
     shown = shown.those(telling(shown))
     found = sharpest(shown)
     soft, place = found or (None, None)
+    blur = _blur(light, noise, shown)
+    moved = blur is not None and blur.kind == "moved"  # which turns edges
     return Measures(
         capture=frame.facts.capture,
         exposure=exposure(frame),
         softness=soft,
         sharpest=place,
-        blur=_blur(green, noise, shown),
-        lean=find_lean(*_for_lean(green, noise)),
+        blur=blur,
+        lean=None if moved else find_lean(*_for_lean(light, noise)),
         detail=detail_by_zone(shown),
-        picture=small_picture(green),
+        picture=small_picture(light),
     )
 
 
-def _noise(frame, green):
-    """The noise of a green pixel at reduced size."""
+def _light(frame):
+    """Mean of all sites of each block, in which the noise is least for its light."""
+    red, green, blue = frame.reduced(SCALE)
+    return (red + 2 * green + blue) / np.float32(SITES)
+
+
+def _noise(frame, light):
+    """The noise of a pixel at reduced size."""
     if frame.facts.noise is not None:
-        return frame.facts.noise.averaged(SAMPLES_OF_GREEN)
-    return Noise(0.0, _quietest(green))
+        return frame.facts.noise.averaged(SITES)
+    return Noise(0.0, _quietest(light))
 
 
 def _quietest(light):
@@ -120,13 +128,13 @@ def _for_lean(light, noise):
     return cells(light), noise.averaged(CELL**2)
 
 
-def _blur(green, noise, shown):
+def _blur(light, noise, shown):
     """What blurred a frame, looked for at smaller sizes too where it is very soft."""
     scale = SCALE
     found = find_blur(shown)
-    while not is_convincing(found) and _softest(shown) > SOFT and min(green.shape) > 6 * SIDE:
-        green, noise, scale = block_means(green[None], 2)[0], noise.averaged(4), 2 * scale
-        shown = windows(green, scale, noise)
+    while not is_convincing(found) and _softest(shown) > SOFT and min(light.shape) > 6 * SIDE:
+        light, noise, scale = block_means(light[None], 2)[0], noise.averaged(4), 2 * scale
+        shown = windows(light, scale, noise)
         shown = shown.those(telling(shown))
         found = find_blur(shown)
     return found if is_convincing(found) else None

@@ -21,7 +21,7 @@ from grading.inspect.measure import Measures
 BURST, APART = 2.5, 120.0
 """Seconds between neighbours of a burst, beside their exposure; and of near-duplicates."""
 
-ALIKE, SAME = 0.5, 0.85
+ALIKE, SAME = 0.75, 0.9
 """Likeness of frames of one moment, and of near-duplicates."""
 
 SPAN, STEP, UNEVEN, FOLLOWS = 0.6, 0.3, 0.25, 0.6

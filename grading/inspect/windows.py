@@ -1,8 +1,8 @@
 """Windows of a frame that show most, and their power spectra beside that of the noise.
 
-A window is a square of the green channel at reduced size, divided by its mean, so that the exposure
-cancels. Its spectrum is a periodogram under a Hann window (Welch, IEEE Trans. Audio Electroacoust.
-15:70, 1967); since means of sites are not demosaiced, the noise in it is white, and known.
+A window is a square of the light of all sites, at reduced size and divided by its mean, so that the
+exposure cancels. Its spectrum is a periodogram under a Hann window (Welch, IEEE Trans. Audio
+Electroacoust. 15:70, 1967); means of sites are not demosaiced, so the noise is white, and known.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ ZONES = 3
 EACH = 24
 """Windows of a zone, at most."""
 
-CLIPPED = 0.85
-"""Mean of a square, 1 at white, from which on it may hold clipped light."""
+CLIPPED = 0.7
+"""Mean of all sites of a square, 1 at white, from which on green may clip."""
 
 _HANN = np.hanning(SIDE + 2)[1:-1]
 HANN = np.outer(_HANN, _HANN)
@@ -73,30 +73,30 @@ def cells(light: np.ndarray) -> np.ndarray:
     return sums[:, : columns * CELL].reshape(rows, columns, CELL).sum(2) / np.float32(CELL**2)
 
 
-def windows(green: np.ndarray, scale: int, noise: Noise) -> Windows:
+def windows(light: np.ndarray, scale: int, noise: Noise) -> Windows:
     """The windows of a frame with most contrast, as many of each zone.
 
     Parameters
     ----------
-    green : ndarray, shape (rows, columns), float32
+    light : ndarray, shape (rows, columns), float32
         Linear light at reduced size, 1 at white.
     scale : int
     noise : Noise
-        Of a pixel of `green`.
+        Of a pixel of `light`.
 
     Returns
     -------
     Windows
         None of them, where the frame is smaller than one, or clipped or black all over.
     """
-    tops, lefts = _most_contrast(green)
-    cut = np.stack([green[y : y + SIDE, x : x + SIDE] for y, x in zip(tops, lefts, strict=True)]
+    tops, lefts = _most_contrast(light)
+    cut = np.stack([light[y : y + SIDE, x : x + SIDE] for y, x in zip(tops, lefts, strict=True)]
                    or [np.empty((SIDE, SIDE), np.float32)])[: len(tops)]  # fmt: skip
     mean = cut.mean((1, 2), dtype=np.float64)
     flat = (cut / mean[:, None, None] - 1).astype(np.float32) * HANN
     flat -= flat.mean((1, 2), keepdims=True) * HANN
     power = np.abs(np.fft.rfft2(flat)) ** 2 / SIDE**2
-    place = np.stack([(lefts + STEP) / green.shape[1], (tops + STEP) / green.shape[0]], 1)
+    place = np.stack([(lefts + STEP) / light.shape[1], (tops + STEP) / light.shape[0]], 1)
     return Windows(
         scale, power.astype(np.float32), noise.variance(mean) / mean**2, zones(place), place
     )
@@ -108,11 +108,11 @@ def zones(place: np.ndarray) -> np.ndarray:
     return ZONES * down + across
 
 
-def _most_contrast(green):
+def _most_contrast(light):
     """Top and left edges of the chosen windows."""
-    if min(green.shape) < SIDE:
+    if min(light.shape) < SIDE:
         return np.empty(0, int), np.empty(0, int)
-    means = cells(green)
+    means = cells(light)
     steps = np.zeros_like(means)
     steps[:, :-1] += np.diff(means, axis=1) ** 2
     steps[:-1] += np.diff(means, axis=0) ** 2
@@ -121,8 +121,8 @@ def _most_contrast(green):
     usable = (mean > 0) & (top < CLIPPED)
     score = np.where(usable, contrast / np.maximum(mean, 1e-6) ** 2, 0)
     y, x = np.mgrid[: score.shape[0], : score.shape[1]]
-    middle = np.stack([(x.ravel() + 1) * STEP / green.shape[1],
-                       (y.ravel() + 1) * STEP / green.shape[0]], 1)  # fmt: skip
+    middle = np.stack([(x.ravel() + 1) * STEP / light.shape[1],
+                       (y.ravel() + 1) * STEP / light.shape[0]], 1)  # fmt: skip
     order = np.argsort(-score, axis=None, kind="stable")
     order = order[score.ravel()[order] > 0]
     zone = zones(middle)[order]

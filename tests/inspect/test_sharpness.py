@@ -1,12 +1,12 @@
 import numpy as np
 import pytest
-from inspect_frames import noise_at, shot, town
 from scipy.ndimage import gaussian_filter
-from truth.textures import TUNED
 
 from grading.inspect.measure import measure
 from grading.inspect.sharpness import softness
 from grading.inspect.windows import windows
+from inspect_frames import noise_at, shot, town
+from truth.textures import TUNED
 
 
 def softness_of(light, iso=100, seed=1):

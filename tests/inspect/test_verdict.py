@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from inspect_frames import shot, town
-from labelled_frames import labelled_set
 
 from grading.inspect.measure import measure
 from grading.inspect.series import find_series
 from grading.inspect.verdict import notes, verdicts
+from inspect_frames import shot, town
+from labelled_frames import labelled_set
 
 
 @pytest.fixture(scope="module")
