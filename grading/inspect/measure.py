@@ -20,7 +20,7 @@ SCALE = 2
 mosaic has to be guessed, and the noise stays white."""
 
 ROWS = 1200
-"""From so many on, a picture is made smaller before its lean is looked for."""
+"""From so many on, a picture is made smaller before its lean and its likeness are looked for."""
 
 SOFT = 4.0
 """Pixels of blur along any direction from which on it is looked for at smaller size too."""
@@ -84,22 +84,27 @@ def measure(frame: Frame) -> Measures:
     soft, place = found or (None, None)
     blur = _blur(light, noise, shown)
     moved = blur is not None and blur.kind == "moved"  # which turns edges
+    small = _smaller(light, noise)
     return Measures(
         capture=frame.facts.capture,
         exposure=exposure(frame),
         softness=soft,
         sharpest=place,
         blur=blur,
-        lean=None if moved else find_lean(*_for_lean(light, noise)),
+        lean=None if moved else find_lean(*small),
         detail=detail_by_zone(shown),
-        picture=small_picture(light),
+        picture=small_picture(small[0]),
     )
 
 
 def _light(frame):
     """Mean of all sites of each block, in which the noise is least for its light."""
     red, green, blue = frame.reduced(SCALE)
-    return (red + 2 * green + blue) / np.float32(SITES)
+    light = red + blue
+    light += green
+    light += green
+    light /= np.float32(SITES)
+    return light
 
 
 def _noise(frame, light):
@@ -121,8 +126,8 @@ def _quietest(light):
     return float(np.quantile(squares, 0.1)) / 36
 
 
-def _for_lean(light, noise):
-    """A picture small enough to look for its lean, and its noise."""
+def _smaller(light, noise):
+    """A picture of no more rows than its lean and its likeness need, and its noise."""
     if light.shape[0] < ROWS:
         return light, noise
     return cells(light), noise.averaged(CELL**2)
