@@ -25,7 +25,8 @@ class Capture:
 
     ``time`` is ISO 8601 (with offset where known), ``shutter`` seconds, ``aperture`` the
     f-number, ``iso`` the speed, ``focal_length`` millimetres, ``latitude`` and ``longitude``
-    degrees (north and east positive).
+    degrees (north and east positive). ``focal_length_full_frame`` is the one that gives the same
+    angle of view on 36 x 24 mm.
     """
 
     make: str | None = None
@@ -38,6 +39,7 @@ class Capture:
     focal_length: float | None = None
     latitude: float | None = None
     longitude: float | None = None
+    focal_length_full_frame: float | None = None
 
     @property
     def camera(self) -> str | None:

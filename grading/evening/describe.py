@@ -19,7 +19,8 @@ _HEAD = """\
 A shoot file: the frames of one evening, how each is graded, and what is handed over.
 
 From frame to recipe: the look, then courses through the evening, then notes of groups in order,
-then those of the frame itself, each for all looks and then for one. A later layer replaces what
+then framing from the marks file, then notes of the frame itself, each for all looks and then for
+one. A later layer replaces what
 an earlier one states, key by key. `grading shoot new` writes a file to start from."""
 
 

@@ -19,6 +19,7 @@ from grading.evening.captured import (
     run_of_frames,
 )
 from grading.evening.course import Run, settle_course
+from grading.evening.marks import Entry, Marks, load_marks
 from grading.evening.model import VERSION, Note, Shoot, shoot_root
 from grading.messages import nearest, shortened
 from grading.recipe.inheritance import find_beside
@@ -52,6 +53,10 @@ class Evening:
         From a frame's name to what its notes stand under.
     remarks : list of str
         Sentences on files that were left out.
+    marks : Marks or None
+        The marks file that it names.
+    marked : mapping from str to str
+        From a frame's name to what its marks stand under.
     """
 
     path: Path
@@ -64,11 +69,23 @@ class Evening:
     groups: Mapping[str, frozenset[str]] = field(repr=False)
     noted: Mapping[str, str] = field(repr=False)
     remarks: list[str] = field(repr=False)
+    marks: Marks | None = field(default=None, repr=False)
+    marked: Mapping[str, str] = field(default_factory=dict, repr=False)
 
     def note(self, frame: Captured) -> Note:
-        """The note on a frame; an empty one where there is none."""
+        """The note on a frame, over what its marks say; an empty one where there is neither."""
         key = self.noted.get(frame.name)
-        return Note() if key is None else self.model.frames[key]
+        note = Note() if key is None else self.model.frames[key]
+        entry = self.entry(frame)
+        stated = note.model_fields_set
+        return note.model_copy(update={
+            each: getattr(entry, each) for each in ("mark", "leave_out") if each not in stated
+        })  # fmt: skip
+
+    def entry(self, frame: Captured) -> Entry:
+        """What the marks file says of a frame; an empty entry where it says nothing."""
+        key = self.marked.get(frame.name)
+        return Entry() if key is None else self.marks.entries[key]
 
     def named(self, name: str) -> str:
         """A frame's own name for one that the file uses, which may hold the ending."""
@@ -116,6 +133,7 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
     def place(*at):
         return str(positions[at].value)
 
+    marks, marked = _marks(model.marks, path, frames, positions)
     evening = Evening(
         path=path,
         model=model,
@@ -125,8 +143,10 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
         looks=_looks(model.looks, path, place),
         courses=_courses(model.courses, frames, place),
         groups=_groups(model.groups, frames, place),
-        noted=_noted(model.frames, frames, positions),
+        noted=_noted(model.frames, frames, place_of=lambda key: positions["frames", key].key),
         remarks=remarks,
+        marks=marks,
+        marked=marked,
     )
     _check_names_of_looks(evening)
     if model.level and model.level.reference:
@@ -201,10 +221,29 @@ def _groups(groups, frames, place):
     return found
 
 
-def _noted(notes, frames, positions):
+def _marks(name, path, frames, positions):
+    """The marks file that a shoot names, and what it says of which of its frames.
+
+    What it says of files that are gone is passed over: it is kept, and it may be another shoot's.
+    """
+    if name is None:
+        return None, {}
+    marks = load_marks(path.parent / name)
+    if marks.version is None:
+        raise RecipeError(
+            f"marks: there is no file {shortened(name)}",
+            place=str(positions["marks",].value),
+            remedy=f"`grading inspect ... --write {name}` begins one",
+        )
+    known = {each for frame in frames for each in (frame.name, frame.path.name)}
+    of_these = [key for key in marks.entries if key in known]
+    return marks, _noted(of_these, frames, place_of=lambda key: marks.positions["frames", key].key)
+
+
+def _noted(notes, frames, place_of):
     found = {}
     for key in notes:
-        where = str(positions["frames", key].key)
+        where = str(place_of(key))
         name = frame_named(frames, key, where).name
         if name in found:
             raise RecipeError(

@@ -183,6 +183,11 @@ class Shoot(Model):
         {}, "Frames that share notes, each group under a name of your own, in order."
     )
     frames: dict[str, Note] = parameter({}, "Notes on frames, each under the frame's name.")
+    marks: str | None = parameter(
+        None,
+        "A marks file, relative to this file: marks and framing of frames, as `grading inspect"
+        " --write` proposes them. Notes on frames win.",
+    )
     credits: Credits | None = parameter(None, "Credits of all deliveries.")
     deliveries: Annotated[dict[str, Delivery], Field(min_length=1)] = parameter(
         ..., "What is handed over, each delivery under a name of your own."

@@ -95,6 +95,10 @@ def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
     for name, members in evening.groups.items():
         if frame.name in members:
             yield from _notes(evening, ("groups", name), look, f"group {name}")
+    if (entry := evening.entry(frame)).framing is not None:
+        inside = ("frames", evening.marked[frame.name])
+        positions = _inside(evening.marks.positions, inside, ("framing",))
+        yield "marks", {"framing": entry.framing.model_dump(exclude_none=True)}, positions
     if frame.name in evening.noted:
         key = evening.noted[frame.name]
         yield from _notes(evening, ("frames", key), look, f"frame {key}")
@@ -140,11 +144,15 @@ def _notes(evening, path, look, layer):
         ((*path, "looks", look), (note.get("looks") or {}).get(look)),
     ):
         data = {key: value for key, value in (keys or {}).items() if key in RECIPE_KEYS}
-        start = len(inside)
-        positions = {
-            at[start:]: position
-            for at, position in evening.positions.items()
-            if at[:start] == inside and at[start : start + 1] and at[start] in data
-        }
         if data:
-            yield layer, data, positions
+            yield layer, data, _inside(evening.positions, inside, data)
+
+
+def _inside(positions, path, keys):
+    """Positions of some keys below a path, and of all below them."""
+    start = len(path)
+    return {
+        at[start:]: position
+        for at, position in positions.items()
+        if at[:start] == path and at[start : start + 1] and at[start] in keys
+    }

@@ -5,12 +5,12 @@ from math import log2
 import numpy as np
 import pytest
 
-from grading.evening.level.dials import exposure_value, true_stops
 from grading.evening.level.overlap import Placing, detail, place, refine, smoothed, warped
 from grading.evening.level.pairs import Pair, Ratio, read_ratios
 from grading.evening.level.robust import biweight, middle
 from grading.evening.level.solve import solve_light, solve_white
 from grading.frame import Capture
+from grading.inspect.dials import exposure_value, true_stops
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from grading.evening.captured import Captured
-from grading.evening.level.dials import exposure_value
 from grading.frame import Camera, Frame
+from grading.inspect.dials import exposure_value
 
 EDGE = 400
 """Pixels that the longer side has at most."""

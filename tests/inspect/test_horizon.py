@@ -1,0 +1,86 @@
+import numpy as np
+import pytest
+import yaml
+
+from grading.inspect.horizon import Line, agree, find_lean
+from grading.inspect.measure import measure
+from inspect_frames import blurred, noise_at, path, shot, town, turned
+from truth.textures import HELD_BACK, TUNED
+
+
+def lean_of(light, seed=1, iso=200):
+    return measure(shot(light, seed, iso)).lean
+
+
+def test_a_lean_is_within_a_third_of_a_degree_or_not_said():
+    rng, off = np.random.default_rng(1), []
+    for seed in range(60):
+        roll, iso = rng.uniform(-5, 5), int(rng.choice([100, 400, 1600, 6400]))
+        light = town(seed, roll=roll, convergence=rng.normal(0, 1))
+        if seed % 4 == 0:
+            light = blurred(light, path(rng.uniform(6, 18), rng.uniform(0, 180)))
+        if lean := lean_of(light, seed, iso):
+            off.append(lean.straighten - roll)
+    assert len(off) >= 20
+    assert np.abs(off).max() < 0.3
+    assert np.median(np.abs(off)) < 0.1
+
+
+@pytest.mark.parametrize("name", [n for n in (*TUNED, *HELD_BACK) if n not in ("skyline", "brick")])
+def test_nothing_is_said_where_nothing_is_upright(name):
+    every = {**TUNED, **HELD_BACK}
+    light = turned(every[name](480, np.random.default_rng(2)), 3)
+    assert lean_of(light) is None
+
+
+def test_a_picture_turned_clockwise_is_to_be_turned_back_anticlockwise():
+    light = np.full((400, 600), 0.3)
+    for column in range(40, 600, 60):
+        light[60:340, column : column + 20] = 0.1
+    lean = lean_of(turned(light, 2.0))
+    assert lean.straighten == pytest.approx(2.0, abs=0.1)
+
+
+def test_lines_that_converge_tell_the_lean_at_the_middle():
+    columns = np.linspace(-0.9, 0.7, 12)
+    walls = [Line(1.0 + 1.8 * x, 0.1, x, 100.0) for x in columns]
+    assert agree(walls).straighten == pytest.approx(-1.0, abs=0.1)
+
+
+def test_lines_of_two_minds_say_nothing():
+    columns = np.linspace(-0.9, 0.9, 8)
+    lines = [Line(lean, 0.1, x, 100.0) for x in columns for lean in (-1.5, 1.5)]
+    assert agree(lines) is None
+
+
+def test_lines_at_one_place_say_nothing():
+    assert agree([Line(1.0, 0.1, 0.5 + 0.001 * n, 100.0) for n in range(20)]) is None
+
+
+def test_frames_too_small_or_empty_say_nothing():
+    noise = noise_at(100)
+    assert find_lean(np.full((40, 60), 0.2, np.float32), noise) is None
+    assert find_lean(np.full((200, 300), 0.2, np.float32), noise) is None
+    assert find_lean(np.zeros((200, 300), np.float32), noise) is None
+
+
+def test_of_the_demo_set_only_what_is_right_is_said(demo_leans):
+    said = {name: (lean, roll) for name, (lean, roll) in demo_leans.items() if lean}
+    assert said
+    for lean, roll in said.values():
+        assert lean.straighten == pytest.approx(roll, abs=0.3)
+
+
+@pytest.fixture(scope="module")
+def demo_leans():
+    from pathlib import Path
+
+    import make_demo
+    from grading.files.originals import open_frame
+
+    folder = Path(make_demo.__file__).parent
+    truth = yaml.safe_load((folder / "harbour_truth.yaml").read_text())
+    return {
+        each["file"]: (measure(open_frame(folder / each["file"])).lean, each["roll_degrees"])
+        for each in truth
+    }
