@@ -145,9 +145,14 @@ def carry_out(
         return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
 
     def work(region):
-        pictures = _assemble(grade, region)
-        each = (picture for picture in pictures for _ in outputs)
-        return [finish.add(lab, region) for finish, lab in zip(finishes, each, strict=True)]
+        bands, counted = [finish.begin(region) for finish in finishes], []
+        for tile in region.tiles(*TILE):
+            each = (picture for picture in grade(tile) for _ in outputs)
+            taken = zip(finishes, each, bands, strict=True)
+            counted.append([finish.add(lab, tile, band) for finish, lab, band in taken])
+        for finish, band in zip(finishes, bands, strict=True):
+            finish.end(band)
+        return [_summed(counts) for counts in zip(*counted, strict=True)]
 
     whole_rows = any(finish.is_sampled for finish in finishes)
     regions = shown.tiles(TILE[0], shown.shape[1] if whole_rows else TILE[1])
@@ -160,13 +165,9 @@ def carry_out(
     return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
 
 
-def _assemble(grade, region):
-    """The pictures of a region, graded tile by tile."""
-    tiles = list(region.tiles(*TILE))
-    if len(tiles) == 1:
-        return grade(region)
-    graded = zip(*(grade(tile) for tile in tiles), strict=True)
-    return [np.concatenate(pictures, axis=2) for pictures in graded]
+def _summed(counts):
+    """What was counted in several tiles, together."""
+    return tuple(sum(each) for each in zip(*counts, strict=True))
 
 
 def _around(regions):

@@ -4,6 +4,10 @@ Codes are made once. A picture of another size, or a turned one, is sampled in t
 linear light, in floating point (`grading.engine.sampling`). There it is sharpened, too.
 """
 
+from __future__ import annotations
+
+from typing import NamedTuple
+
 import numpy as np
 
 from grading import kernels
@@ -24,6 +28,13 @@ the resampling leaves; ours."""
 GRAIN = (4e-8, 0.0, 1e-4)
 """Variance of luminance that is not sharpened: without light, for each unit of light, and for its
 square (1 % of it); ours."""
+
+
+class Band(NamedTuple):
+    """The light of whole rows of what is needed of a frame, while it is put together."""
+
+    region: Region
+    light: np.ndarray
 
 
 class Finish:
@@ -62,14 +73,24 @@ class Finish:
         self.is_sampled = self._sampling is not None
         self.needed = self._sampling.needed if self.is_sampled else view.crop
 
-    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int, int]:
+    def begin(self, rows: Region) -> Band | None:
+        """Room for the light of whole rows of the frame; None where codes are made at once."""
+        here = rows.within(self.needed)
+        if not self.is_sampled or 0 in here.shape:
+            return None
+        return Band(here, np.empty((3, *here.shape), np.float32))
+
+    def add(
+        self, lab: np.ndarray, region: Region, band: Band | None
+    ) -> tuple[np.ndarray, int, int]:
         """Take in a region of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-            Whole rows of what is needed where the output is sampled.
+        band : Band or None
+            What `begin` gave for the rows in which the region lies.
 
         Returns
         -------
@@ -88,20 +109,27 @@ class Finish:
             lab = lab.copy()
             lab[1:] = 0
         if self.is_sampled:
-            return NONE, *self._sample(lab, here)
+            return NONE, *self._lighten(lab, here, band)
         ends, outside = kernels.output.to_codes(
             lab, self._gamut, self._curve, self._codes,
             here.top - self.needed.top, here.left - self.needed.left, self._dither, self.top,
         )  # fmt: skip
         return ends, outside, lab[0].size
 
-    def _sample(self, lab, region):
+    def _lighten(self, lab, region, band):
         outside = seen = 0
         for block in self._sampling.blocks(region):
             light, count = kernels.gamut.bring_into_gamut(block.cut(lab, region), self._gamut)
-            self._sampling.add(light, block)
-            outside, seen = outside + count, seen + light[0].size
+            top, left = block.top - band.region.top, block.left - band.region.left
+            rows, columns = block.shape
+            band.light[:, top : top + rows, left : left + columns] = light
+            outside, seen = outside + count, seen + rows * columns
         return outside, seen
+
+    def end(self, band: Band | None) -> None:
+        """Sample the rows of a band, which is complete."""
+        if band is not None:
+            self._sampling.add(band.light, band.region)
 
     def complete(self, workers: int) -> np.ndarray:
         """Make the codes that need the whole picture; count the lowest and the highest."""

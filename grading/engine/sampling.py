@@ -99,7 +99,10 @@ class Turned:
         self._columns = np.empty((3, width, self.needed.shape[0]), np.float32)
 
     def blocks(self, region: Region) -> Iterator[Region]:
-        """The parts of a region whose light is wanted: of a few rows, what the picture shows."""
+        """The parts of a region whose light is wanted: of a few rows, what the picture shows.
+
+        Which rows go together does not depend on the region.
+        """
         first = self.needed.top
         start = first + (region.top - first) // BLOCK * BLOCK
         for top in range(start, region.bottom, BLOCK):
@@ -111,16 +114,20 @@ class Turned:
                     yield block
 
     def add(self, light: np.ndarray, region: Region) -> None:
-        """Take in light, shape (3, rows, columns), of one of the `blocks`."""
-        step, row = kernels.lines.STEP, region.top - self.needed.top
-        begin, end = self._shown(region.top - row % BLOCK)
-        node = row // step
-        nodes = self._across[node : node + 2] - region.left
-        rows = region.shape[0]
-        kernels.lines.sample_lines(
-            light, (0, rows), nodes, self._across_by, row - node * step, begin, end - begin,
-            self._columns, (begin, row),
-        )  # fmt: skip
+        """Take in light, shape (3, rows, columns), of whole rows of what is needed.
+
+        Of the `blocks` alone it has to be there.
+        """
+        step, first = kernels.lines.STEP, self.needed.top
+        for block in self.blocks(region):
+            row = block.top - first
+            begin, end = self._shown(block.top - row % BLOCK)
+            node, some = row // step, (block.top - region.top, block.bottom - region.top)
+            nodes = self._across[node : node + 2] - region.left
+            kernels.lines.sample_lines(
+                light, some, nodes, self._across_by, row - node * step - some[0],
+                begin, end - begin, self._columns, (begin, row),
+            )  # fmt: skip
 
     def pieces(self) -> Iterator[Region]:
         """Regions of the picture that make up all of it."""

@@ -29,8 +29,7 @@ def turned(seen, light, size=None):
     width, height = size or seen.size
     work = Turned(seen, width, height)
     for band in work.needed.tiles(50, work.needed.shape[1]):
-        for block in work.blocks(band):
-            work.add(block.cut(light, Region.whole(*light.shape[1:])), block)
+        work.add(band.cut(light, Region.whole(*light.shape[1:])), band)
     out = np.empty((3, height, width), np.float32)
     for piece in work.pieces():
         out[:, piece.top : piece.bottom, piece.left : piece.right] = work.light(piece)
