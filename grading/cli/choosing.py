@@ -1,8 +1,10 @@
-"""Verbs that help to choose frames: inspect."""
+"""Verbs that help to choose frames: inspect, choose."""
 
 import sys
+from contextlib import suppress
 from datetime import tzinfo
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import click
@@ -117,3 +119,36 @@ def _propose(path, frames):
     stayed = f"; {kept} stay as they were stated" if kept else ""
     say(f"{path}: {len(proposed) - kept} frames proposed{stayed}; a shoot names it with"
         f" marks: {path.name}", error=True)  # fmt: skip
+
+
+@main.command()
+@click.argument("shoot", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--port", type=click.IntRange(1, 65535), metavar="N",
+              help="Port to listen on [any that is free].")
+@click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
+@dark_option
+def choose(shoot: Path, port: int | None, opens: bool, accept_dark: bool) -> None:
+    """Choose frames of a SHOOT by eye: mark, leave out, level and crop them on a page.
+
+    The page is for this machine only; its address is printed. Each word is kept at once in one
+    marks file beside the shoot, which the shoot names (`marks: FILE`); originals and the shoot file
+    stay as they are. Frames are measured meanwhile, and what speaks against one is said beside it.
+    Begin again and you are where you stopped. Ctrl-C ends it.
+    """
+    import webbrowser
+
+    from grading.cli.group import get_ready
+    from grading.evening.load import load_shoot
+    from grading.pages.choose.run import choosing
+
+    evening = load_shoot(shoot, begins_marks=True)
+    looks = [look.checked() for look in evening.looks.values()]
+    get_ready(looks, [frame.path for frame in evening.frames], {8}, reduced=True)
+    with choosing(shoot, port or 0, accept_dark=accept_dark) as server, suppress(KeyboardInterrupt):
+        if evening.marks is None:
+            name = server.session.marks.path.name
+            say(f"note: add `marks: {name}` to {shoot}, so that it takes them over", error=True)
+        say(server.url)
+        if opens:
+            webbrowser.open(server.url)
+        Event().wait()

@@ -1,7 +1,7 @@
 """Carry out plans, region by region on a pool of threads; the regions do not change the bits."""
 
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -163,6 +163,31 @@ def carry_out(
     ]
     finished = [(finish.codes, shares) for finish, shares in zip(finishes, clipping, strict=True)]
     return [finished[i : i + len(outputs)] for i in range(0, len(finished), len(outputs))]
+
+
+def render_part(
+    frame: Frame, plan: Plan, part: Region, output: Output = Output(), workers: int | None = None
+) -> np.ndarray:
+    """Codes of a part of a picture, pixel for pixel.
+
+    Parameters
+    ----------
+    frame : Frame
+    plan : Plan
+        Of this frame.
+    part : Region
+        In pixels of the picture that the plan shows.
+    output : Output
+        Of the picture's own size.
+    workers : int, optional
+
+    Returns
+    -------
+    ndarray, shape (rows, columns, 3), uint8 or uint16
+    """
+    shown = replace(plan, view=plan.view.part(part))
+    (((codes, _),),) = carry_out(frame, [shown], [output], workers)
+    return codes
 
 
 def _summed(counts):

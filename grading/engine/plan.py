@@ -11,6 +11,7 @@ from grading.engine.resolve import Resolved
 from grading.engine.steps import Plan, Sight, Step
 from grading.frame import Frame
 from grading.framing.framing import view_of
+from grading.framing.view import View
 from grading.masks import light
 from grading.masks.shape import Ground
 from grading.masks.where import prepare_mask, shapes_in
@@ -41,8 +42,7 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
         If a stage would be given pixels in another state than it takes.
     """
     frame = without_spots(frame, resolved.parts["spots"])
-    warp = distortion(resolved.parts["lens"], frame.facts)
-    view = view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height, warp)
+    view = view_for(resolved, frame)
     steps, to_light, signal = _steps(resolved, frame, view)
     ground = Ground(frame.facts.width, frame.facts.height, Signal.of(frame).guide_factor)
     sight = None
@@ -54,6 +54,12 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
         ground = replace(ground, light=small)
     steps = _with_guides(_with_masks(steps, ground), frame, ground)
     return Plan(steps, frame.region, ground.factor, sight, view, frame.pixels)
+
+
+def view_for(resolved: Resolved, frame: Frame) -> View:
+    """What a resolved recipe shows of a frame."""
+    warp = distortion(resolved.parts["lens"], frame.facts)
+    return view_of(resolved.parts["framing"], frame.facts.width, frame.facts.height, warp)
 
 
 def _steps(resolved, frame, view):

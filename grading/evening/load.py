@@ -106,12 +106,14 @@ class Evening:
         return str(self.positions[path].value)
 
 
-def load_shoot(path: str | PathLike[str]) -> Evening:
+def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening:
     """A shoot file and the frames that it means.
 
     Parameters
     ----------
     path : path-like
+    begins_marks : bool
+        Whether a marks file that it names need not be there yet.
 
     Returns
     -------
@@ -133,7 +135,7 @@ def load_shoot(path: str | PathLike[str]) -> Evening:
     def place(*at):
         return str(positions[at].value)
 
-    marks, marked = _marks(model.marks, path, frames, positions)
+    marks, marked = _marks(model.marks, path, frames, positions, begins_marks)
     evening = Evening(
         path=path,
         model=model,
@@ -221,7 +223,7 @@ def _groups(groups, frames, place):
     return found
 
 
-def _marks(name, path, frames, positions):
+def _marks(name, path, frames, positions, begins):
     """The marks file that a shoot names, and what it says of which of its frames.
 
     What it says of files that are gone is passed over: it is kept, and it may be another shoot's.
@@ -229,7 +231,7 @@ def _marks(name, path, frames, positions):
     if name is None:
         return None, {}
     marks = load_marks(path.parent / name)
-    if marks.version is None:
+    if marks.version is None and not begins:
         raise RecipeError(
             f"marks: there is no file {shortened(name)}",
             place=str(positions["marks",].value),

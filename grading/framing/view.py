@@ -8,7 +8,7 @@ its place and its scale.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -114,6 +114,15 @@ class View:
         columns, rows = self.size
         x, y = self.pixels_to_picture(x * self.width, y * self.height)
         return float(x) / columns, float(y) / rows
+
+    def part(self, region: Region) -> View:
+        """What shows a part of the picture, which is a region of its pixels."""
+        top, left = self.crop.top, self.crop.left
+        box = (
+            (left + region.left) / self.width, (top + region.top) / self.height,
+            (left + region.right) / self.width, (top + region.bottom) / self.height,
+        )  # fmt: skip
+        return replace(self, box=box)
 
     @property
     def corners(self) -> tuple[tuple[float, float], ...]:

@@ -90,6 +90,17 @@ def clipping_marks(clipped: np.ndarray) -> str:
     return _png(index, np.array([(0, 0, 0), BLACK_MARK, WHITE_MARK], np.uint8), transparency=0)
 
 
+def cover(weights: np.ndarray) -> str:
+    """Weights 0..1 as the data URI of a PNG: white, the less clear the higher the weight."""
+    from PIL import Image
+
+    alpha = Image.fromarray(np.round(255 * np.clip(weights, 0, 1)).astype(np.uint8), "L")
+    image = Image.merge("LA", (Image.new("L", alpha.size, 255), alpha))
+    data = io.BytesIO()
+    image.save(data, "PNG")
+    return _uri("png", data.getvalue())
+
+
 def _png(index, palette, **options):
     from PIL import Image
 

@@ -9,7 +9,8 @@ from contextlib import ExitStack, contextmanager, suppress
 
 import pytest
 
-from grading.pages.follow import server as module
+from grading.pages import loopback as module
+from grading.pages.follow import server as follow_server
 from pages.follow_setup import contents_of, followed, until
 
 
@@ -159,7 +160,7 @@ def test_connections_that_are_half_closed_or_torn_end_their_threads(tmp_path, ca
 
 
 def test_a_stream_says_that_it_is_alive_and_ends_when_nobody_listens(tmp_path, monkeypatch):
-    monkeypatch.setattr(module, "HEARTBEAT", 0.05)
+    monkeypatch.setattr(follow_server, "HEARTBEAT", 0.05)
     with served(tmp_path) as server:
         with connect(server) as stream:
             stream.settimeout(5)

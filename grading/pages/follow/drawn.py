@@ -24,52 +24,69 @@ ROUGHNESS = 0.004
 
 
 @dataclass(frozen=True)
-class Tool:
-    """Something to draw.
+class Stroke:
+    """What was drawn.
 
     Attributes
     ----------
-    name : str
-        The recipe key that comes of it.
-    hint : str
-        What to draw, in words.
-    text : callable
-        ``text(points, lab, size)`` -> lines of a recipe. `points` are [x, y] in fractions of the
-        frame, at least two; `lab` is the picture, Oklab, within the box about them; `size` is the
-        (width, height) of the frame.
+    points : list of (float, float)
+        Two or more places as fractions of the frame.
+    ends : list of (float, float)
+        The first and the last as fractions of the frame once it is turned, before it is cropped.
+    lab : ndarray, shape (3, rows, columns)
+        The picture, Oklab, in the box about the points.
+    size : (int, int)
+        Width and height of the frame.
     """
+
+    points: Points
+    ends: Points
+    lab: Any
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Tool:
+    """Something to draw: the recipe key that comes of it, what to draw, and lines of a recipe."""
 
     name: str
     hint: str
-    text: Callable[[Points, Any, tuple[int, int]], str]
+    text: Callable[[Stroke], str]
 
 
-def _gradient(points, lab, size):
-    return f"where: {{gradient: {{full: {_place(points[0])}, none: {_place(points[-1])}}}}}"
+def _gradient(stroke):
+    full, none = _place(stroke.points[0]), _place(stroke.points[-1])
+    return f"where: {{gradient: {{full: {full}, none: {none}}}}}"
 
 
-def _ellipse(points, lab, size):
-    (x, y), (right, low) = points[0], points[-1]
-    across, down = abs(right - x) * size[0] / max(size), abs(low - y) * size[1] / max(size)
-    radius = f"[{max(across, 0.002):.4f}, {max(down, 0.002):.4f}]"
-    return f"where: {{ellipse: {{centre: {_place((x, y))}, radius: {radius}}}}}"
+def _ellipse(stroke):
+    (x, y), (right, low) = stroke.points[0], stroke.points[-1]
+    width, height = np.array(stroke.size) / max(stroke.size)
+    radius = [max(abs(right - x) * width, 0.002), max(abs(low - y) * height, 0.002)]
+    return f"where: {{ellipse: {{centre: {_place((x, y))}, radius: {_place(radius)}}}}}"
 
 
-def _polygon(points, lab, size):
-    corners = ", ".join(map(_place, outline(points, size)))
+def _polygon(stroke):
+    corners = ", ".join(map(_place, outline(stroke.points, stroke.size)))
     return f"where: {{polygon: {{points: [{corners}]}}}}"
 
 
-def _hues(points, lab, size):
-    found = hue_window(lab)
+def _hues(stroke):
+    found = hue_window(stroke.lab)
     if found is None:
         return "# grey: there is no hue in this box"
     centre, width = found
     return f"hues: {{mine: {{centre: {centre:.0f}, width: {width:.0f}, saturation: 0.3}}}}"
 
 
-def _level(points, lab, size):
-    return f"framing: {{level: [{_place(points[0])}, {_place(points[-1])}]}}"
+def _level(stroke):
+    return f"framing: {{level: [{_place(stroke.points[0])}, {_place(stroke.points[-1])}]}}"
+
+
+def _crop(stroke):
+    (left, right), (top, bottom) = (sorted(each) for each in zip(*stroke.ends, strict=True))
+    box = f"left: {left:.4f}, top: {top:.4f}, right: {right:.4f}, bottom: {bottom:.4f}"
+    return f"framing: {{crop: {{{box}}}}}"
 
 
 def _place(point):
@@ -82,6 +99,7 @@ TOOLS = (
     Tool("polygon", "Around the place.", _polygon),
     Tool("hues", "A box over the colours.", _hues),
     Tool("level", "Along what should be level, or upright.", _level),
+    Tool("crop", "From corner to corner of what is to be shown.", _crop),
 )
 """In the order in which the page offers them."""
 
@@ -99,19 +117,27 @@ def drawn(tool: Tool, rendering: Rendering, points: Points) -> str:
     tool : Tool
     rendering : grading.pages.follow.session.Rendering
     points : sequence of [x, y]
-        Fractions of the frame, at least two.
+        Fractions of the picture, at least two.
     """
-    small = rendering.opened.small
+    plan, small = rendering.plan, rendering.opened.small
     rows, columns = small.region.shape
-    places = np.array(points) * (columns, rows)
+    within = np.clip([plan.view.to_frame(*point) for point in points], 0, 1)
+    places = within * (columns, rows)
     left, top = np.floor(places.min(axis=0)).astype(int)
     right, bottom = np.ceil(places.max(axis=0)).astype(int)
     region = Region(
         min(top, rows - 1), max(bottom, top + 1), min(left, columns - 1), max(right, left + 1)
     )
-    plan = rendering.plan
-    lab = plan.apply(small.pixels.read(plan.source(region)), region)
-    return tool.text(points, lab, (columns, rows))
+    lab = plan.apply(plan.pixels.read(plan.source(region)), region)
+    begin, across, down = _turned_frame(plan.view)
+    ends = [(begin[0] + x * across, begin[1] + y * down) for x, y in (points[0], points[-1])]
+    return tool.text(Stroke(within.tolist(), ends, lab, (columns, rows)))
+
+
+def _turned_frame(view):
+    """Where the picture begins in the turned frame, and how much of it is seen each way."""
+    left, top, right, bottom = view.box
+    return (left, top), right - left, bottom - top
 
 
 def hue_window(lab: np.ndarray) -> tuple[float, float] | None:

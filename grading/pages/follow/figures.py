@@ -35,6 +35,8 @@ def of_rendering(rendering: Rendering) -> dict[str, Any]:
         "height": height,
         "light": words.illuminant(picture.resolved),
         "acting": [visible(name) for name in rendering.acting],
+        "masks": [visible(name) for name in picture.resolved.local],
+        "full": rendering.full_size,
         "outside": words.percent(clipping["outside"]),
         "channels": [
             {

@@ -13,9 +13,10 @@ from typing import NamedTuple
 from grading.colour.profiles import icc_profile
 from grading.engine.execute import Picture, carry_out
 from grading.engine.output import Output
-from grading.engine.plan import Plan, make_plan
+from grading.engine.plan import make_plan, view_for
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve, warnings
+from grading.engine.steps import Plan
 from grading.errors import GradingError
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
@@ -24,6 +25,7 @@ from grading.pages.follow.cache import ResultCache
 from grading.pages.follow.followed import EMPTY, FollowedRecipe, FollowedShoot, Shown
 from grading.pages.follow.influence import Influence, influences
 from grading.pages.follow.watch import GRACE, changed, contents
+from grading.pages.loopback import NotThere
 from grading.recipe.load import Recipe
 
 PREVIEW_EDGE = 2048
@@ -41,10 +43,6 @@ QUALITY = 90
 
 BEFORE = 0
 """Number of the empty recipe."""
-
-
-class NotThere(Exception):
-    """There is no such frame, or the version is too old to be kept."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +87,16 @@ class Rendering:
     def jpeg(self) -> bytes:
         """The picture as a file, sRGB with its profile."""
         return encode_jpeg(self.picture.array, icc_profile("srgb"), None, QUALITY)
+
+    @cached_property
+    def whole_plan(self) -> Plan:
+        """The plan for the frame at its own size."""
+        return make_plan(self.picture.resolved, self.opened.whole)
+
+    @property
+    def full_size(self) -> tuple[int, int]:
+        """Width and height of the picture at the size of the original."""
+        return view_for(self.picture.resolved, self.opened.whole).size
 
     @cached_property
     def influences(self) -> list[Influence]:

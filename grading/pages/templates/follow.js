@@ -1,5 +1,6 @@
 import { drawCourse, nearest } from "./course.js";
 import { drawing } from "./drawing.js";
+import { loupe } from "./loupe.js";
 import {
   $, element, json, oneAtATime, problemItem, share, shortened, showFigures,
 } from "./parts.js";
@@ -11,6 +12,7 @@ const view = {
   against: "bare", // what it is compared with
 };
 let acting = []; // the parts of the recipe that can be left out
+let figuresShown = null;
 let set = { frames: [], looks: [], notes: [], course: [] };
 let kept = null; // the point that stays, [x, y] in fractions of the frame
 let pointed = null; // the one under the pointer
@@ -182,6 +184,9 @@ function place(image, key, figures) {
   $("picture").ariaLabel = image.alt;
   showLabel();
   showFigures(figures);
+  figuresShown = figures;
+  offerMasks(figures.masks);
+  closely.show();
   if (same(key, saved(key.frame)) && String(figures.acting) !== String(acting)) {
     acting = figures.acting;
     offerComparisons();
@@ -189,6 +194,38 @@ function place(image, key, figures) {
   showMarks();
   read();
   showActing();
+}
+
+/** The masks of the recipe, to be seen over the picture or alone. */
+function offerMasks(names) {
+  const before = $("mask-of").value;
+  const options = names.map((name, i) => new Option(name, i + 1));
+  $("mask-of").replaceChildren(new Option("none", 0), ...options);
+  $("mask-of").value = Number(before) <= names.length ? before || 0 : 0;
+  $("masks").hidden = !names.length;
+  showMask();
+}
+
+const showMask = oneAtATime(async () => {
+  const [number, key] = [Number($("mask-of").value), shown];
+  const hide = () => {
+    $("mask").hidden = true;
+  };
+  $("mask-alone-label").hidden = !number;
+  if (!number || key.frame < 0 || key.version === 0) return hide();
+  const source = await json(`${address("mask", key)}/${number - 1}`).catch(() => "");
+  if (!source) return hide();
+  if (!same(key, shown) || number !== Number($("mask-of").value)) return;
+  $("mask").style.setProperty("--mask", `url("${source}")`);
+  $("mask").classList.toggle("alone", $("mask-alone").checked);
+  $("mask").hidden = false;
+});
+
+function nextMask() {
+  const select = $("mask-of");
+  if (!select.length) return;
+  select.selectedIndex = (select.selectedIndex + 1) % select.length;
+  showMask();
 }
 
 function showLabel() {
@@ -207,6 +244,8 @@ function forget() {
   $("marks").hidden = true;
   shown = nothing;
   showLabel();
+  figuresShown = null;
+  offerMasks([]);
   const channel = { black: "–", white: "–", bars: [] };
   showFigures({ channels: [channel, channel, channel], outside: "–", light: "–", warnings: [] });
   read();
@@ -298,6 +337,7 @@ function keep(point) {
 }
 
 function under(event) {
+  if (closely.active) return closely.under(event.clientX, event.clientY);
   const box = $("picture").getBoundingClientRect();
   const x = (event.clientX - box.left) / box.width;
   const y = (event.clientY - box.top) / box.height;
@@ -370,6 +410,24 @@ function toggle(name, button, work) {
 const compare = () => toggle("before", "before", showAll);
 const lines = () => toggle("grid", "show-grid", () => $("grid").toggleAttribute("hidden", !view.grid));
 
+const closely = loupe({
+  size: () => figuresShown?.full,
+  address: (part) => `${address("window", shown)}/${part.join("/")}`,
+});
+let zoom = 0;
+
+function see(next) {
+  zoom = next === zoom ? 0 : next;
+  if (zoom) {
+    $("tool").value = "";
+    chooseTool();
+  }
+  $("tool").disabled = zoom > 0;
+  $("closely").setAttribute("aria-pressed", zoom === 1);
+  $("closer").setAttribute("aria-pressed", zoom === 2);
+  closely.set(zoom, kept ?? undefined);
+}
+
 const pen = drawing({
   place: under,
   async done(tool, points) {
@@ -390,6 +448,7 @@ function chooseTool() {
 const mark = () => toggle("marks", "show-marks", showMarks);
 
 function move(event, x, y) {
+  if (zoom && event.shiftKey) return closely.pan(0.2 * x, 0.2 * y);
   const by = event.shiftKey ? 0.001 : 0.01;
   const from = kept ?? [0.5, 0.5];
   pointed = null;
@@ -414,6 +473,8 @@ const keys = {
   f: () => several(4),
   b: sideBySide,
   g: lines,
+  z: () => see(zoom === 2 ? 2 : zoom + 1),
+  k: nextMask,
   h: hold,
   l: () => toLook(view.look + 1),
 };
@@ -447,6 +508,10 @@ $("against").addEventListener("change", () => {
 });
 $("tool").addEventListener("change", chooseTool);
 $("show-grid").addEventListener("click", lines);
+$("closely").addEventListener("click", () => see(1));
+$("closer").addEventListener("click", () => see(2));
+$("mask-of").addEventListener("change", showMask);
+$("mask-alone").addEventListener("change", showMask);
 $("hold").addEventListener("click", hold);
 $("course").querySelector("svg").addEventListener("click", (event) => {
   const frame = nearest(event.currentTarget, set.course, event.clientX);
