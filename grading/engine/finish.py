@@ -21,6 +21,9 @@ from grading.region import Region
 
 NONE = np.zeros((2, 3), np.int64)
 
+STEP = kernels.lines.STEP
+"""Rows, at a multiple of which a piece of a turned picture begins."""
+
 SOFTNESS = 0.5
 """Standard deviation, in pixels of the output, of the blur that sharpening takes back: about what
 the resampling leaves; ours."""
@@ -149,6 +152,7 @@ class Finish:
         if not self._amount:
             return self._sampling.light(piece)
         around = piece.grown(kernels.sharpen.REACH, Region.whole(*self._codes.shape[:2]))
+        around = around._replace(top=around.top // STEP * STEP)
         space = spaces.rgb_to_xyz(spaces.SPACES[self.output.rgb_space])
         sharp = kernels.sharpen.sharpen(
             self._sampling.light(around), np.float32(space[1]),

@@ -84,10 +84,17 @@ def exposure(frame: Frame) -> Exposure:
         middle=float(np.log2(np.maximum(green, LEAST)).mean(dtype=np.float64)),
         black=float((every <= 0).mean()),
         floor=None if noise is None else _floor(noise),
-        grey_ratio=None if noise is None else MIDDLE_GREY / noise.variance(MIDDLE_GREY) ** 0.5,
+        grey_ratio=_ratio_at_grey(noise),
         ev100=ev,
         luminance=None if ev is None else luminance(ev) * float(green.mean()) / METERED,
     )
+
+
+def _ratio_at_grey(noise):
+    """Signal to noise at middle grey; None where the noise is not known, or there is none."""
+    variance = noise.variance(MIDDLE_GREY) if noise else 0
+    return MIDDLE_GREY / variance**0.5 if variance > 0 else None
+
 
 
 def _channels(frame):

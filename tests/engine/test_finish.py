@@ -157,3 +157,17 @@ def test_strips_and_tiles_do_not_show_in_what_is_sharpened(output, monkeypatch):
     parts = render(original, recipe(**LOOK), output, 3)
     np.testing.assert_array_equal(parts.array, whole.array)
     assert parts.clipping == whole.clipping
+
+
+@pytest.mark.parametrize("size", [{"long_edge": 150}, {}])
+def test_what_is_turned_is_sharpened_as_a_whole(size, monkeypatch):
+    """Piece by piece as in one piece."""
+    original = frame(scene(190, 260))
+    look = recipe(**LOOK, framing={"straighten": 3.0})
+    output = Output(**size, sharpen=1.0)
+    monkeypatch.setattr(sampling, "PIECE", (1000, 1000))
+    whole = render(original, look, output).array
+    plain = render(original, look, Output(**size, sharpen=0)).array
+    monkeypatch.setattr(sampling, "PIECE", (32, 64))
+    np.testing.assert_array_equal(render(original, look, output).array, whole)
+    assert (whole != plain).mean() > 0.3

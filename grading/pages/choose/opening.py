@@ -143,6 +143,8 @@ class Opening:
             detail = _detail(frame, make_plan(resolved, frame), place)
         except GradingError as error:
             return Looked(problem=str(error))
+        except Exception as error:  # one frame must not keep the others from being seen
+            return Looked(problem=f"it failed unexpectedly ({type(error).__name__}: {error})")
         return Looked(picture, detail, measures, place)
 
     def _whole(self, i):
