@@ -49,7 +49,7 @@ def labelled_set(scene, seed):
             iso = int(rng.choice([100, 200, 400, 800, 1600, 3200, 6400]))
         label = Label(words.get(number), roll=roll, burst=burst)
         picture = turned(light, label.roll)
-        if follows:
+        if burst:
             picture = moved(picture, rng.normal(0, 3), rng.normal(0, 4))
         picture = _treated(picture, label, rng)
         stops = rng.normal(0, 0.3) + _error(label.word, rng)

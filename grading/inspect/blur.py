@@ -3,11 +3,11 @@
 The spectrum of a scene is smooth: about a power of the frequency (Field, JOSA A 4:2379, 1987), more
 in some directions than in others. A shift of length L during the exposure multiplies it by
 sinc²(L f) along its direction, and a circle of confusion of radius R by (2 J1(2 pi R f) / (2 pi R
-f))²: both have zeros, which no scene has (Gennery, JOSA 63:1571, 1973; Tiwari et al. survey such
-methods, Int. J. Signal Process. 6, 2013, from memory). So the mean log spectrum of a frame's
-windows is laid under a smooth one times each blur of a set, with the noise on top, and the blur
-that leaves least is the one. Paths of a hand are bent: some of the set are parabolas. What is drawn
-out but has no zeros, as fur is, is in the set too, so that it is not taken for a shake.
+f))²: both have zeros, which no scene has (Gennery, JOSA 63:1571, 1973, from memory). So a smooth
+spectrum times each blur of a set, with the noise on top, is laid over the mean log spectrum of a
+frame's windows, and the blur that leaves least is the one. Paths of a hand are bent: some of the
+set are parabolas. What is drawn out but has no zeros, as fur is, is in the set too, so that it is
+not taken for a shake.
 """
 
 from __future__ import annotations
@@ -17,21 +17,9 @@ from functools import cache
 
 import numpy as np
 
+from grading.inspect.blurs import FLOOR, POWER, frequencies, near, set_of
 from grading.inspect.sharpness import softness
-from grading.inspect.windows import SIDE, Windows
-
-ANGLES = np.arange(0.0, 180.0, 7.5)
-LENGTHS = 2.2 * 1.12 ** np.arange(20)
-BENDS = (0.0, 0.65)
-RADII = 1.1 * 1.08 ** np.arange(28)
-"""The set of blurs, in pixels of a window; a bend is the height of a parabola over its length,
-times four."""
-
-LOWEST, HIGHEST = 2.5 / SIDE, 0.46
-"""Frequencies used, cycles a pixel; below, the window itself smears them."""
-
-FLOOR = 0.004
-"""What is left of the power where a blur has a zero, because the window smears it."""
+from grading.inspect.windows import Windows
 
 QUIETEST = 0.05
 """Share of the frequencies that may be below the noise: it may be stated too low."""
@@ -39,9 +27,12 @@ QUIETEST = 0.05
 EULER = 0.5772
 """By so much the mean logarithm of a periodogram is below the logarithm of its mean."""
 
-KEPT, WORTH = 10, 0.92
-"""Blurs of each kind that are fitted with the noise; what they may leave of what no blur leaves to
-be refined."""
+DOUBTED = {"streaked": 0.85}
+"""What a kind must leave of what another leaves to be preferred: noise hides zeros."""
+
+KEPT, WORTH = 6, 0.92
+"""Blurs of each kind that each estimate offers to be fitted with the noise; what they may leave of
+what no blur leaves to be refined."""
 
 
 @dataclass(frozen=True)
@@ -77,77 +68,13 @@ class Blur:
     of_zones: int
 
 
-@cache
-def _frequencies():
-    """Frequencies that are used, x and y in cycles a pixel."""
-    fy, fx = np.meshgrid(np.fft.fftfreq(SIDE), np.fft.rfftfreq(SIDE), indexing="ij")
-    f, row = np.hypot(fx, fy), np.rint(SIDE * (fx + fy)).astype(int)
-    beside_axes = np.minimum(np.abs(fx), np.abs(fy)) > 1.5 / SIDE
-    used = (f > LOWEST) & (f < HIGHEST) & beside_axes & (fx < 0.5) & (row % 2 == 0)
-    return used, fx[used], fy[used]
-
-
-@cache
-def _smooth():
-    """Columns of a smooth log spectrum."""
-    _, fx, fy = _frequencies()
-    f, angle = np.hypot(fx, fy), np.arctan2(-fy, fx)
-    waves = [wave(n * angle) for n in (2, 4) for wave in (np.cos, np.sin)]
-    return np.stack([np.ones_like(f), np.log(f), np.log(f) ** 2, f * f, *waves], 1)
-
-
-def _moved(angle, length, bend):
-    """Power that a path leaves at the frequencies."""
-    _, fx, fy = _frequencies()
-    turn = np.radians(angle)
-    along = fx * np.cos(turn) - fy * np.sin(turn)
-    if not bend:
-        return np.sinc(length * along) ** 2
-    across = -fx * np.sin(turn) - fy * np.cos(turn)
-    t = (np.arange(32) + 0.5) / 32 - 0.5
-    phase = 2 * np.pi * length * (np.outer(along, t) + np.outer(across, bend * t * t))
-    return np.cos(phase).mean(1) ** 2 + np.sin(phase).mean(1) ** 2
-
-
-def _unfocused(radius):
-    """Power that a circle of confusion leaves; J1 by its integral, Abramowitz and Stegun 9.1.20."""
-    _, fx, fy = _frequencies()
-    s = (np.arange(48) + 0.5) / 48 * 2 - 1
-    weight = np.sqrt(1 - s * s)
-    phase = 2 * np.pi * radius * np.outer(np.hypot(fx, fy), s)
-    return (np.cos(phase) @ weight / weight.sum()) ** 2
-
-
-@cache
-def _set(kind):
-    """Parameters of each blur of a kind, and the log of its power, shape (n, frequencies)."""
-    if kind == "unfocused":
-        each = [(radius,) for radius in RADII]
-    elif kind == "streaked":
-        each = [(a, n, 0.0) for a in ANGLES for n in LENGTHS]
-    else:
-        each = [(a, n, b) for b in BENDS for a in ANGLES for n in LENGTHS]
-    power = np.array([_POWER[kind](*one) for one in each], np.float32)
-    return each, np.log(power + np.float32(FLOOR))
-
-
-def _streaked(angle, length, _bend):
-    """Power of a texture that is drawn out along a direction, as fur is, of the same deviation."""
-    _, fx, fy = _frequencies()
-    along = fx * np.cos(np.radians(angle)) - fy * np.sin(np.radians(angle))
-    return np.exp(-((2 * np.pi * length * along) ** 2) / 12)
-
-
-_POWER = {"moved": _moved, "unfocused": _unfocused, "streaked": _streaked}
-
-
 LEAST_MOVED, LEAST_UNFOCUSED = 5.6, 3.2
 """Pixels of the original from which a blur is taken for one; shorter ones look like a soft lens."""
 
 SOFT = 0.7
 """Pixels of the original by which the sharpest places are soft, where a frame is blurred."""
 
-EXPLAINS, LEFT, SHOWN = 0.12, 0.28, 0.75
+EXPLAINS, LEFT, SHOWN = 0.12, 0.28, 0.8
 """What a blur must explain, may leave, and the share of the zones that must show it: a boat that
 moves, or water in waves, does not fill a frame."""
 
@@ -167,6 +94,15 @@ def is_convincing(blur: Blur | None) -> bool:
     )
 
 
+@cache
+def _smooth():
+    """Columns of a smooth log spectrum."""
+    _, fx, fy = frequencies()
+    f, angle = np.hypot(fx, fy), np.arctan2(-fy, fx)
+    waves = [wave(n * angle) for n in (2, 4) for wave in (np.cos, np.sin)]
+    return np.stack([np.ones_like(f), np.log(f), np.log(f) ** 2, f * f, *waves], 1)
+
+
 def find_blur(windows: Windows) -> Blur | None:
     """The blur that explains the spectra of a frame best.
 
@@ -183,8 +119,8 @@ def find_blur(windows: Windows) -> Blur | None:
         return None
     spectrum = _spectrum(windows)
     plain, smooth, rest = _fitted(spectrum, 0.0)
-    found = [_best_of(kind, spectrum, smooth, rest, WORTH * plain) for kind in _POWER]
-    left, kind, parameters = min(found, key=lambda each: each[0])
+    found = [_best_of(kind, spectrum, smooth, rest, WORTH * plain) for kind in POWER]
+    left, kind, parameters = min(found, key=lambda each: each[0] / DOUBTED.get(each[1], 1))
     if left >= plain:
         return None
     shown, asked = _zones_that_show(windows, kind, parameters)
@@ -196,7 +132,7 @@ def find_blur(windows: Windows) -> Blur | None:
 
 def _spectrum(windows):
     """Mean log of the power over that of the noise, or of the quietest frequencies."""
-    used = _frequencies()[0]
+    used = frequencies()[0]
     power = np.maximum(windows.power[:, used], 1e-12)
     noise = np.maximum(windows.noise, 1e-9)[:, None]
     spectrum = np.log(power / noise).mean(0, dtype=np.float64) + EULER
@@ -205,47 +141,47 @@ def _spectrum(windows):
 
 def _best_of(kind, spectrum, smooth, rest, worth):
     """What the best of a kind leaves, the kind, and its parameters, refined if it is worth it."""
-    parameters, logs = _set(kind)
-    order = np.argsort(_roughly_left(smooth, rest, logs))[:KEPT]
-    best = min((_left(spectrum, logs[i].astype(np.float64)), parameters[i]) for i in order)
+    parameters, logs = set_of(kind)
+    few = _candidates(spectrum, smooth, rest, logs)
+    best = min((_left(spectrum, logs[i].astype(np.float64)), parameters[i]) for i in few)
     for share in (0.5, 0.25, 0.12) if best[0] < worth else ():
-        for near in _near(kind, best[1], share):
-            log_power = np.log(_POWER[kind](*near) + FLOOR)
-            best = min(best, (_left(spectrum, log_power), near))
+        for beside in near(kind, best[1], share):
+            log_power = np.log(POWER[kind](*beside) + FLOOR)
+            best = min(best, (_left(spectrum, log_power), beside))
     return best[0], kind, best[1]
 
 
-def _near(kind, parameters, share):
-    """Blurs beside one, by so much of a step of the set."""
-    if kind == "unfocused":
-        return [(parameters[0] * 1.08**step,) for step in (-share, share)]
-    angle, length, bend = parameters
-    return [
-        (angle + 7.5 * turn, length * 1.12**step, bend)
-        for turn in (-share, 0, share) for step in (-share, 0, share)
-    ]  # fmt: skip
+def _candidates(spectrum, smooth, rest, logs):
+    """Numbers of the blurs that two estimates to first order take for the best.
 
-
-def _roughly_left(smooth, rest, logs):
-    """What each of many blurs leaves to first order about a smooth spectrum, for choosing a few.
+    One lets the signal stand out from the noise and is right where it does; the other expands about
+    the smooth spectrum and is right where the noise is as strong.
 
     Parameters
     ----------
-    smooth : ndarray, shape (frequencies,)
-        Log of the smooth signal over the noise.
-    rest : ndarray, shape (frequencies,)
-        What it leaves.
+    spectrum, smooth, rest : ndarray, shape (frequencies,)
+        Log of what is there over the noise, log of the smooth signal over it, what that leaves.
     logs : ndarray, shape (n, frequencies)
         Log power of the blurs.
     """
+    weight = np.clip(1 - np.exp(-spectrum), 0.02, 1)
+    signal = np.log(np.maximum(np.exp(spectrum) - 1, 0.05))
+    clear = (signal - logs) * weight
     with_noise = np.logaddexp(0, smooth)
     slope = 1 - np.exp(-with_noise)
-    basis, _ = np.linalg.qr(_smooth() * slope[:, None])
-    weight = (slope / slope.sum()).astype(np.float32)
-    signal = np.exp(smooth).astype(np.float32) * np.exp(logs - (logs @ weight)[:, None])
-    left = (rest + with_noise).astype(np.float32) - np.log1p(signal)
-    left -= (left @ basis.astype(np.float32)) @ basis.T.astype(np.float32)
-    return (left * left).sum(1)
+    level = logs @ (slope / slope.sum()).astype(np.float32)
+    noisy = rest + with_noise - np.log1p(np.exp(smooth) * np.exp(logs - level[:, None]))
+    orders = (np.argsort(_outside(each, _smooth() * side[:, None]))[:KEPT]
+              for each, side in ((clear, weight), (noisy, slope)))  # fmt: skip
+    return dict.fromkeys(int(number) for order in orders for number in order)
+
+
+def _outside(rows, columns):
+    """Sum of squares of each row that columns do not span."""
+    basis = np.linalg.qr(columns)[0].astype(np.float32)
+    rows = rows.astype(np.float32)
+    rows -= (rows @ basis) @ basis.T
+    return (rows * rows).sum(1)
 
 
 def _left(spectrum, log_power):
@@ -281,7 +217,7 @@ def _solve(a, y):
 
 def _zones_that_show(windows, kind, parameters):
     """How many zones a blur explains better than no blur, and how many can tell."""
-    log_power = np.log(_POWER[kind](*parameters) + FLOOR)
+    log_power = np.log(POWER[kind](*parameters) + FLOOR)
     shown = asked = 0
     for zone in np.unique(windows.zone):
         spectrum = _spectrum(windows.those(windows.zone == zone))

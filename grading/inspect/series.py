@@ -21,14 +21,14 @@ from grading.inspect.measure import Measures
 BURST, APART = 2.5, 120.0
 """Seconds between neighbours of a burst, beside their exposure; and of near-duplicates."""
 
-ALIKE, SAME = 0.75, 0.9
+ALIKE, SAME = 0.55, 0.9
 """Likeness of frames of one moment, and of near-duplicates."""
 
 SPAN, STEP, UNEVEN, FOLLOWS = 0.6, 0.3, 0.25, 0.6
 """Stops that a bracket of exposures spans at least, and that each of its steps has; by how much
 steps may differ from each other, and recorded light from what the settings say."""
 
-SHARPER, ZONES = 1.3, 2
+SHARPER, ZONES = 1.8, 2
 """By which factor detail of so many zones rises, while that of as many others falls."""
 
 TIE = 0.01

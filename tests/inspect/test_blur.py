@@ -3,7 +3,7 @@ import pytest
 from scipy.ndimage import gaussian_filter
 from scipy.special import j1
 
-from grading.inspect import blur
+from grading.inspect import blurs
 from grading.inspect.blur import find_blur, is_convincing
 from grading.inspect.measure import SITES, measure
 from grading.inspect.windows import windows
@@ -38,7 +38,7 @@ def test_a_bent_path_is_a_shake_too():
 
 
 def test_a_long_shake_is_found_at_smaller_size():
-    light = gaussian_filter(np.kron(town(7), np.ones((2, 2))), 0.7)
+    light = gaussian_filter(np.kron(texture("foliage 4-20 px"), np.ones((2, 2))), 0.7)
     shake = found(blurred(light, path(58, 30)))
     assert abs(shake.angle - 30) < 5
     assert shake.size == pytest.approx(58, rel=0.15)
@@ -82,12 +82,12 @@ def test_windows_of_pure_noise_explain_nothing():
 
 
 def test_a_straight_path_is_a_bent_one_without_bend():
-    straight, bent = blur._moved(30.0, 9.0, 0.0), blur._moved(30.0, 9.0, 1e-9)
+    straight, bent = blurs._moved(30.0, 9.0, 0.0), blurs._moved(30.0, 9.0, 1e-9)
     np.testing.assert_allclose(bent, straight, atol=2e-3)
 
 
 def test_the_circle_of_confusion_has_the_power_of_its_bessel_function():
     """(2 J1(z) / z)², by scipy's J1."""
-    _, fx, fy = blur._frequencies()
+    _, fx, fy = blurs.frequencies()
     z = 2 * np.pi * 3.0 * np.hypot(fx, fy)
-    np.testing.assert_allclose(blur._unfocused(3.0), (2 * j1(z) / z) ** 2, atol=2e-3)
+    np.testing.assert_allclose(blurs._unfocused(3.0), (2 * j1(z) / z) ** 2, atol=2e-3)

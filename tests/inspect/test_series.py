@@ -6,6 +6,7 @@ from grading.inspect.likeness import likeness, small_picture
 from grading.inspect.measure import measure
 from grading.inspect.series import find_series
 from inspect_frames import moved, shot, town
+from truth.textures import TUNED
 
 
 def taken(light, seed, seconds, **settings):
@@ -31,8 +32,8 @@ def test_a_reject_is_not_the_best():
 
 
 def test_other_scenes_and_other_moments_are_no_burst():
-    frames = [taken(town(n), n, n) for n in (1, 2, 3)]
-    assert series_of(frames) == []
+    scenes = [town(1), TUNED["foliage 1.5-8 px"](480, np.random.default_rng(1)), town(1)]
+    assert series_of([taken(light, n, n) for n, light in enumerate(scenes)]) == []
     far = [taken(town(1), n, 300.0 * n) for n in range(2)]
     assert series_of(far) == []
 
