@@ -1,14 +1,19 @@
 """What is drawn on a picture of the follow page, compared, and told about a place."""
 
+import base64
+import io
 import json
 
 import numpy as np
 import pytest
+from PIL import Image
 
+from grading.engine.execute import render
+from grading.files.originals import open_frame
 from grading.pages.follow.drawn import TOOLS_BY_NAME, hue_window, outline
 from grading.recipe.load import load_recipe
 from grading.yaml_text import load_yaml
-from pages.follow_setup import followed, grey_after, save
+from pages.follow_setup import followed, grey_after, save, until
 from pages.html_checks import assert_readable
 from pages.test_follow_page import CODES, box, shown, text
 from pages.test_follow_server import get, version
@@ -88,6 +93,75 @@ def test_a_box_over_colours_gives_a_window_of_hue(page, tmp_path):
     drag(page, (0.4, 0.2), (0.6, 0.8))  # a saturated red
     window = loaded(drawn(page), tmp_path).parts["hues"].root["mine"]
     assert 15 < window.centre < 40 and window.width == 20
+
+
+def test_a_box_gives_a_crop(page, tmp_path):
+    choose(page, "tool", "crop")
+    drag(page, (0.1, 0.2), (0.9, 0.8))
+    crop = loaded(drawn(page), tmp_path).parts["framing"].crop
+    np.testing.assert_allclose(crop.box, [0.1, 0.2, 0.9, 0.8], atol=0.005)
+
+
+def test_a_line_gives_what_should_be_level(page, tmp_path):
+    choose(page, "tool", "level")
+    drag(page, (0.1, 0.5), (0.9, 0.55))
+    level = loaded(drawn(page), tmp_path).parts["framing"].level
+    np.testing.assert_allclose(level, [[0.1, 0.5], [0.9, 0.55]], atol=0.005)
+
+
+def test_what_is_drawn_on_a_turned_and_cropped_picture_lies_in_the_frame(server, tmp_path):
+    framing = "framing: {straighten: 4, crop: {left: 0.3, top: 0.3, right: 0.8, bottom: 0.8}}\n"
+    save(tmp_path / "look.yaml", framing)
+    until(lambda: version(server) == 2)
+    view = server.session.rendering(0, 2).plan.view
+    text = get(server, "drawn/0/2/gradient/0.1000,0.2000;0.7000,0.6000")[2].decode()
+    where = load_yaml(json.loads(text)["text"], "drawn")[0]["where"]["gradient"]
+    np.testing.assert_allclose(where["full"], view.to_frame(0.1, 0.2), atol=1e-4)
+    np.testing.assert_allclose(where["none"], view.to_frame(0.7, 0.6), atol=1e-4)
+    crop = json.loads(get(server, "drawn/0/2/crop/0.0000,0.0000;1.0000,1.0000")[2])["text"]
+    box = load_yaml(crop, "drawn")[0]["framing"]["crop"]
+    np.testing.assert_allclose([*box.values()], view.box, atol=1e-4)
+
+
+def test_a_window_is_that_part_of_a_render(server, tmp_path):
+    """Also of a picture that is turned."""
+    save(tmp_path / "look.yaml", LOOK + "framing: {straighten: 3}\n")
+    until(lambda: version(server) == 2)
+    session = server.session
+    shown = session.shown(2)
+    whole = render(open_frame(shown.originals[0]), shown.recipes[0]).array
+    seen = Image.open(io.BytesIO(get(server, "window/0/2/40/20/100/60")[2]))
+    assert seen.size == (100, 60)
+    off = np.abs(np.array(seen, float) - whole[20:80, 40:140])
+    assert off.mean() < 1.5  # a JPEG file, dithered from another place
+    assert get(server, "window/0/2/200/20/100/60")[0] == 404
+
+
+def test_pixels_can_be_seen_one_by_one_and_moved(page, server):
+    page.open(server.url, 420, 800)  # where 200 % does not fit
+    shown(page, 1)
+    page.key("z", 90)
+    page.wait_for("document.querySelector('#window').dataset.part")
+    part = page.run("document.querySelector('#window').dataset.part")
+    page.key("z", 90)
+    page.wait_for(f"document.querySelector('#window').dataset.part !== '{part}'")
+    drag(page, (0.5, 0.5), (0.3, 0.5))
+    page.wait_for("Number(document.querySelector('#window').dataset.part.split(' ')[0]) > 40")
+    page.key("z", 90)
+    page.wait_for("document.querySelector('#window').hidden")
+
+
+def test_a_mask_is_seen_where_it_acts(server, page):
+    source = json.loads(get(server, f"mask/0/{version(server)}/0")[2])
+    mask = np.array(Image.open(io.BytesIO(base64.b64decode(source.partition(",")[2]))))[..., 1]
+    assert mask.shape == (160, 240)
+    assert (mask[:, :48] > 250).all() and (mask[:, 73:] < 3).all()
+    assert get(server, f"mask/0/{version(server)}/1")[0] == 404
+    assert page.run("document.querySelector('#mask').hidden")
+    page.key("k", 75)
+    page.wait_for("!document.querySelector('#mask').hidden")
+    page.key("k", 75)
+    page.wait_for("document.querySelector('#mask').hidden")
 
 
 def test_a_grey_box_has_no_hue(page):
