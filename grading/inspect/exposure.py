@@ -80,7 +80,7 @@ def exposure(frame: Frame) -> Exposure:
     every = np.concatenate(channels)
     return Exposure(
         clipped=tuple(float((each >= CLIPPED).mean()) for each in channels),
-        headroom=tuple(max(-log2(max(each, LEAST)), 0.0) for each in lights),
+        headroom=tuple(max(0.0, -log2(max(each, LEAST))) for each in lights),
         middle=float(np.log2(np.maximum(green, LEAST)).mean(dtype=np.float64)),
         black=float((every <= 0).mean()),
         floor=None if noise is None else _floor(noise),
