@@ -98,4 +98,5 @@ def test_every_verb_that_opens_originals_has_the_option():
         for name, verb in cli.main.commands.items()
         if any(each.name == "accept_dark" for each in verb.params)
     }
-    assert told == opening == {"render", "diff", "follow", "sheet"}
+    assert opening == {"diff", "follow", "inspect", "render", "sheet", "spots"}
+    assert told == opening | {"choose"}

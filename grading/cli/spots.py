@@ -6,6 +6,7 @@ import click
 
 from grading.cli.group import (
     MEGA,
+    dark_option,
     find,
     get_ready,
     limit_option,
@@ -22,9 +23,15 @@ from grading.terminal import progress, say
               default="spots.yaml", show_default=True, help="The recipe that is written.")
 @pairs_option
 @limit_option
+@dark_option
 @overwrite_option
 def spots(
-    originals: tuple[str, ...], out: Path, pairs: str, limit: int, overwrite: bool
+    originals: tuple[str, ...],
+    out: Path,
+    pairs: str,
+    limit: int,
+    accept_dark: bool,
+    overwrite: bool,
 ) -> None:
     """Find dust on the sensor and write a recipe that mends it.
 
@@ -37,7 +44,7 @@ def spots(
 
     paths = find(originals, pairs)
     get_ready([], paths, {8}, reduced=True)
-    search = CardSearch(paths, max_pixels=limit * MEGA)
+    search = CardSearch(paths, max_pixels=limit * MEGA, accept_dark=accept_dark)
     for _ in progress(search, len(search), "Looking for dust"):
         pass
     for error in search.errors:

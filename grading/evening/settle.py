@@ -98,7 +98,7 @@ def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
     if (entry := evening.entry(frame)).framing is not None:
         inside = ("frames", evening.marked[frame.name])
         positions = _inside(evening.marks.positions, inside, ("framing",))
-        yield "marks", {"framing": entry.framing.model_dump(exclude_none=True)}, positions
+        yield "marks", {"framing": entry.framing.model_dump(exclude_unset=True)}, positions
     if frame.name in evening.noted:
         key = evening.noted[frame.name]
         yield from _notes(evening, ("frames", key), look, f"frame {key}")

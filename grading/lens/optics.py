@@ -53,8 +53,9 @@ class Warp:
 
         Examples
         --------
-        >>> Warp((0.5, 0.5), 0.5, (1.0, 0.0, 0.1)).to_frame(100.0, 25.0, 100, 50)
-        (np.float64(105.0), np.float64(25.0))
+        >>> warp = Warp((0.5, 0.5), 0.5, (1.0, 0.0, 0.1))
+        >>> [round(float(each), 6) for each in warp.to_frame(100.0, 25.0, 100, 50)]
+        [105.0, 25.0]
         """
         unit = self.unit * max(width, height)
         across, down = self.centre[0] * width, self.centre[1] * height

@@ -61,7 +61,7 @@ def test_originals_are_relative_to_the_file(card, shoot, monkeypatch):
     [
         ("frames: {F9: {mark: 1}}", "5:10: there is no frame F9 among the originals; "),
         ("frames: {F1: {mark: 6}}", "frames.F1.mark = 6: more than 5; allowed: 1 to 5"),
-        ("frames: {F1: {note: x}}", "5:15: frames.F1.note: unknown key; allowed: white_balance,"),
+        ("frames: {F1: {note: x}}", "5:15: frames.F1.note: unknown key; allowed: spots, lens,"),
         ("frames: {F1: {mark: 1}, F1.dng: {mark: 2}}", "frames: F1.dng and F1 are the same frame"),
         ("groups: {g: {frames: [X*]}}", "5:23: there is no frame X* among the originals"),
         ("groups: {g: {frames: [[F1]]}}", ": not text; allowed: text, or two names [first, last]"),

@@ -35,7 +35,7 @@ def test_the_scale_of_the_map_rises_evenly_in_lightness():
 def test_the_map_stands_for_the_differences():
     delta_e = np.array([[0.0, 1.0, 5.0], [10.0, 30.0, 2.5]])
     found = np.asarray(opened(pictures.difference_map(delta_e), "png").convert("RGB"))
-    place = np.round(np.clip(delta_e / 10, 0, 1) * 255).astype(int)
+    place = np.round(np.clip(delta_e / 40, 0, 1) ** 0.5 * 255).astype(int)
     assert found.tolist() == pictures.scale_of_map()[place].tolist()
 
 

@@ -167,7 +167,11 @@ function adopt(next) {
 }
 
 function fill(id, names) {
-  $(id).replaceChildren(...names.map((name, i) => new Option(shortened(name), i)));
+  $(id).replaceChildren(...names.map((name, i) => {
+    const option = new Option(shortened(name), i);
+    option.title = name;
+    return option;
+  }));
 }
 
 /** Exchange the picture for a new one that is already decoded. */
