@@ -44,21 +44,21 @@ def follow(half, slopes, rest):
         aligned((rows, columns)), aligned((rows, columns)), aligned((rows, columns)),
         aligned((rows, columns)),
     )  # fmt: skip
-    _mean(light, mean)
+    mean3(light, mean)
     for y in range(rows):
         _product(light[y], light[y], product[y])
-    _mean(product, square)
+    mean3(product, square)
     level, offset = aligned((rows, columns)), aligned((rows, columns))
     for k in range(2):
         colour = half[1 + k]
-        _mean(colour, level)
+        mean3(colour, level)
         for y in range(rows):
             _product(light[y], colour[y], product[y])
-        _mean(product, joint)
+        mean3(product, joint)
         for y in range(rows):
             _line(mean[y], square[y], level[y], joint[y], product[y], offset[y])
-        _mean(product, slopes[k])
-        _mean(offset, rest[k])
+        mean3(product, slopes[k])
+        mean3(offset, rest[k])
 
 
 @inner
@@ -77,7 +77,7 @@ def _line(mean, square, level, joint, slope, offset):
 
 
 @inner
-def _mean(plane, out):
+def mean3(plane, out):
     """Means of 3x3 pixels, the outermost repeated."""
     rows, columns = plane.shape
     line = aligned((columns + 2,))

@@ -6,13 +6,15 @@ All three channels go through one root, by which the noise of photons is the sam
 `cosines`. Colours are taken at half size, where a mosaic has them: they follow the clean luminance
 by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in He and Sun,
 arXiv:1505.00996, 2015), what is left of their noise goes by `cosines`, and the same filter brings
-them back to full size. What lies over more pixels than that, `coarse_changes` knows.
+them back to full size. What lies over more pixels than that, `coarse_changes` knows. Small lamps
+stay as they are, and so does a colour that differs from its surroundings by far more than noise.
 """
 
 import numpy as np
 
 from grading.kernels import cosines
-from grading.kernels.half_colours import add, enlarge, follow, halve, quieten
+from grading.kernels.half_colours import add, enlarge, follow, halve, mean3, quieten
+from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
     aligned,
     cbrt,
@@ -28,6 +30,10 @@ from grading.kernels.primitives import (
 REACH = 30
 """Pixels in each direction that a pixel depends on: one and two of half size to bring colours back,
 seven of half size and two for their filters, and seven for the luminance."""
+
+STRONG = f32(36)
+"""Energy of what a colour loses, both together in variances of fine noise, from which it is given
+back, wholly from twice as much on; ours. Edges between saturated colours have it, noise never."""
 
 S3, S2, S6 = (f32(1 / np.sqrt(k)) for k in (3, 2, 6))
 
@@ -45,6 +51,7 @@ def reduce_noise(
     limits: np.ndarray,
     colour_limits: np.ndarray,
     colours: np.ndarray,
+    fine: np.ndarray,
     bias: np.ndarray,
     kept: np.ndarray,
 ) -> np.ndarray:
@@ -67,6 +74,8 @@ def reduce_noise(
         What a frequency must exceed, in deviations of a site and of colour.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
+    fine : ndarray, shape (2,), float32
+        Variance of each colour's noise at full size, in that of a site.
     bias : ndarray, shape (4,), float32
         By how much the root darkens: by the luminance's noise, and by the rest in each channel.
     kept : ndarray, shape (2,), float32
@@ -98,12 +107,16 @@ def reduce_noise(
         for y in range(rows):
             add(noisy[1 + k, y], planes[k, y], wide[y, :columns])
         halve(wide[:rows, :columns], down, over, half[1 + k])
+    means, lamps = aligned((rows, columns)), aligned((rows, columns))
+    mean3(noisy[0], means)
+    find_lamps(means, limits[1, 1] * f32(1 / (3 * 2.9)), lamps)
     slopes, rest = aligned((2, *halves)), aligned((2, *halves))
     follow(half, slopes, rest)
     quieten(half, slopes, rest, colour_limits, colours, top // 2)
     return _joined(
-        noisy, clean, slopes, rest, planes, down, over, light, photon, read, bias, kept
-    )
+        noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias,
+        kept,
+    )  # fmt: skip
 
 
 @compiled
@@ -192,7 +205,9 @@ def _difference(a, b, out):
 
 
 @inner
-def _joined(noisy, clean, slopes, rest, planes, down, over, light, photon, read, bias, kept):
+def _joined(
+    noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias, kept
+):
     """The tile as light again, with the noise that is to be left."""
     rows, columns = clean.shape
     out = aligned((3, rows, columns))
@@ -202,12 +217,12 @@ def _joined(noisy, clean, slopes, rest, planes, down, over, light, photon, read,
         for k in range(2):
             enlarge(slopes[k], y + down, over, line, full[k])
             enlarge(rest[k], y + down, over, line, full[2 + k])
-        _share_left(clean[y], planes[2, y], photon, read, root, left)
-        for k in range(2):
-            _coloured(
-                noisy[1 + k, y], planes[k, y], full[k, over:], full[2 + k, over:], clean[y], kept,
-                noisy[1 + k, y],
-            )  # fmt: skip
+        _share_left(clean[y], planes[2, y], lamps[y], photon, read, root, left)
+        _coloured(
+            (noisy[1, y], noisy[2, y]), (planes[0, y], planes[1, y]),
+            (full[0, over:], full[1, over:]), (full[2, over:], full[3, over:]), clean[y], fine,
+            kept,
+        )  # fmt: skip
         _as_light(
             noisy[0, y], noisy[1, y], noisy[2, y], clean[y], left, matrix, photon, root, bias,
             out[0, y], out[1, y], out[2, y],
@@ -224,22 +239,31 @@ def visible(light, photon, read, root):
 
 
 @inner
-def _share_left(clean, shown, photon, read, root, left):
-    """Share of the luminance's noise that is left: as much as keeps it within what may be seen."""
+def _share_left(clean, shown, lamps, photon, read, root, left):
+    """Share of the luminance's noise that is left: as much as keeps it within what may be seen, and
+    all in a lamp."""
     for x in range(left.size):
         level = _restored(S3 * clean[x], photon, root, f32(0))
-        left[x] = clamp(
-            f32(1) / (shown[x] * visible(level, photon, read, root)), f32(0), f32(1)
-        )
+        share = f32(1) / (shown[x] * visible(level, photon, read, root))
+        left[x] = clamp(max(share, lamps[x]), f32(0), f32(1))
 
 
 @inner
-def _coloured(noisy, change, slope, rest, light, kept, out):
-    fine, coarse = kept[0], kept[1]
-    for x in range(out.size):
-        clean = fma(slope[x], light[x], rest[x])
-        away = (noisy[x] + change[x]) - clean
-        out[x] = fma(-coarse, change[x], fma(fine, away, clean))
+def _coloured(noisy, changes, slopes, rests, light, fine, kept):
+    """Colours from how they follow the luminance, with what is left of their noise, in place."""
+    first, second = noisy
+    change, other = changes
+    slope, steep = slopes
+    rest, offset = rests
+    some, coarse = kept[0], kept[1]
+    one, two = f32(1 / STRONG) / fine[0], f32(1 / STRONG) / fine[1]
+    for x in range(light.size):
+        p, q = fma(slope[x], light[x], rest[x]), fma(steep[x], light[x], offset[x])
+        d, e = (first[x] + change[x]) - p, (second[x] + other[x]) - q
+        strong = clamp(fma(d * d, one, e * e * two) - f32(1), f32(0), f32(1))
+        share = max(some, strong)
+        first[x] = fma(-coarse, change[x], fma(share, d, p))
+        second[x] = fma(-coarse, other[x], fma(share, e, q))
 
 
 @inner

@@ -40,6 +40,9 @@ COLOURS = np.array([[0.36, 0.02, 0.36], [0.11, 0.23, 0.11]])
 """Variance of the two colours at half size, after two means of 3x3, at the lowest frequency, for
 each variance of the sites of red, green and blue. Measured on flat grey."""
 
+COLOURS_WHOLE = np.array([[0.08, 0.08, 0.08], [0.02, 0.10, 0.02]])
+"""Variance of the two colours at full size, in the same way."""
+
 COLOUR_WAVES = np.array([1, 0.585, 0.277, 0.08, 0.01, 0.003, 0.003, 0.003])
 """How that falls with the frequency along each axis."""
 
@@ -95,6 +98,7 @@ class OfBoth(NamedTuple):
     limits: np.ndarray
     colour_limits: np.ndarray
     colours: np.ndarray
+    fine: np.ndarray
     bias: np.ndarray
     kept: np.ndarray
     share: float
@@ -129,7 +133,7 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
     seen = np.maximum(seen, 1e-3 * seen.max())
     own = np.linalg.inv(mixing) / seen[:, None]
     photon = noise.gain / seen[1]
-    waves, colours, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
+    waves, colours, fine, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
     limits, colour_limits = LIMIT * np.sqrt(waves), COLOUR_LIMIT * np.outer(waning, waning)
     limits[0, 0] = colour_limits[0, 0] = 0
     return OfBoth(
@@ -141,6 +145,7 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
         np.float32(limits),
         np.float32(colour_limits),
         np.float32(np.sqrt(colours)),
+        np.float32(fine),
         np.float32(_bias(waves.mean() / 3, channels, colour)),
         _kept(colour, signal.scale) if colour else np.ones(2, np.float32),
         luminance,
@@ -148,14 +153,15 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
 
 
 def _at_sites(balance, whole):
-    """Variances by that of the sites of each channel, in green's: of luminance and of colours at
-    half size by frequency, and of the channels. Pixels that are means are independent."""
+    """Variances by that of the sites of each channel, in green's: of luminance by frequency, of
+    colours at half size and at full, and of the channels. Pixels that are means are independent."""
     if whole:
-        return PARTS @ balance * WAVES, COLOURS @ balance, np.sqrt(COLOUR_WAVES), CHANNELS @ balance
+        fine, channels = COLOURS_WHOLE @ balance, CHANNELS @ balance
+        return PARTS @ balance * WAVES, COLOURS @ balance, fine, np.sqrt(COLOUR_WAVES), channels
     each = balance * SITES
     passed = np.square((1 + 2 * np.cos(np.pi * np.arange(8) / 8)) / 3)
-    colours = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each / 4
-    return np.full((8, 8), each.mean()), colours, np.maximum(passed, 0.05), each
+    fine = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each
+    return np.full((8, 8), each.mean()), fine / 4, fine, np.maximum(passed, 0.05), each
 
 
 def _bias(of_light, channels, colour):

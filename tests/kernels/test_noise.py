@@ -5,9 +5,10 @@ import pytest
 from scipy.ndimage import uniform_filter
 
 from grading.kernels.half_colours import EVEN
-from grading.kernels.noise import REACH, coarse_changes, reduce_noise
+from grading.kernels.noise import REACH, STRONG, coarse_changes, reduce_noise
 from kernels.guards import ODD_SHAPES, guarded
 from kernels.test_cosines import shrunk
+from kernels.test_lamps import twin as lamps
 
 OWN = np.float32([[1.2, -0.1, -0.1], [0.05, 0.9, 0.05], [-0.1, -0.2, 1.3]])
 LIGHT = np.linalg.inv(OWN.astype(float)).astype(np.float32)
@@ -16,17 +17,19 @@ LIMITS = np.float32(2.9 * (1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8)))
 COLOUR_LIMITS = np.float32(3 / (1 + np.add.outer(np.arange(8), np.arange(8))))
 LIMITS[0, 0] = COLOUR_LIMITS[0, 0] = 0
 COLOURS, KEPT = np.float32([1.1, 0.7]), np.float32([0.4, 0.1])
+FINE = np.float32([0.4, 0.2])
 BIAS = np.float32([0.15, 0.1, 0.05, 0.08])
-TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, COLOUR_LIMITS, COLOURS, BIAS, KEPT
+TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, COLOUR_LIMITS, COLOURS, FINE, BIAS, KEPT
 AXES = np.array([[1, 1, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[3], [2], [6]])
 
 
 def light(rows, columns, seed=0):
-    """A ramp from black with an edge and stripes, in colours, with noise."""
+    """A ramp from black with an edge, stripes and lamps, in colours, with noise."""
     rng = np.random.default_rng(seed)
     x, y = np.arange(columns), np.arange(rows)[:, None]
     level = 0.2 * x / max(columns, 9) + 0.1 * (y > rows / 2) + 0.05 * (x % 6 < 3) * (y % 20 < 9)
     shot = level * np.array([1.2, 1.0, 0.7])[:, None, None]
+    shot[:, 6::15, 8::15] += np.array([0.4, 0.1, 0.2])[:, None, None]
     return np.float32(shot + rng.normal(size=shot.shape) * np.sqrt(PHOTON * shot + READ))
 
 
@@ -86,16 +89,19 @@ def twin(rgb, planes, top=0, left=0):
         rests.append(mean(mean(colour) - slope * level))
         slopes.append(mean(slope))
         led.append(slopes[k] * half + rests[k])
-    fine, coarse = KEPT.astype(float)
-    found = []
+    flat = []
     for k, quiet in enumerate(side_by_side([led[k] / COLOURS[k] for k in (0, 1)], top // 2)):
         rest = rests[k] + COLOURS[k] * quiet - led[k]
-        flat = enlarged(slopes[k], down, over, shape) * clean + enlarged(rest, down, over, shape)
-        away = noisy[1 + k] + planes[k] - flat
-        found.append(flat + fine * away - coarse * planes[k])
+        slope, offset = (enlarged(each, down, over, shape) for each in (slopes[k], rest))
+        flat.append(slope * clean + offset)
+    away = noisy[1:] + planes[:2] - flat
+    energy = np.square(away[0]) / FINE[0] + np.square(away[1]) / FINE[1]
+    share = np.maximum(KEPT[0], np.clip(energy / float(STRONG) - 1, 0, 1))
+    found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    left_over = np.minimum(1 / seen, 1)
+    points = lamps(mean(noisy[0]), LIMITS[1, 1] / 8.7)
+    left_over = np.minimum(np.maximum(1 / seen, points), 1)
     own = np.tensordot(AXES.T, [clean + left_over * (noisy[0] - clean), *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
     return np.tensordot(LIGHT.astype(float), restored(own, bias), 1)

@@ -292,7 +292,10 @@ def test_no_colour_runs_over_an_edge(pair, iso):
         labs = (oklab.working_to_oklab(np.moveaxis(each, 0, -1)) for each in (light, truth))
         return np.sqrt(np.square(np.subtract(*labs)[near][:, 1:]).mean())
 
-    assert error(graded(original)) < 1.05 * error(graded(original, **NONE))
+    before = error(graded(original, **NONE))
+    assert error(graded(original)) < 1.05 * before
+    both = error(graded(original, denoise={"luminance": 1.0, "colour": 1.0}))
+    assert both < (1.1 if iso < 12800 else 1.6) * before
 
 
 @pytest.mark.parametrize("keys", [{}, FULL])
@@ -306,6 +309,21 @@ def test_stars_keep_their_light(keys, tint):
     night = np.full_like(star, 0.01)
     with_stars, without = (graded(shot(each, 3200), **keys) for each in (night + star, night))
     assert 0.9 < luminance(with_stars - without).mean() / luminance(star).mean() < 1.1
+
+
+@pytest.mark.parametrize("iso", [800, 3200])
+@pytest.mark.parametrize("tint", [(1, 1, 1), (1, 0.5, 0.15)])
+def test_small_lamps_keep_their_light_where_all_noise_goes(tint, iso):
+    """Of 0.8 pixels' deviation, forty times as high as the noise."""
+    y, x = np.indices((200, 1200))
+    places = np.square(y % 40 - 20.3) + np.square(x % 40 - 19.6)
+    peak = 40 * np.sqrt(noise_at(iso).variance(0.01))
+    lamp = peak * np.exp(-places / 1.28) * np.reshape(tint, (3, 1, 1))
+    night = np.full_like(lamp, 0.01)
+    keys = {"denoise": {"luminance": 1.0, "colour": 1.0}}
+    lit, dark = (graded(shot(each, iso), **keys) for each in (night + lamp, night))
+    near = places < 49
+    assert 0.9 < luminance(lit - dark)[near].sum() / luminance(lamp)[near].sum() < 1.1
 
 
 def test_a_preview_has_less_of_the_noise_that_it_has():
