@@ -51,37 +51,37 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "8f439ffebd618298a3607cc6fde18960968e9753298558345c85d1e0613cad86",
+        "2ca5da14a29f2e75a90bd1c9a20e347b61aa077d7814390cc25a5fb81c5c2b9e",
     ("raw", "srgb", 100):
-        "5350a8256f549be509941f624d2e42f0235f39b2bd5a2b9987e93a94d0b07d8e",
+        "8b86cf6866404d4101bfa39371cd2add84bdfffd24f78e7194093f62d79ec7ce",
     ("raw", "bt2020", None):
-        "a3ca5b55b6a13288f272e7c50314a44b2a6805546765242ceac7a11348c122c4",
+        "84e2581675c2bb997fb034cb3684a6650907544e5d5888f48a8b3059f4db7359",
     ("raw", "bt2020", 100):
-        "4516143b6b9bfaa761bd90c4af368c95adbd864fc4816e5f618f10e8fc664298",
+        "f13173cee150eee2992d700d3a9533ca829cacdc6b77ac3efd4a88aa49a76b95",
     ("rendered", "srgb", None):
         "29636548fd95845b99ac12c3c74912948c847efbe351cd50a0276dcb5d4267ca",
     ("rendered", "srgb", 100):
-        "d050732a8e8a1a7bdaf1f4e80e7560a29c0f35d9213469dbcae97219f395e103",
+        "25af60d7134445881fcc7beb4d20e5feaff621649b6502592186e18809c7ee81",
     ("rendered", "bt2020", None):
         "fa979f66085210c37c8f927b52ae4e36813d609d5ff9814bccf5b55bca647442",
     ("rendered", "bt2020", 100):
-        "b74a1e3f7d1599e78114e90b353a9ad24710a76e140a77d77a5ff9b7660ecec7",
+        "1ae6031c6205bb4dfd4af4eb317150d7013316bb25a152cc634019a09ab3bb44",
 }
 """By kind of original, space and long edge."""
 
 NOT_SHARPENED = {
-    ("raw", "srgb"): "1369304070a6545955eb87b62a09dfe7acf3de87c737b81bc4561b17f9f23249",
-    ("raw", "bt2020"): "a20dbfc081d161ffd8d20354fd1940fb094fcc4d01e421cc6bff0ece79ee37c3",
+    ("raw", "srgb"): "01b9370a3d570a4d2a7e1d397666f2934de07d22cb792dfe697ad9e7c53ebaf0",
+    ("raw", "bt2020"): "1a917189dbcf6627cbff5281d29570d8fd7f267d160dbecf731241e8c1a06f50",
     ("rendered", "srgb"): "93166ec2f6c173bf675e5cb692faced61518722ade4614436778f667d8499dbe",
     ("rendered", "bt2020"): "9481b6e6ddd6eca8e9ea995ee23cc97473396bf013ea0445e73aa846ca797f52",
 }
-"""Of a long edge of 100 pixels, as before there was sharpening."""
+"""Of a long edge of 100 pixels, without sharpening."""
 
 FILES = {
-    ("raw", "srgb"): "02dd247d55df46833b86ec79fa725dcf99f3376e9b96b0fcac678546fd7cfa87",
-    ("raw", "bt2020"): "9c40c1d560f493eaf450d04931fa19174055ae7502fe9260b12db1f7ec93e01e",
-    ("rendered", "srgb"): "a76c780273a288903aa08aefaf13c4618f78877c9f4d66f0101119961d0c65cb",
-    ("rendered", "bt2020"): "98ce0f9fae9ae384ab5eee91b33a1bd8d12defb04491873567112112263d6dfc",
+    ("raw", "srgb"): "c23751516b45afd5c08932376b6acc5e73d6b2d5f2f11210db28e6684d80f030",
+    ("raw", "bt2020"): "bd26521eeb5d4bf639b634f8508ac8ce9188fcc12761008da0b8edc236382632",
+    ("rendered", "srgb"): "90db7d8cd4f5af3f2cd250e8cfed462710dedef811e6a636724e6e6b6d00c3e0",
+    ("rendered", "bt2020"): "5ef469493ea514bc983e9e619d4d189e74a9d2cf920bb6eb638aeb6275608f47",
 }
 """Of a long edge of 100 pixels."""
 
