@@ -47,13 +47,19 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     ground = Ground(frame.facts.width, frame.facts.height, Signal.of(frame).guide_factor)
     sight = None
     if reads := _reads(steps):
-        start = next(i for i, step in enumerate(steps) if step.where is not None)
         sight, small = _sight(frame, ground, to_light, signal, "detail" in reads)
-        start = min(start, len(to_light))
-        sight = replace(sight, start=start, steps=sight.steps[start:])
         ground = replace(ground, light=small)
     steps = _with_guides(_with_masks(steps, ground), frame, ground)
+    if sight:
+        sight = _from_where_they_part(sight, steps)
     return Plan(steps, frame.region, ground.factor, sight, view, frame.pixels)
+
+
+def _from_where_they_part(sight, steps):
+    """The sight from the first step that it has not: one through a mask, or that looks ahead."""
+    apart = (i for i, step in enumerate(steps) if step.where is not None or step.onward)
+    start = min(next(apart), len(sight.steps))
+    return replace(sight, start=start, steps=sight.steps[start:])
 
 
 def view_for(resolved: Resolved, frame: Frame) -> View:

@@ -89,6 +89,9 @@ def _put_right(values, node):
         values = {key: value for key, value in values.items() if key != "below"} | {"above": 0.1}
     if "none" in values and values["full"] == values["none"]:
         values["none"] = [values["full"][0], values["full"][1] - 0.5]
+    points = values.get("points")
+    if points and "feather" in node["properties"] and all(each == points[0] for each in points):
+        values["points"] = [[0.1 * i, 0.5 if i % 2 else 0.2] for i in range(len(points))]
     for low, high in (("left", "right"), ("top", "bottom")):
         if values.get(high, 1) - values.get(low, 0) < 0.02:
             values.pop(low, None), values.pop(high, None)

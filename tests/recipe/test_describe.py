@@ -134,7 +134,7 @@ def test_explain_reports_which_keys_are_local():
 @pytest.mark.parametrize(
     ("name", "expected"),
     [
-        ("exposur", "there is no stage exposur; allowed: spots, lens, white_balance, "),
+        ("exposur", "there is no stage exposur; allowed: spots, lens, fringes, white_balance, "),
         ("exposure.stop", "exposure has no key stop; allowed: stops, levelling; did you mean"),
     ],
 )
