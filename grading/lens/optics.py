@@ -119,8 +119,8 @@ class Falloff:
     def correction(self, r: np.ndarray) -> np.ndarray:
         """What undoes it: a factor on light, at so many units from the centre.
 
-        >>> Falloff((0.5, 0.5), 0.5, fall=(-0.5,)).correction(1.0)
-        np.float64(2.0)
+        >>> float(Falloff((0.5, 0.5), 0.5, fall=(-0.5,)).correction(1.0))
+        2.0
         """
         square = np.square(np.asarray(r, np.float64))
         polyval = np.polynomial.polynomial.polyval
