@@ -84,8 +84,8 @@ def notes_once(frames: Sequence[Inspected]) -> list[str]:
     unknown = sum(frame.sun is None and frame.measures is not None for frame in frames)
     if unknown:
         said.append(
-            f"where the sun was is not known of {unknown} frames, which do not say their time,"
-            " their zone or their place; state --at and --zone"
+            f"frames that do not say their time, their zone or their place, so that it is not known"
+            f" where the sun was: {unknown}; state --at and --zone"
         )
     return said
 

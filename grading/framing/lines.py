@@ -53,7 +53,7 @@ def parallel(
     Raises
     ------
     ValueError
-        If one line is upright and the other level, or both are the same.
+        If one line is upright and the other level, both are the same, or they cross in the middle.
 
     Examples
     --------
@@ -69,6 +69,8 @@ def parallel(
     x, y, far = np.cross(a, b).tolist()
     if math.hypot(x, y, far) < 1e-6:
         raise ValueError("the two lines that should be parallel are one and the same")
+    if math.hypot(x, y) < 1e-9:
+        raise ValueError("the two lines that should be parallel cross in the middle of the frame")
     if upright == {True}:
         degrees = math.degrees(math.atan2(-x, y) if y > 0 else math.atan2(x, -y))
     else:

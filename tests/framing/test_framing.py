@@ -166,6 +166,7 @@ def test_what_makes_no_sense_is_refused(keys, message):
     [
         ([LEANING[0], LYING[0]], "is upright, the other level"),
         ([LEANING[0], LEANING[0]], "one and the same"),
+        ([[[0.1, 0.1], [0.9, 0.9]], [[0.1, 0.9], [0.9, 0.1]]], "cross in the middle"),
         ([[[0.1, 0.9], [0.4, 0.1]], [[0.9, 0.9], [0.6, 0.1]]], "a vertical keystone of 0.75"),
     ],
 )
