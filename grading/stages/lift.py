@@ -5,7 +5,9 @@ near it, from a bilateral grid (Chen, Paris and Durand, ACM Transactions on Grap
 2007). A place well below middle grey is given ``shadows`` stops, a place well above ``highlights``
 stops, and nothing happens at middle grey. Since what lies beyond an edge has no part in the base,
 edges get no halo, a lamp keeps its own tone, and texture keeps its contrast, even right beside an
-edge. All three channels get the same factor, so hue and saturation stay.
+edge. All three channels get the same factor, so hue and saturation stay. The ranges end where tones
+would begin to change places: 3 stops for shadows, which are five stops deep, and 2.5 for
+highlights, which are four.
 """
 
 import numpy as np
