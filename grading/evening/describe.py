@@ -18,10 +18,10 @@ from grading.terminal import visible
 _HEAD = """\
 A shoot file: the frames of one evening, how each is graded, and what is handed over.
 
-From frame to recipe: the look, then courses through the evening, then notes of groups in order,
-then framing from the marks file, then notes of the frame itself, each for all looks and then for
-one. A later layer replaces what
-an earlier one states, key by key. `grading shoot new` writes a file to start from."""
+From frame to recipe: the look, then the spots file, then courses through the evening, then notes of
+groups in order, then framing from the marks file, then notes of the frame itself, each for all
+looks and then for one. A later layer replaces what an earlier one states, key by key. `grading
+shoot new` writes a file to start from."""
 
 
 def schema_text() -> str:

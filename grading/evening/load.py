@@ -24,6 +24,7 @@ from grading.evening.model import VERSION, Note, Shoot, shoot_root
 from grading.messages import nearest, shortened
 from grading.recipe.inheritance import find_beside
 from grading.recipe.load import Stated, read_stated
+from grading.recipe.model import HEADER
 from grading.recipe.problems import recipe_error
 from grading.shoot.originals import find_originals
 from grading.yaml_text import load_yaml, read_text
@@ -53,6 +54,8 @@ class Evening:
         From a frame's name to what its notes stand under.
     remarks : list of str
         Sentences on files that were left out.
+    spots : Stated or None
+        The recipe of spots that it names.
     marks : Marks or None
         The marks file that it names.
     marked : mapping from str to str
@@ -69,6 +72,7 @@ class Evening:
     groups: Mapping[str, frozenset[str]] = field(repr=False)
     noted: Mapping[str, str] = field(repr=False)
     remarks: list[str] = field(repr=False)
+    spots: Stated | None = field(default=None, repr=False)
     marks: Marks | None = field(default=None, repr=False)
     marked: Mapping[str, str] = field(default_factory=dict, repr=False)
 
@@ -147,6 +151,7 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
         groups=_groups(model.groups, frames, place),
         noted=_noted(model.frames, frames, place_of=lambda key: positions["frames", key].key),
         remarks=remarks,
+        spots=_spots(model.spots, path, place),
         marks=marks,
         marked=marked,
     )
@@ -221,6 +226,22 @@ def _groups(groups, frames, place):
             members += choose(frames, each, where)
         found[name] = frozenset(frame.name for frame in members)
     return found
+
+
+def _spots(name, path, place):
+    """The recipe of spots that a shoot names; it states nothing else."""
+    if name is None:
+        return None
+    stated = read_stated(find_beside(name, path, place("spots"), "spots"))
+    others = stated.data.keys() - {*HEADER, "spots"}
+    if others:
+        raise RecipeError(
+            f"spots: {shortened(name)} states {', '.join(sorted(others))}, too",
+            place=place("spots"),
+            allowed="a recipe of spots alone",
+            remedy="take the spots into a file of their own, or name it among the looks",
+        )
+    return stated
 
 
 def _marks(name, path, frames, positions, begins):

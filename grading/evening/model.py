@@ -183,6 +183,11 @@ class Shoot(Model):
         {}, "Frames that share notes, each group under a name of your own, in order."
     )
     frames: dict[str, Note] = parameter({}, "Notes on frames, each under the frame's name.")
+    spots: str | None = parameter(
+        None,
+        "A recipe of spots, relative to this file, as `grading spots` writes it: mended in every"
+        " frame.",
+    )
     marks: str | None = parameter(
         None,
         "A marks file, relative to this file: marks and framing of frames, as `grading inspect"

@@ -82,6 +82,10 @@ def settle_all(
 
 def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
     """What lies over the look, the first layer first: its name, data, positions."""
+    if evening.spots is not None:
+        stated = evening.spots.positions.items()
+        positions = {path: at for path, at in stated if path[:1] == ("spots",)}
+        yield "spots", {"spots": evening.spots.data.get("spots", {})}, positions
     light = {name: each.light for name, each in (levels or {}).items()}
     for run in evening.courses:
         if run.by == "time" or levels is not None:

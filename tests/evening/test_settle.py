@@ -175,3 +175,30 @@ def test_a_camera_of_a_note_is_read_beside_the_shoot_file(card, shoot, tmp_path)
     first, second = (settle(evening, frame, "evenlight") for frame in evening.frames)
     assert first.stages["white_balance"].calibrations[0].model == "Camera"
     assert second.stages["white_balance"].calibrations is None
+
+
+def test_spots_of_a_file_are_mended_in_every_frame(card, shoot, tmp_path):
+    card(2)
+    text = "grading: 1\nspots: {dust: [{at: [0.5, 0.4], radius: 0.02}]}\n"
+    (tmp_path / "dust.yaml").write_text(text)
+    evening = shoot("spots: dust.yaml\n")
+    for recipe in settle_all(evening).values():
+        (spot,) = recipe.parts["spots"].dust
+        assert list(spot.at) == [0.5, 0.4]
+        assert any(source == "dust.yaml:2, spots" for source in recipe.sources.values())
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("grading: 1\nexposure: {stops: 1}\n", "states exposure, too"),
+        (None, "spots = dust.yaml: there is no such file"),
+    ],
+)
+def test_a_file_of_spots_that_is_none_is_refused_with_its_place(card, shoot, tmp_path, text, said):
+    card(1)
+    if text:
+        (tmp_path / "dust.yaml").write_text(text)
+    with pytest.raises(RecipeError) as caught:
+        shoot("spots: dust.yaml\n")
+    assert said in str(caught.value) and "evening.yaml:5:8" in str(caught.value)
