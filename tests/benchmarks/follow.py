@@ -3,7 +3,8 @@
 Run ``python tests/benchmarks/follow.py``. A 24 Mpx raw is made, followed at its preview size, and
 its recipe saved again and again by renaming a new file over it, as editors do. The clock runs from
 `os.replace` to the frame in which the browser paints the new picture, or, where there is no
-Chromium, to the last byte of the picture at an HTTP client.
+Chromium, to the last byte of the picture at an HTTP client. The same is timed of a window onto the
+picture at its full size, and of moves of that window.
 """
 
 import json
@@ -103,6 +104,28 @@ def at_client(server, recipe, text):
             time.sleep(0.1)
 
 
+def at_full_size(server, recipe, text):
+    """Milliseconds of each save, to the last byte of 1600 x 1000 pixels of the original's size."""
+    with urllib.request.urlopen(server.url + "events") as stream:
+        heard(stream)
+        for i in range(SAVES + 3):
+            start = save(recipe, text.format(i / 50))
+            version = heard(stream)["version"]
+            urllib.request.urlopen(f"{server.url}window/0/{version}/2000/1500/1600/1000").read()
+            yield 1000 * (time.time() - start)
+            time.sleep(0.1)
+
+
+def moved(server, recipe, text):
+    """Milliseconds of each move of that window."""
+    version = server.session.state.latest.number
+    for i in range(SAVES + 3):
+        start = time.time()
+        place = f"{1000 + 100 * i}/{1000 + 50 * i}/1600/1000"
+        urllib.request.urlopen(f"{server.url}window/0/{version}/{place}").read()
+        yield 1000 * (time.time() - start)
+
+
 def heard(stream):
     """The next event."""
     line = next(line for line in stream if line.startswith(b"data: "))
@@ -117,12 +140,12 @@ def main():
         for name, text in RECIPES.items():
             text = "grading: 1\n" + text
             save(recipe, text.format(1))
-            for measure in [at_client] + [in_browser] * bool(CHROMIUM):
+            for measure in [at_client, at_full_size, moved] + [in_browser] * bool(CHROMIUM):
                 with following(recipe, [raw]) as server:
                     threading.Thread(target=server.session.follow, daemon=True).start()
                     times = sorted(list(measure(server, recipe, text))[3:])
                     print(
-                        f"{name:6} {measure.__name__:10} median {statistics.median(times):4.0f} ms,"
+                        f"{name:6} {measure.__name__:12} median {statistics.median(times):4.0f} ms,"
                         f" quickest {times[0]:4.0f}, slowest {times[-1]:4.0f}"
                     )
 
