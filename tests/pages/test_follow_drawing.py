@@ -140,14 +140,14 @@ def test_a_window_is_that_part_of_a_render(server, tmp_path):
 def test_pixels_can_be_seen_one_by_one_and_moved(page, server):
     page.open(server.url, 420, 800)  # where 200 % does not fit
     shown(page, 1)
-    page.key("z", 90)
+    page.key("1", 49)
     page.wait_for("document.querySelector('#window').dataset.part")
     part = page.run("document.querySelector('#window').dataset.part")
-    page.key("z", 90)
+    page.key("2", 50)
     page.wait_for(f"document.querySelector('#window').dataset.part !== '{part}'")
     drag(page, (0.5, 0.5), (0.3, 0.5))
     page.wait_for("Number(document.querySelector('#window').dataset.part.split(' ')[0]) > 40")
-    page.key("z", 90)
+    page.key("0", 48)
     page.wait_for("document.querySelector('#window').hidden")
 
 
