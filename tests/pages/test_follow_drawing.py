@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from grading.colour.hue_words import hue_words
 from grading.engine.execute import render
 from grading.files.originals import open_frame
 from grading.pages.follow.drawn import TOOLS_BY_NAME, hue_window, outline
@@ -286,3 +287,12 @@ def test_readable_with_everything_shown(page, server, width, height):
     page.run("Promise.all(document.getAnimations().map((a) => a.finished)).then(() => 0)")
     assert_readable(page)
     assert page.run("document.documentElement.scrollWidth") <= width
+
+
+def test_colour_words_have_their_degrees_and_swatches(page):
+    page.run("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+    rows = page.run("""[...document.querySelectorAll('#hue-words tbody tr')].map((row) => [
+      row.cells[0].innerText.trim(), row.cells[1].innerText,
+      getComputedStyle(row.querySelector('circle')).fill,
+    ])""")
+    assert rows == [[w.word, str(w.degrees), f"rgb{w.srgb}"] for w in hue_words()]

@@ -164,7 +164,8 @@ def write_named(write, path):
 
 
 def test_names_on_the_live_page_are_written_out():
-    text = Parts(page("follow.html", recipe=Path("a\u202e\n.yaml"), tools=()).decode()).text
+    html = page("follow.html", recipe=Path("a\u202e\n.yaml"), tools=(), hues=())
+    text = Parts(html.decode()).text
     assert text.count(r"a\u202e\n.yaml") == 2 and "\u202e" not in text
     shown = Shown("", (Path("b\x1b.png"),), (), ("c\x07",), (["d\u202e"],), ({"name": "e\x1b"},))
     assert of_shown(shown) == {

@@ -3,6 +3,7 @@
 import json
 import re
 
+from grading.colour.hue_words import hue_words
 from grading.pages.follow import closely, figures
 from grading.pages.follow.drawn import MAX_POINTS, TOOLS, TOOLS_BY_NAME, drawn
 from grading.pages.follow.influence import at_place
@@ -39,7 +40,9 @@ class _Handler(Handler):
     assets = ASSETS
 
     def _page(self):
-        html = page("follow.html", recipe=self.server.session.followed.path, tools=TOOLS)
+        html = page(
+            "follow.html", recipe=self.server.session.followed.path, tools=TOOLS, hues=hue_words()
+        )
         self.send(200, html, "text/html; charset=utf-8")
 
     def _shown(self, version):
