@@ -94,9 +94,13 @@ def family(hue: float) -> str:
     >>> family(249.9)
     'PB'
     """
+    return FAMILIES[int(_number(hue) // 10) % 10]
+
+
+def _number(hue):
+    """How far around the Munsell circle an Oklab hue lies, 0 to 100."""
     turned = _DEGREES[0] + (hue - _DEGREES[0]) % 360
-    number = np.interp(turned, _DEGREES, _NUMBERS)
-    return FAMILIES[int(number // 10) % 10]
+    return float(np.interp(turned, _DEGREES, _NUMBERS))
 
 
 def nearest_hue(hue: float) -> str:
@@ -116,7 +120,6 @@ def nearest_hue(hue: float) -> str:
     >>> nearest_hue(249.9), nearest_hue(60.0)
     ('5PB', '5YR')
     """
-    turned = _DEGREES[0] + (hue - _DEGREES[0]) % 360
-    steps = round(float(np.interp(turned, _DEGREES, _NUMBERS)) / 2.5)
+    steps = round(_number(hue) / 2.5)
     family, step = divmod(steps - 1, 4)  # 10R rather than 0YR
     return f"{2.5 * (step + 1):g}{FAMILIES[family % 10]}"

@@ -49,6 +49,10 @@ LARGEST = 16384
 """Bytes of what a page may send."""
 
 
+FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
+"""A place along a side, 0 to 1, in an address."""
+
+
 class NotThere(Exception):
     """There is nothing at this address, or no longer."""
 

@@ -8,7 +8,7 @@ from typing import Any
 from grading.pages.choose import told
 from grading.pages.choose.session import Choosing
 from grading.pages.html import page
-from grading.pages.loopback import ChangingHandler, LoopbackServer, NotThere
+from grading.pages.loopback import FRACTION, ChangingHandler, LoopbackServer, NotThere
 
 ASSETS = {
     "page.css": "text/css",
@@ -20,8 +20,6 @@ ASSETS = {
 
 AHEAD = 3
 """Frames after the one that is asked for which are opened next."""
-
-_FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
 
 
 class ChooseServer(LoopbackServer):
@@ -89,6 +87,6 @@ _Handler.routes = (
     ("frames", _Handler._frames),
     (r"picture/(\d{1,6})", _Handler._picture),
     (r"sharpest/(\d{1,6})", _Handler._sharpest),
-    (rf"detail/(\d{{1,6}})/{_FRACTION}/{_FRACTION}", _Handler._detail),
+    (rf"detail/(\d{{1,6}})/{FRACTION}/{FRACTION}", _Handler._detail),
 )
 _Handler.changes = ((r"say/(\d{1,6})", _Handler._say), ("undo", _Handler._undo))

@@ -10,7 +10,7 @@ from grading.pages.follow.influence import at_place
 from grading.pages.follow.reading import read_place
 from grading.pages.follow.session import Session
 from grading.pages.html import page
-from grading.pages.loopback import Handler, LoopbackServer
+from grading.pages.loopback import FRACTION, Handler, LoopbackServer
 from grading.terminal import visible
 
 ASSETS = {
@@ -25,8 +25,6 @@ ASSETS = {
 
 HEARTBEAT = 15
 """Seconds after which a silent stream of events says that it is alive."""
-
-_FRACTION = r"(0(?:\.\d{1,6})?|1(?:\.0{1,6})?)"
 
 
 class FollowServer(LoopbackServer):
@@ -131,8 +129,8 @@ _Handler.routes = (
     (f"picture/{_KEY}", _Handler._picture),
     (f"figures/{_KEY}", _Handler._figures),
     (f"marks/{_KEY}", _Handler._marks),
-    (f"place/{_KEY}/{_FRACTION}/{_FRACTION}", _Handler._place),
-    (f"influences/{_KEY}/{_FRACTION}/{_FRACTION}", _Handler._influences),
+    (f"place/{_KEY}/{FRACTION}/{FRACTION}", _Handler._place),
+    (f"influences/{_KEY}/{FRACTION}/{FRACTION}", _Handler._influences),
     (f"drawn/{_KEY}/({'|'.join(TOOLS_BY_NAME)})/({_PAIR}(?:;{_PAIR}){{1,{MAX_POINTS - 1}}})",
      _Handler._drawn),
     (rf"mask/{_KEY}/(\d{{1,3}})", _Handler._mask),
