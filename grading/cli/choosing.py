@@ -12,6 +12,7 @@ import click
 from grading.cli.group import (
     dark_option,
     find,
+    get_ready,
     main,
     overwrite_option,
     pairs_option,
@@ -82,10 +83,12 @@ def inspect(
     from grading.evening.inspected import Inspecting
     from grading.evening.inspection import as_document, table
     from grading.files.atomic import write_atomically
-    from grading.pages.inspection import inspection_page
+    from grading.pages.inspection import as_exposed, inspection_page, small_jpeg
 
     _refuse_existing(out, overwrite)
-    inspecting = Inspecting(find(originals, pairs), workers, accept_dark=accept_dark)
+    found, shown = find(originals, pairs), {"picture": small_jpeg} if out else {}
+    get_ready([as_exposed()] if out else [], found, {8}, reduced=True, resized=bool(out))
+    inspecting = Inspecting(found, workers, accept_dark=accept_dark, **shown)
     for _ in progress(inspecting, len(inspecting), "Measuring"):
         pass
     frames = inspecting.frames(place, zone)
@@ -137,7 +140,6 @@ def choose(shoot: Path, port: int | None, opens: bool, accept_dark: bool) -> Non
     """
     import webbrowser
 
-    from grading.cli.group import get_ready
     from grading.evening.load import load_shoot
     from grading.pages.choose.run import choosing
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
@@ -14,7 +14,7 @@ from grading.errors import GradingError
 from grading.evening.captured import Captured, in_order_of_capture
 from grading.evening.marks import Entry
 from grading.files.originals import open_frame
-from grading.frame import Capture
+from grading.frame import Capture, Frame
 from grading.inspect.measure import Measures, measure
 from grading.inspect.series import Series, find_series
 from grading.inspect.verdict import Verdict, notes, verdicts
@@ -49,6 +49,8 @@ class Inspected:
         The burst or bracket that it is in; frames are numbered from 1, as ``captured.number``.
     sun : Sun or None
         None where time, zone or place are not known.
+    picture : bytes
+        What `Inspecting` was asked to make of it; nothing where it cannot be opened.
     """
 
     captured: Captured
@@ -58,6 +60,7 @@ class Inspected:
     notes: list[str] = field(default_factory=list)
     series: Series | None = None
     sun: Sun | None = None
+    picture: bytes = field(default=b"", repr=False)
 
     @property
     def is_best(self) -> bool:
@@ -73,14 +76,22 @@ class Inspecting:
     paths : sequence of Path
     workers : int, optional
         Frames at work at a time; as many as there are cores, 4 at most.
+    picture : callable, optional
+        Makes of a frame the bytes of a picture to be shown with its measures.
     **opening
         As `grading.files.originals.open_frame` takes them.
     """
 
-    def __init__(self, paths: Sequence[Path], workers: int | None = None, **opening: Any) -> None:
-        self.captured, self.opening = in_order_of_capture(paths), opening
+    def __init__(
+        self,
+        paths: Sequence[Path],
+        workers: int | None = None,
+        picture: Callable[[Frame], bytes] = lambda frame: b"",
+        **opening: Any,
+    ) -> None:
+        self.captured, self.opening, self._picture = in_order_of_capture(paths), opening, picture
         self.workers = min(workers or os.cpu_count() or 1, AT_ONCE)
-        self._found: list[Measures | GradingError] = []
+        self._found: list[tuple[Measures, bytes] | GradingError] = []
 
     def __len__(self) -> int:
         return len(self.captured)
@@ -97,7 +108,8 @@ class Inspecting:
 
     def _measured(self, path):
         try:
-            return measure(open_frame(path, **self.opening))
+            frame = open_frame(path, **self.opening)
+            return measure(frame), self._picture(frame)
         except GradingError as error:
             return error
 
@@ -112,16 +124,17 @@ class Inspecting:
             What the camera's clock showed; else what each file says.
         """
         pairs = list(zip(self.captured, self._found, strict=True))
-        good = [(each, found) for each, found in pairs if isinstance(found, Measures)]
-        judged = dict(zip((each.number for each, _ in good),
-                          _judged([found for _, found in good], [each for each, _ in good]),
-                          strict=True))  # fmt: skip
+        good = [(each, *found) for each, found in pairs if not isinstance(found, GradingError)]
+        judged = _judged([measures for _, measures, _ in good], [each for each, _, _ in good])
+        measured = {
+            each.number: Inspected(
+                each, measures, None, *said, sun_of(measures.capture, place, zone), picture
+            )
+            for (each, measures, picture), said in zip(good, judged, strict=True)
+        }
         return [
-            Inspected(each, None, str(found)) if isinstance(found, GradingError)
-            else Inspected(each, found, None, *judged[each.number],
-                           sun_of(found.capture, place, zone))
-            for each, found in pairs
-        ]  # fmt: skip
+            measured.get(each.number) or Inspected(each, None, str(found)) for each, found in pairs
+        ]
 
 
 def _judged(measures, captured):

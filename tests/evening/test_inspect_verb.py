@@ -72,6 +72,7 @@ def test_the_page_stands_by_itself_and_is_never_replaced_unasked(card, tmp_path)
     assert run(card, "--out", page).exit_code == 0
     text = page.read_text()
     assert "harbour_06" in text and "http:" not in text and "https:" not in text
+    assert text.count("data:image/jpeg") == 3 + 2, "each frame, and those that something is against"
     again = run(card, "--out", page)
     assert again.exit_code == 2 and "exists already" in again.output
     assert run(card, "--out", page, "--overwrite").exit_code == 0
