@@ -188,7 +188,6 @@ class Plan:
             pixels, here = step.act(pixels, self.factor, here, there, weight), there
         return pixels
 
-
     def first(self, count: int) -> "Plan":
         """A plan of the first steps alone."""
         sees = self.sight and self.sight.start < count
