@@ -53,6 +53,14 @@ class Region(NamedTuple):
         bottom, right = min(self.bottom, other.bottom), min(self.right, other.right)
         return Region(top, max(top, bottom), left, max(left, right))
 
+    def place_in(self, other: Region) -> tuple[int, int]:
+        """Row and column of another region at which this one begins.
+
+        >>> Region(2, 4, 5, 9).place_in(Region(1, 9, 3, 9))
+        (1, 2)
+        """
+        return self.top - other.top, self.left - other.left
+
     def cut(self, planes: np.ndarray, of: Region) -> np.ndarray:
         """Planes (..., rows, columns) of a larger region `of`, cut down to this one.
 

@@ -63,7 +63,7 @@ class Finish:
         width, height = output.size(*view.size)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
-        self._dither = output.bits < 16
+        self._dither, self._spare = output.bits < 16, []
         self._codes = _empty(height, width, output.bits)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         is_resized = (width, height) != view.size
@@ -81,7 +81,10 @@ class Finish:
         here = rows.within(self.needed)
         if not self.is_sampled or 0 in here.shape:
             return None
-        return Band(here, np.empty((3, *here.shape), np.float32))
+        light, shape = self._spare.pop() if self._spare else None, (3, *here.shape)
+        if light is None or light.shape != shape:
+            light = np.empty(shape, np.float32)
+        return Band(here, light)
 
     def add(
         self, lab: np.ndarray, region: Region, band: Band | None
@@ -114,25 +117,26 @@ class Finish:
         if self.is_sampled:
             return NONE, *self._lighten(lab, here, band)
         ends, outside = kernels.output.to_codes(
-            lab, self._gamut, self._curve, self._codes,
-            here.top - self.needed.top, here.left - self.needed.left, self._dither, self.top,
+            lab, self._gamut, self._curve, self._codes, *here.place_in(self.needed),
+            self._dither, self.top,
         )  # fmt: skip
         return ends, outside, lab[0].size
 
     def _lighten(self, lab, region, band):
         outside = seen = 0
         for block in self._sampling.blocks(region):
-            light, count = kernels.gamut.bring_into_gamut(block.cut(lab, region), self._gamut)
-            top, left = block.top - band.region.top, block.left - band.region.left
-            rows, columns = block.shape
-            band.light[:, top : top + rows, left : left + columns] = light
-            outside, seen = outside + count, seen + rows * columns
+            outside += kernels.gamut.add_light(
+                lab, block.place_in(region), block.shape, self._gamut, band.light,
+                block.place_in(band.region),
+            )  # fmt: skip
+            seen += block.shape[0] * block.shape[1]
         return outside, seen
 
     def end(self, band: Band | None) -> None:
-        """Sample the rows of a band, which is complete."""
+        """Sample the rows of a band, which is complete; its memory goes to a later one."""
         if band is not None:
             self._sampling.add(band.light, band.region)
+            self._spare.append(band.light)
 
     def complete(self, workers: int) -> np.ndarray:
         """Make the codes that need the whole picture; count the lowest and the highest."""

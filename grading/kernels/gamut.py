@@ -48,18 +48,56 @@ def bring_into_gamut(lab: np.ndarray, gamut: Gamut) -> tuple[np.ndarray, int]:
     outside : int
         How many pixels lay outside, except those beyond black and white.
     """
-    rgb, index = aligned(lab.shape), np.empty(lab[0].size, np.int32)
-    return rgb, _bring_in(*lab.reshape(3, -1), gamut, *rgb.reshape(3, -1), index)
+    rgb = aligned(lab.shape)
+    return rgb, add_light(lab, (0, 0), lab.shape[1:], gamut, rgb, (0, 0))
+
+
+def add_light(
+    lab: np.ndarray,
+    start: tuple[int, int],
+    shape: tuple[int, int],
+    gamut: Gamut,
+    light: np.ndarray,
+    place: tuple[int, int],
+) -> int:
+    """Put what `bring_into_gamut` makes of a part of a tile into the light of a picture.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3, rows, columns), float32
+    start, shape : (int, int)
+        Row and column where the part begins; its rows and columns.
+    gamut : grading.colour.gamut.Gamut
+    light : ndarray, shape (3, height, width), float32
+        Is written to.
+    place : (int, int)
+        Row and column of it where the part goes.
+
+    Returns
+    -------
+    int
+        How many pixels lay outside, except those beyond black and white.
+    """
+    return _add_light(lab, *start, *shape, gamut, light, *place)
 
 
 @compiled
-def _bring_in(lightness, a, b, gamut, red, green, blue, index):
-    return bring_in(lightness, a, b, gamut, red, green, blue, index)
+def _add_light(lab, top, left, rows, columns, gamut, light, row, column):
+    index, outside = np.empty(columns, i32), 0
+    right, end = left + columns, column + columns
+    for y in range(rows):
+        lightness, a, b = lab[0, top + y], lab[1, top + y], lab[2, top + y]
+        red, green, blue = light[0, row + y], light[1, row + y], light[2, row + y]
+        outside += bring_in(
+            lightness[left:right], a[left:right], b[left:right], gamut,
+            red[column:end], green[column:end], blue[column:end], index,
+        )  # fmt: skip
+    return outside
 
 
 @inner
 def bring_in(lightness, a, b, gamut, red, green, blue, index):
-    """`bring_into_gamut` into given planes, for compiled callers.
+    """`bring_into_gamut` of some pixels in a row, into given planes.
 
     `index` has room for a number for each pixel. Returns how many lay outside, except those
     beyond black and white.

@@ -84,7 +84,7 @@ def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
     rows, columns = lab.shape[1:]
     step = max(BAND // columns, 1)
     rgb, index = aligned((3, step, columns)), np.empty(step * columns, i32)
-    row, outside = np.empty((3, columns), codes.dtype), 0
+    row, bent, outside = np.empty((3, columns), codes.dtype), aligned((columns,)), 0
     red, green, blue = rgb[0], rgb[1], rgb[2]
     for y in range(0, rows, step):
         lightness, a, b = lab[0, y : y + step], lab[1, y : y + step], lab[2, y : y + step]
@@ -94,7 +94,7 @@ def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
         )
         for k in range(lightness.shape[0]):
             _encode_row(
-                red[k], green[k], blue[k], encoding, noise, codes, y0 + y + k, x0, row, ends
+                red[k], green[k], blue[k], encoding, noise, codes, y0 + y + k, x0, bent, row, ends
             )
     return outside
 
@@ -140,14 +140,15 @@ def encoding_constants(curve: Coefficients, top: int) -> tuple[np.float32, ...]:
 
 @compiled
 def _encode(rgb, encoding, noise, codes, y0, x0, ends):
-    row = np.empty((3, rgb.shape[2]), codes.dtype)
+    row, bent = np.empty((3, rgb.shape[2]), codes.dtype), aligned((rgb.shape[2],))
     for y in range(rgb.shape[1]):
-        _encode_row(rgb[0, y], rgb[1, y], rgb[2, y], encoding, noise, codes, y0 + y, x0, row, ends)
+        _encode_row(
+            rgb[0, y], rgb[1, y], rgb[2, y], encoding, noise, codes, y0 + y, x0, bent, row, ends
+        )
 
 
 @inner
-def _encode_row(red, green, blue, encoding, noise, codes, y, x0, row, ends):
-    bent = aligned((red.size,))
+def _encode_row(red, green, blue, encoding, noise, codes, y, x0, bent, row, ends):
     for c in range(3):
         _apply_curve(red if c == 0 else green if c == 1 else blue, encoding, bent)
         seed = u32(u32(y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
