@@ -43,9 +43,12 @@ def gather(rgb, down, over, margin, noise):
             inside = share[row, over : over + rgb.shape[2]]
             _slopes(light[up], light[row % ROUND], light[low], noise, inside)
             _close(share[row], over, rgb.shape[2])
-        here = blocks[:, margin + y, margin : margin + columns]
-        _even(share[first], share[second], here[6])
-        _choose(light[first % ROUND], light[second % ROUND], over, chosen, here)
+        _even(share[first], share[second], blocks[6, margin + y, margin : margin + columns])
+        _choose(light[first % ROUND], light[second % ROUND], over, chosen)
+        for k in range(6):
+            green, values, sign = chosen[k // 3, 1], chosen[k // 3, k % 3], f32(1 - k // 3 * 2)
+            out = blocks[k, margin + y, margin : margin + columns]
+            _choose_of_pair(green, sign, values, out)
     return share, blocks
 
 
@@ -109,23 +112,22 @@ def _even(first, second, out):
 
 
 @inner
-def _choose(first, second, over, chosen, blocks):
-    """The lightest pixels of a row of blocks, and the darkest, by green."""
+def _choose(first, second, over, chosen):
+    """The lighter pixels of two rows, and the darker ones, by green."""
     size = first.shape[1] - 2
     for k in range(2):
-        sign, line = f32(1 - 2 * k), chosen[k]
         for c in range(3):
+            line = chosen[k, c]
             _choose_row(
-                first[1, 1:-1], second[1, 1:-1], sign, first[c, 1:], second[c, 1:], line[c, over:]
-            )
-            _close(line[c], over, size)
-        for c in range(3):
-            _choose_of_pair(line[1], sign, line[c], blocks[3 * k + c])
+                first[1, 1:], second[1, 1:], f32(1 - 2 * k), first[c, 1:], second[c, 1:],
+                line[over : over + size],
+            )  # fmt: skip
+            _close(line, over, size)
 
 
 @inner
 def _choose_row(green, other, sign, first, second, out):
-    for x in range(green.size):
+    for x in range(out.size):
         a, b = first[x], second[x]
         out[x] = b if sign * other[x] > sign * green[x] else a
 

@@ -81,13 +81,9 @@ def bound_colours(
     sure = _sureness(blocks[6], far)
     for begin in range(0, sure.shape[1], RUN):
         end = min(begin + RUN, sure.shape[1])
-        first, last = _rows_with_edges(sure[:, begin:end])
+        first, last = _rows_with_edges(sure, begin, end)
         if first < last:
-            near = blocks[:, first : last + 4 * far, begin : end + 4 * far]
-            _bound(
-                rgb, share, near, sure[first:last, begin:end], far, 2 * first - down,
-                2 * begin - over, 2 * begin, out,
-            )
+            _bound(rgb, share, blocks, sure, far, (first, last, begin, end), (down, over), out)
     return out
 
 
@@ -122,102 +118,110 @@ def _add(row, sign, total):
 
 
 @inner
-def _rows_with_edges(sure):
+def _rows_with_edges(sure, begin, end):
     first, last = sure.shape[0], 0
     for y in range(sure.shape[0]):
-        if _any(sure[y]):
+        if _any(sure[y, begin:end]):
             first, last = min(first, y), y + 1
     return first, last
 
 
 @inner
 def _any(row):
-    most = f32(0)
+    count = 0
     for x in range(row.size):
-        most = max(most, row[x])
-    return most > f32(0)
+        count += row[x] > f32(0)
+    return count > 0
 
 
 @inner
-def _bound(rgb, share, blocks, sure, far, top, left, start, out):
-    """Bound the colours of a run of blocks, which begins at pixel (top, left), perhaps beyond the
-    tile, and in the shares at column `start`; `blocks` has 2 `far` more on each side."""
-    columns, size = sure.shape[1] + 2 * far, 2 * far + 1
+def _bound(rgb, share, blocks, sure, far, part, phase, out):
+    """Bound the colours of a part of the blocks: rows and columns, each from one to another."""
+    (first, last, begin, end), (down, over) = part, phase
+    columns, size = end - begin + 2 * far, 2 * far + 1
     lines = aligned((2, GATHERED * (columns + 2 * far)))
-    room, most = _room(blocks[1], far, lines)
-    _gather_sides(blocks, most, far, lines, room)
+    most = _most_green(blocks, far, part, lines)
+    room = _sides(blocks, most, far, first, begin, lines)
     step = most_down(room, size)
-    terms, full = aligned((15, sure.shape[1])), aligned((15, 2 * sure.shape[1]))
-    first, last = max(left, 0), min(left + 2 * sure.shape[1], rgb.shape[2])
-    inside, skipped = slice(first, last), first - left
-    for y in range(sure.shape[0]):
-        if not _any(sure[y]):
+    left, right = max(2 * begin - over, 0), min(2 * end - over, rgb.shape[2])
+    terms, full, odd = aligned((15, end - begin)), aligned((15, right - left)), (left + over) & 1
+    line = lines[0, : GATHERED * columns]
+    for y in range(first, last):
+        certain = sure[y, begin:end]
+        if not _any(certain):
             continue
-        line = lines[0, : GATHERED * columns]
-        more(room[y], room[y + size - step], line)
-        _terms(line.reshape(GATHERED, columns), most[y + far, far:], sure[y], terms)
-        _double(terms.reshape(terms.size), full.reshape(full.size))
-        for row in range(max(top + 2 * y, 0), min(top + 2 * y + 2, rgb.shape[1])):
-            _finish(
-                rgb[:, row, inside], share[row, start + skipped :], full[:, skipped:],
-                out[:, row, inside],
-            )
+        more(room[y - first], room[y - first + size - step], line)
+        _terms(line.reshape(GATHERED, columns), most[y - first + far, far:], certain, terms)
+        for k in range(15):
+            _double(terms[k], odd, full[k])
+        for row in range(max(2 * y - down, 0), min(2 * y + 2 - down, rgb.shape[1])):
+            for c in range(0, 3, 2):
+                _finish(
+                    rgb[c, row, left:right], rgb[1, row, left:], share[row, left + over :],
+                    full[3 * c : 3 * c + 6], full[12:], out[c, row, left:right],
+                )  # fmt: skip
 
 
 @inner
-def _room(green, far, lines):
-    """Room for what the sides have, and the lightest green about each block that may be one."""
-    size, wide = 2 * far + 1, green.shape[1]
-    rows, columns = green.shape[0] - 2 * far, wide - 2 * far
-    room, most = aligned((rows + 2 * far, GATHERED * columns)), aligned((rows, columns))
-    for y in range(green.shape[0]):
-        copy(green[y], lines[0, :wide])
-        most_along(lines, wide, size, room[y, :columns])
-    step = most_down(room[:, :columns], size)
+def _most_green(blocks, far, part, lines):
+    """The lightest green about each block of a part, and about as many more as may be a side."""
+    first, last, begin, end = part
+    size, columns = 2 * far + 1, end - begin + 2 * far
+    wide, rows = columns + 2 * far, last - first + 2 * far
+    room, most = aligned((rows + 2 * far, columns)), aligned((rows, columns))
+    for y in range(rows + 2 * far):
+        copy(blocks[1, first + y, begin:], lines[0, :wide])
+        most_along(lines, wide, size, room[y])
+    step = most_down(room, size)
     for y in range(rows):
         more(room[y], room[y + size - step], most[y])
-    return room, most
+    return most
 
 
 @inner
-def _gather_sides(blocks, most, far, lines, room):
+def _sides(blocks, most, far, first, begin, lines):
     """The most along rows of each plane of what the sides have, side by side; the least, negated."""
     rows, columns = most.shape
-    wide, size = GATHERED * columns, 2 * far + 1
-    ratios, sides = aligned((2, columns)), aligned((2, columns))
-    dark_green, light_green = aligned((columns + 2,)), aligned((columns + 2,))
+    wide, ratio = GATHERED * columns, aligned((columns,))
+    thin, light, dark = aligned((columns,)), aligned((columns,)), aligned((columns,))
+    planes, room = lines[0, :wide].reshape(GATHERED, columns), aligned((rows, wide))
     for y in range(rows):
-        near = blocks[:, y + far - 1 : y + far + 2, far - 1 : far + 1 + columns]
-        _least_of_three(near[4], dark_green)
-        _most_of_three(near[1], light_green)
-        here = near[:, 1, 1 : 1 + columns]
-        _thin(here[4], dark_green, light_green, sides[1])
-        _tell_sides(here[1], here[4], here[6], most[y], sides[0], sides[1])
-        _divide(here[0], here[1], ratios[0])
-        _divide(here[2], here[1], ratios[1])
-        planes = lines[0, :wide].reshape(GATHERED, columns)
+        at, left = first + y + far, begin + far
+        green, dark_green = blocks[1, at, left:], blocks[4, at, left:]
+        _find_thin(blocks, at, left, lines, thin)
+        _tell_sides(green, dark_green, blocks[6, at, left:], most[y], thin, light, dark)
         for c in range(2):
-            _mark(ratios[c], sides[0], planes[4 * c], planes[4 * c + 1])
-            _mark(here[3 + 2 * c], sides[1], planes[4 * c + 2], planes[4 * c + 3])
-        _mark(here[4], sides[1], planes[8], planes[9])
-        most_along(lines, wide, size, room[y, : wide - 2 * far])
+            _divide(blocks[2 * c, at, left:], green, ratio)
+            _mark(ratio, light, planes[4 * c], planes[4 * c + 1])
+            _mark(blocks[3 + 2 * c, at, left:], dark, planes[4 * c + 2], planes[4 * c + 3])
+        _mark(dark_green, dark, planes[8], planes[9])
+        most_along(lines, wide, 2 * far + 1, room[y, : wide - 2 * far])
+    return room
 
 
 @inner
-def _least_of_three(rows, out):
-    for x in range(out.size):
-        out[x] = min(min(rows[0, x], rows[2, x]), rows[1, x])
+def _find_thin(blocks, y, left, lines, out):
+    """1 where a block has a line darker than all that is next to it."""
+    low, high, x = lines[0, : out.size + 2], lines[1, : out.size + 2], left - 1
+    _least(blocks[4, y - 1, x:], blocks[4, y, x:], blocks[4, y + 1, x:], low)
+    _most(blocks[1, y - 1, x:], blocks[1, y, x:], blocks[1, y + 1, x:], high)
+    _thin(blocks[4, y, left:], low, high, out)
 
 
 @inner
-def _most_of_three(rows, out):
+def _least(a, b, c, out):
     for x in range(out.size):
-        out[x] = max(max(rows[0, x], rows[2, x]), rows[1, x])
+        out[x] = min(min(a[x], c[x]), b[x])
+
+
+@inner
+def _most(a, b, c, out):
+    for x in range(out.size):
+        out[x] = max(max(a[x], c[x]), b[x])
 
 
 @inner
 def _thin(dark, low, high, out):
-    """1 where a block has a line darker than all that is next to it."""
     for x in range(out.size):
         least = min(min(low[x], low[x + 2]), low[x + 1])
         most = max(max(high[x], high[x + 2]), high[x + 1])
@@ -225,12 +229,12 @@ def _thin(dark, low, high, out):
 
 
 @inner
-def _tell_sides(lightest, darkest, even, most, light, dark):
-    """Which blocks are a light side, and which of the thin or even ones are a dark one, 0 or 1."""
+def _tell_sides(lightest, darkest, even, most, thin, light, dark):
+    """Which blocks are a light side, and which of the thin or even ones a dark one, 0 or 1."""
     for x in range(light.size):
-        green, limit, flat, thin = lightest[x], LOWER * most[x], even[x] > f32(0), dark[x] > f32(0)
+        green, limit, flat = lightest[x], LOWER * most[x], even[x] > f32(0)
         bright, best = green >= limit, green >= LIGHTEST * most[x]
-        low = (darkest[x] < limit) & ((flat & (green < limit)) | thin)
+        low = (flat & (green < limit)) | ((thin[x] > f32(0)) & (darkest[x] < limit))
         light[x] = f32(1) if bright & (flat | best) else f32(0)
         dark[x] = f32(1) if low else f32(0)
 
@@ -285,22 +289,18 @@ def _negate(row, out):
 
 
 @inner
-def _double(row, out):
-    for x in range(row.size):
-        out[2 * x] = row[x]
-        out[2 * x + 1] = row[x]
+def _double(row, odd, out):
+    for x in range(out.size):
+        out[x] = row[(x + odd) >> 1]
 
 
 @inner
-def _finish(light, share, terms, out):
-    """A row of pixels with red and blue between their lines."""
-    green, most, least, sure = light[1], terms[12], terms[13], terms[14]
-    for c in range(2):
-        own, bounded, lines = light[2 * c], out[2 * c], terms[6 * c : 6 * c + 6]
-        for x in range(own.size):
-            g, v, m, dark, part = green[x], own[x], most[x], least[x], share[x] * sure[x]
-            high, beyond = fma(lines[0, x], max(g, dark), lines[1, x]), lines[2, x] * g
-            low, below = fma(lines[3, x], g, lines[4, x]), lines[5, x] * g
-            high, low = high if g < m else beyond, low if g < m else below
-            low = low if low < high else high
-            bounded[x] = fma(part, clamp(v, low, high) - v, v) if part > f32(0) else v
+def _finish(own, green, share, lines, bends, out):
+    """A row of red or blue between its lines."""
+    for x in range(out.size):
+        g, v, m, dark, part = green[x], own[x], bends[0, x], bends[1, x], share[x] * bends[2, x]
+        high, beyond = fma(lines[0, x], max(g, dark), lines[1, x]), lines[2, x] * g
+        low, below = fma(lines[3, x], g, lines[4, x]), lines[5, x] * g
+        high, low = high if g < m else beyond, low if g < m else below
+        low = low if low < high else high
+        out[x] = fma(part, clamp(v, low, high) - v, v) if part > f32(0) else v
