@@ -11,6 +11,7 @@ from grading.engine import execute
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.frame import Noise
+from grading.region import Region
 from grading.signal import Signal
 from grading.stages.fringes import STAGE, Fringes
 
@@ -75,7 +76,8 @@ def lab_of(light):
 
 def without(light, width=8.0, noise=QUIET):
     original = frame(light, two_matrix_camera(), noise)
-    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)))
+    place = Region.whole(*light.shape[1:])
+    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)), place)
 
 
 @pytest.mark.parametrize("tint", [NEUTRAL, SODIUM])
@@ -133,10 +135,14 @@ def test_texture_is_left_alone():
 
 
 def test_a_preview_is_worked_on_at_its_own_size():
-    assert STAGE.prepare(Fringes(width=8.0), signal()).far == 8
+    """In blocks of 2x2 pixels, which reach half a pixel farther than twice as many pixels."""
+    widths = {8.0: 4, 7.0: 3, 2.0: 1, 1.4: None}
+    for width, far in widths.items():
+        constants = STAGE.prepare(Fringes(width=width), signal())
+        assert (constants and constants.far) == far
     small = Signal(signal().facts, "scene", 4)
-    assert STAGE.prepare(Fringes(width=8.0), small).far == 2
-    assert STAGE.prepare(Fringes(width=1.5), small) is None
+    assert STAGE.prepare(Fringes(width=8.0), small).far == 1
+    assert STAGE.prepare(Fringes(width=4.0), small) is None
 
 
 def test_rendered_originals_and_tiles(monkeypatch):
