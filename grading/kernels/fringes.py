@@ -52,9 +52,7 @@ def reach(far: int) -> int:
 
 
 @compiled
-def bound_colours(
-    rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndarray
-) -> np.ndarray:
+def bound_colours(rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndarray) -> np.ndarray:
     """Light with red and blue inside of edges bounded by the colours of both sides.
 
     Parameters
@@ -180,7 +178,7 @@ def _most_green(blocks, far, part, lines):
 
 @inner
 def _sides(blocks, most, far, first, begin, lines):
-    """The most along rows of each plane of what the sides have, side by side; the least, negated."""
+    """The most along rows of each plane of what the sides have, side by side; least ones negated."""
     rows, columns = most.shape
     wide, ratio = GATHERED * columns, aligned((columns,))
     thin, light, dark = aligned((columns,)), aligned((columns,)), aligned((columns,))
