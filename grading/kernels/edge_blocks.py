@@ -1,5 +1,5 @@
 """Blocks of 2x2 pixels of the frame, and what `fringes` must know of each: its lightest pixel, its
-darkest, and how much of it is part of no edge."""
+darkest, and how much of it and of its neighbourhood is part of no edge."""
 
 from grading.kernels.coarse_colour import weigh, widen
 from grading.kernels.primitives import aligned, clamp, f32, fma, inner
@@ -13,6 +13,9 @@ LEAST = f32(1e-6)
 
 NOTHING = f32(-1e30)
 """Below all light: no such place."""
+
+ENOUGH = f32(0.05)
+"""Share of even places in a neighbourhood from which colours are bounded, wholly at twice that."""
 
 ROUND = 4
 """Rows of smoothed light that are kept: those of a block and one on either side."""
@@ -137,3 +140,33 @@ def _choose_of_pair(green, sign, values, out):
     for x in range(out.size):
         a, b = values[2 * x], values[2 * x + 1]
         out[x] = b if sign * green[2 * x + 1] > sign * green[2 * x] else a
+
+
+@inner
+def sureness(even, far):
+    """How far enough of a block's neighbourhood is even, 0..1; 0 if all of the block is."""
+    rows, columns = even.shape[0] - 4 * far, even.shape[1] - 4 * far
+    size, sure, total = 2 * far + 1, aligned((rows, columns)), aligned((columns + 2 * far + 1,))
+    inverse = f32(1) / (ENOUGH * f32(size * size))
+    for x in range(total.size):
+        total[x] = f32(0)
+    inside = total[1:]
+    for y in range(2 * far):
+        _add(even[far + y, far:], f32(1), inside)
+    for y in range(rows):
+        _add(even[3 * far + y, far:], f32(1), inside)
+        count, here, own = f32(0), sure[y], even[2 * far + y, 2 * far :]
+        for x in range(2 * far):
+            count += inside[x]
+        for x in range(columns):
+            count += total[x + size] - total[x]
+            enough = clamp(fma(count, inverse, f32(-1)), f32(0), f32(1))
+            here[x] = enough if own[x] < f32(1) else f32(0)
+        _add(even[far + y, far:], f32(-1), inside)
+    return sure
+
+
+@inner
+def _add(row, sign, total):
+    for x in range(total.size):
+        total[x] += sign * row[x]

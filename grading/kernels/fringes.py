@@ -8,7 +8,7 @@ and eliminating chromatic aberration in digital images", ICIP 2009); in linear l
 the bounds hold whatever the white balance. The thresholds are ours.
 
 A place is even where no channel rises by more than noise does. A lamp too small to be even counts
-by its lightest pixel, a branch too thin by its darkest. Where little in the neighbourhood is even,
+by its lightest pixels, a branch too thin by its darkest. Where little in the neighbourhood is even,
 as in foliage, what is a fringe cannot be told, and nothing is done.
 
 Sides are looked for at half size, among the frame's blocks of 2x2 pixels, which is a quarter of the
@@ -18,7 +18,7 @@ work; where an edge lies, and what becomes of it, is a matter of pixels.
 import numpy as np
 
 from grading.kernels.coarse_colour import copy
-from grading.kernels.edge_blocks import NOTHING, gather
+from grading.kernels.edge_blocks import NOTHING, gather, sureness
 from grading.kernels.extrema import more, most_along, most_down
 from grading.kernels.primitives import aligned, clamp, compiled, f32, fma, inner
 
@@ -26,13 +26,11 @@ LOWER = f32(0.5)
 """Share of the lightest green about a place below which it is the dark side of an edge."""
 
 LIGHTEST, DARKEST = f32(0.99), f32(1.02)
-"""How near a small lamp's lightest place, and a thin line's darkest, are to the extreme."""
+"""How near a small lamp's lightest place, and a thin line's darkest, are to the extreme of the
+blocks next to it."""
 
 THIN = f32(1.5)
-"""How much lighter than a thin line it is in the next block."""
-
-ENOUGH = f32(0.05)
-"""Share of even places in a neighbourhood from which colours are bounded, wholly at twice that."""
+"""How much lighter than a thin line it is there."""
 
 RUN = 192
 """Columns of blocks that are worked on at a time; what they need stays near to a core."""
@@ -76,43 +74,13 @@ def bound_colours(rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndar
         for y in range(rgb.shape[1]):
             copy(rgb[c, y], out[c, y])
     share, blocks = gather(rgb, down, over, 2 * far, noise)
-    sure = _sureness(blocks[6], far)
+    sure = sureness(blocks[6], far)
     for begin in range(0, sure.shape[1], RUN):
         end = min(begin + RUN, sure.shape[1])
         first, last = _rows_with_edges(sure, begin, end)
         if first < last:
             _bound(rgb, share, blocks, sure, far, (first, last, begin, end), (down, over), out)
     return out
-
-
-@inner
-def _sureness(even, far):
-    """How far enough of a block's neighbourhood is even, 0..1; 0 if all of the block is."""
-    rows, columns = even.shape[0] - 4 * far, even.shape[1] - 4 * far
-    size, sure, total = 2 * far + 1, aligned((rows, columns)), aligned((columns + 2 * far + 1,))
-    inverse = f32(1) / (ENOUGH * f32(size * size))
-    for x in range(total.size):
-        total[x] = f32(0)
-    inside = total[1:]
-    for y in range(2 * far):
-        _add(even[far + y, far:], f32(1), inside)
-    for y in range(rows):
-        _add(even[3 * far + y, far:], f32(1), inside)
-        count, here, own = f32(0), sure[y], even[2 * far + y, 2 * far :]
-        for x in range(2 * far):
-            count += inside[x]
-        for x in range(columns):
-            count += total[x + size] - total[x]
-            enough = clamp(fma(count, inverse, f32(-1)), f32(0), f32(1))
-            here[x] = enough if own[x] < f32(1) else f32(0)
-        _add(even[far + y, far:], f32(-1), inside)
-    return sure
-
-
-@inner
-def _add(row, sign, total):
-    for x in range(total.size):
-        total[x] += sign * row[x]
 
 
 @inner
@@ -178,16 +146,16 @@ def _most_green(blocks, far, part, lines):
 
 @inner
 def _sides(blocks, most, far, first, begin, lines):
-    """The most along rows of each plane of what the sides have, side by side; least ones negated."""
+    """The most along rows of each plane of what sides have, side by side; the least is negated."""
     rows, columns = most.shape
     wide, ratio = GATHERED * columns, aligned((columns,))
-    thin, light, dark = aligned((columns,)), aligned((columns,)), aligned((columns,))
+    light, dark = aligned((columns,)), aligned((columns,))
     planes, room = lines[0, :wide].reshape(GATHERED, columns), aligned((rows, wide))
     for y in range(rows):
         at, left = first + y + far, begin + far
         green, dark_green = blocks[1, at, left:], blocks[4, at, left:]
-        _find_thin(blocks, at, left, lines, thin)
-        _tell_sides(green, dark_green, blocks[6, at, left:], most[y], thin, light, dark)
+        _find_small(blocks, at, left, lines, light, dark)
+        _tell_sides(green, dark_green, blocks[6, at, left:], most[y], light, dark)
         for c in range(2):
             _divide(blocks[2 * c, at, left:], green, ratio)
             _mark(ratio, light, planes[4 * c], planes[4 * c + 1])
@@ -198,12 +166,12 @@ def _sides(blocks, most, far, first, begin, lines):
 
 
 @inner
-def _find_thin(blocks, y, left, lines, out):
-    """1 where a block has a line darker than all that is next to it."""
-    low, high, x = lines[0, : out.size + 2], lines[1, : out.size + 2], left - 1
+def _find_small(blocks, y, left, lines, lamp, line):
+    """1 where a block has a pixel as light as any next to it, and where it has a dark line."""
+    low, high, x = lines[0, : lamp.size + 2], lines[1, : lamp.size + 2], left - 1
     _least(blocks[4, y - 1, x:], blocks[4, y, x:], blocks[4, y + 1, x:], low)
     _most(blocks[1, y - 1, x:], blocks[1, y, x:], blocks[1, y + 1, x:], high)
-    _thin(blocks[4, y, left:], low, high, out)
+    _tell_small(blocks[1, y, left:], blocks[4, y, left:], low, high, lamp, line)
 
 
 @inner
@@ -219,21 +187,23 @@ def _most(a, b, c, out):
 
 
 @inner
-def _thin(dark, low, high, out):
-    for x in range(out.size):
+def _tell_small(lightest, darkest, low, high, lamp, line):
+    for x in range(lamp.size):
         least = min(min(low[x], low[x + 2]), low[x + 1])
         most = max(max(high[x], high[x + 2]), high[x + 1])
-        out[x] = f32(1) if (dark[x] <= DARKEST * least) & (most > THIN * dark[x]) else f32(0)
+        dark = darkest[x]
+        lamp[x] = f32(1) if lightest[x] >= LIGHTEST * most else f32(0)
+        line[x] = f32(1) if (dark <= DARKEST * least) & (most > THIN * dark) else f32(0)
 
 
 @inner
-def _tell_sides(lightest, darkest, even, most, thin, light, dark):
-    """Which blocks are a light side, and which of the thin or even ones a dark one, 0 or 1."""
+def _tell_sides(lightest, darkest, even, most, light, dark):
+    """Which blocks that are even or small are a light side, and which a dark one, 0 or 1."""
     for x in range(light.size):
         green, limit, flat = lightest[x], LOWER * most[x], even[x] > f32(0)
-        bright, best = green >= limit, green >= LIGHTEST * most[x]
-        low = (flat & (green < limit)) | ((thin[x] > f32(0)) & (darkest[x] < limit))
-        light[x] = f32(1) if bright & (flat | best) else f32(0)
+        lamp, line, bright = light[x] > f32(0), dark[x] > f32(0), green >= limit
+        low = (flat & (green < limit)) | (line & (darkest[x] < limit))
+        light[x] = f32(1) if bright & (flat | lamp) else f32(0)
         dark[x] = f32(1) if low else f32(0)
 
 

@@ -3,10 +3,9 @@
 import numpy as np
 import pytest
 
-from grading.kernels.edge_blocks import LEAST, STEEP
+from grading.kernels.edge_blocks import ENOUGH, LEAST, STEEP
 from grading.kernels.fringes import (
     DARKEST,
-    ENOUGH,
     LIGHTEST,
     LOWER,
     RUN,
@@ -83,8 +82,9 @@ def twin(rgb, far, top=0, left=0):
     even = blocks(share == 0, down, over).mean(-1)
     top = most(light[1], far)
     is_light = light[1] >= LOWER * top
-    thin = (dark[1] <= DARKEST * least(dark[1], 1)) & (most(light[1], 1) > THIN * dark[1])
-    bright = is_light & ((even > 0) | (light[1] >= LIGHTEST * top))
+    highest = most(light[1], 1)
+    thin = (dark[1] <= DARKEST * least(dark[1], 1)) & (highest > THIN * dark[1])
+    bright = is_light & ((even > 0) | (light[1] >= LIGHTEST * highest))
     shade = ((even > 0) & ~is_light) | (thin & (dark[1] < LOWER * top))
     low_green, high_green = least(dark[1], far, shade), most(dark[1], far, shade)
     sure = np.clip(np.nansum(windows(even, far), axis=-1) / (2 * far + 1) ** 2 / ENOUGH - 1, 0, 1)

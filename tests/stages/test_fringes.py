@@ -112,6 +112,18 @@ def test_a_coloured_lamp_keeps_its_chroma(tint, radius):
     assert of_lamp(without(light)) == pytest.approx(of_lamp(light), rel=0.01)
 
 
+def test_small_windows_beside_others_keep_their_colours():
+    """Windows of 5 pixels, too small to be even, of colours that have nothing in common."""
+    tints = [(1, 0.7, 0.2), (0.2, 0.9, 0.3), (0.3, 0.45, 1), (1, 0.3, 0.5)]
+    walls = np.full((3, 60, 80), 0.02)
+    for n in range(24):
+        y, x = 6 + 13 * (n // 6), 6 + 12 * (n % 6)
+        walls[:, y : y + 5, x : x + 5] = np.reshape(tints[(n * n + n // 6) % 4], (3, 1, 1))
+    seen = np.float32(np.stack([blurred(plane, 0.6) for plane in walls]))
+    apart = delta_e_2000(lab_of(without(seen)), lab_of(seen))
+    assert apart[walls[1] > 0.1].mean() < 0.5
+
+
 def test_colours_away_from_edges_stay():
     """Patches of a chart with noise: within a CIEDE2000 of 0.3, and of less on average with their
     edges, where noise counts as a fringe."""
