@@ -29,8 +29,8 @@ LIGHTEST, DARKEST = f32(0.99), f32(1.02)
 """How near a small lamp's lightest place, and a thin line's darkest, are to the extreme of the
 blocks next to it."""
 
-THIN = f32(1.5)
-"""How much lighter than a thin line it is there."""
+SMALL = f32(1.5)
+"""How many times as light as the darkest there a lamp is, and the lightest, as a thin line."""
 
 RUN = 192
 """Columns of blocks that are worked on at a time; what they need stays near to a core."""
@@ -167,7 +167,7 @@ def _sides(blocks, most, far, first, begin, lines):
 
 @inner
 def _find_small(blocks, y, left, lines, lamp, line):
-    """1 where a block has a pixel as light as any next to it, and where it has a dark line."""
+    """1 where a block has a light that is lighter than all about it, and where a dark line."""
     low, high, x = lines[0, : lamp.size + 2], lines[1, : lamp.size + 2], left - 1
     _least(blocks[4, y - 1, x:], blocks[4, y, x:], blocks[4, y + 1, x:], low)
     _most(blocks[1, y - 1, x:], blocks[1, y, x:], blocks[1, y + 1, x:], high)
@@ -191,9 +191,9 @@ def _tell_small(lightest, darkest, low, high, lamp, line):
     for x in range(lamp.size):
         least = min(min(low[x], low[x + 2]), low[x + 1])
         most = max(max(high[x], high[x + 2]), high[x + 1])
-        dark = darkest[x]
-        lamp[x] = f32(1) if lightest[x] >= LIGHTEST * most else f32(0)
-        line[x] = f32(1) if (dark <= DARKEST * least) & (most > THIN * dark) else f32(0)
+        light, dark = lightest[x], darkest[x]
+        lamp[x] = f32(1) if (light >= LIGHTEST * most) & (light > SMALL * least) else f32(0)
+        line[x] = f32(1) if (dark <= DARKEST * least) & (most > SMALL * dark) else f32(0)
 
 
 @inner
@@ -203,7 +203,7 @@ def _tell_sides(lightest, darkest, even, most, light, dark):
         green, limit, flat = lightest[x], LOWER * most[x], even[x] > f32(0)
         lamp, line, bright = light[x] > f32(0), dark[x] > f32(0), green >= limit
         low = (flat & (green < limit)) | (line & (darkest[x] < limit))
-        light[x] = f32(1) if bright & (flat | lamp) else f32(0)
+        light[x] = f32(1) if (bright & flat) | lamp else f32(0)
         dark[x] = f32(1) if low else f32(0)
 
 

@@ -9,7 +9,7 @@ from grading.kernels.fringes import (
     LIGHTEST,
     LOWER,
     RUN,
-    THIN,
+    SMALL,
     bound_colours,
     reach,
 )
@@ -82,9 +82,10 @@ def twin(rgb, far, top=0, left=0):
     even = blocks(share == 0, down, over).mean(-1)
     top = most(light[1], far)
     is_light = light[1] >= LOWER * top
-    highest = most(light[1], 1)
-    thin = (dark[1] <= DARKEST * least(dark[1], 1)) & (highest > THIN * dark[1])
-    bright = is_light & ((even > 0) | (light[1] >= LIGHTEST * highest))
+    highest, lowest = most(light[1], 1), least(dark[1], 1)
+    thin = (dark[1] <= DARKEST * lowest) & (highest > SMALL * dark[1])
+    lamp = (light[1] >= LIGHTEST * highest) & (light[1] > SMALL * lowest)
+    bright = (is_light & (even > 0)) | lamp
     shade = ((even > 0) & ~is_light) | (thin & (dark[1] < LOWER * top))
     low_green, high_green = least(dark[1], far, shade), most(dark[1], far, shade)
     sure = np.clip(np.nansum(windows(even, far), axis=-1) / (2 * far + 1) ** 2 / ENOUGH - 1, 0, 1)
