@@ -95,7 +95,7 @@ def _noise():
 
 
 def _fringes():
-    kernels.fringes.bound_colours(_tile(), 2, GAINS)
+    kernels.fringes.bound_colours(_tile(), 0, 0, 1, GAINS)
 
 
 def _sharpen():

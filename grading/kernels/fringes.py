@@ -8,55 +8,49 @@ and eliminating chromatic aberration in digital images", ICIP 2009); in linear l
 the bounds hold whatever the white balance. The thresholds are ours.
 
 A place is even where no channel rises by more than noise does. A lamp too small to be even counts
-by its lightest pixel, a branch too thin by its darkest. Where little in the neighbourhood is even,
+by its lightest pixels, a branch too thin by its darkest. Where little in the neighbourhood is even,
 as in foliage, what is a fringe cannot be told, and nothing is done.
+
+Sides are looked for at half size, among the frame's blocks of 2x2 pixels, which is a quarter of the
+work; where an edge lies, and what becomes of it, is a matter of pixels.
 """
 
 import numpy as np
 
-from grading.kernels.coarse_colour import copy, weigh, widen
+from grading.kernels.coarse_colour import copy
+from grading.kernels.edge_blocks import NOTHING, gather, sureness
+from grading.kernels.extrema import more, most_along, most_down
 from grading.kernels.primitives import aligned, clamp, compiled, f32, fma, inner
-
-STEEP = f32(0.1)
-"""Rise within a pixel, as a share of the light there, from which a place is part of an edge; at
-1.4 times as much it is so wholly."""
-
-EVEN = f32(0.035)
-"""Rise below which a place is even."""
 
 LOWER = f32(0.5)
 """Share of the lightest green about a place below which it is the dark side of an edge."""
 
 LIGHTEST, DARKEST = f32(0.99), f32(1.02)
-"""How near a small lamp's lightest place, and a thin line's darkest, are to the extreme."""
+"""How near a small lamp's lightest place, and a thin line's darkest, are to the extreme of the
+blocks next to it."""
 
-THIN = f32(1.5)
-"""How much lighter than a thin line it is within two pixels."""
+SMALL = f32(1.5)
+"""How many times as light as the darkest there a lamp is, and the lightest, as a thin line."""
 
-ENOUGH = f32(0.1)
-"""Share of even places in a neighbourhood from which colours are bounded, wholly at twice that."""
+RUN = 192
+"""Columns of blocks that are worked on at a time; what they need stays near to a core."""
 
-LEAST = f32(1e-6)
-"""Light that replaces anything darker where it is a divisor."""
-
-NOTHING = f32(-1e30)
-"""Below all light: no such place."""
-
-RUN = 128
-"""Columns that are worked on at a time; what they need stays near to a core."""
+GATHERED = 10
+"""Planes of what the sides have: for red and for blue the highest and lowest ratio to green on
+light sides, and the most and least of the channel on dark ones; then that of green."""
 
 
 def reach(far: int) -> int:
-    """Pixels in each direction that a pixel depends on, for sides within `far` pixels.
+    """Pixels in each direction that a pixel depends on, for sides within `far` blocks.
 
-    >>> reach(8)
+    >>> reach(4)
     18
     """
-    return 2 * far + 2
+    return 4 * far + 2
 
 
 @compiled
-def bound_colours(rgb: np.ndarray, far: int, noise: np.ndarray) -> np.ndarray:
+def bound_colours(rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndarray) -> np.ndarray:
     """Light with red and blue inside of edges bounded by the colours of both sides.
 
     Parameters
@@ -64,8 +58,10 @@ def bound_colours(rgb: np.ndarray, far: int, noise: np.ndarray) -> np.ndarray:
     rgb : ndarray, shape (3, rows, columns), float32
         Linear light; of a camera or of the scene, balanced or not. What lies beyond is taken to
         be like the outermost pixels.
+    top, left : int
+        Where in the frame the tile begins, since blocks are those of the frame.
     far : int
-        Pixels in each direction within which both sides of an edge are looked for, 1 or more.
+        Blocks in each direction within which both sides of an edge are looked for, 1 or more.
     noise : ndarray, shape (3,), float32
         Variance of a channel: without light, for each unit of light, and for its square.
 
@@ -73,215 +69,206 @@ def bound_colours(rgb: np.ndarray, far: int, noise: np.ndarray) -> np.ndarray:
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    out, margin, columns = aligned(rgb.shape), 2 * far + 2, rgb.shape[2]
-    for left in range(0, columns, RUN):
-        first, last = max(left - margin, 0), min(left + RUN + margin, columns)
-        right = min(left + RUN, columns)
-        _bound(rgb[:, :, first:last], far, noise, left - first, out[:, :, left:right])
+    out, down, over = aligned(rgb.shape), top & 1, left & 1
+    for c in range(3):
+        for y in range(rgb.shape[1]):
+            copy(rgb[c, y], out[c, y])
+    share, blocks = gather(rgb, down, over, 2 * far, noise)
+    sure = sureness(blocks[6], far)
+    for begin in range(0, sure.shape[1], RUN):
+        end = min(begin + RUN, sure.shape[1])
+        first, last = _rows_with_edges(sure, begin, end)
+        if first < last:
+            _bound(rgb, share, blocks, sure, far, (first, last, begin, end), (down, over), out)
     return out
 
 
 @inner
-def _bound(rgb, far, noise, first, out):
-    rows, columns = rgb.shape[1:]
-    light, slope = aligned((rows, 3, columns + 2)), aligned((3, rows, columns))
-    share, even, top = slope[0], slope[1], slope[2]
-    _smooth(rgb, light)
-    edges = f32(0)
-    for y in range(rows):
-        edges = max(edges, _slopes(light, y, noise, share[y], even[y]))
-    for c in range(3):
-        for y in range(rows):
-            copy(rgb[c, y, first:], out[c, y])
-    if edges == f32(0):
-        return
-    planes, room = aligned((5, rows, columns)), aligned((rows + 2 * far + 4, columns + 2 * far + 4))
-    lines, found = aligned((2, columns + 2 * far + 4)), aligned((11, rows, columns))
-    _evenness(even, far, share)
-    _sides(light, even, top, planes, far, room, lines, found)
-    for k in range(10):
-        side, sign = top if k < 4 else even, f32(1) if k % 2 == 0 else f32(-1)
-        _most_within(planes[k // 2], side, sign, far, room, lines, found[k])
-    for c in range(0, 3, 2):
-        ratio, dark = c, 4 + c
-        for y in range(rows):
-            _finish(
-                rgb[c, y, first:], rgb[1, y, first:], share[y, first:], found[10, y, first:],
-                (found[ratio, y, first:], found[ratio + 1, y, first:]),
-                (found[dark, y, first:], found[dark + 1, y, first:]),
-                (found[8, y, first:], found[9, y, first:]), out[c, y],
-            )
+def _rows_with_edges(sure, begin, end):
+    first, last = sure.shape[0], 0
+    for y in range(sure.shape[0]):
+        if _any(sure[y, begin:end]):
+            first, last = min(first, y), y + 1
+    return first, last
 
 
 @inner
-def _smooth(rgb, light):
-    """Means of 3x3 pixels by weights 1 2 1, in rows with one more at either end."""
-    rows, columns = rgb.shape[1:]
-    sums = aligned((1, columns + 2))
-    for c in range(3):
-        for y in range(rows):
-            here = sums[0, 1:-1]
-            weigh(rgb[c, max(y - 1, 0)], rgb[c, y], rgb[c, min(y + 1, rows - 1)], here)
-            widen(sums, 1)
-            a, b, d, out = sums[0], sums[0, 1:], sums[0, 2:], light[y, c, 1:]
-            for x in range(columns):
-                mean = f32(1 / 16) * fma(f32(2), b[x], a[x] + d[x])
-                out[x] = mean if mean > LEAST else LEAST
-    for y in range(rows):
-        widen(light[y], 1)
+def _any(row):
+    count = 0
+    for x in range(row.size):
+        count += row[x] > f32(0)
+    return count > 0
 
 
 @inner
-def _slopes(light, y, noise, share, even):
-    """How far pixels are part of an edge, 0..1, and whether they are even, 0 or 1; the most of the
-    former."""
-    rows, most = light.shape[0], f32(0)
-    read, photon, square = noise[0], noise[1], noise[2]
-    for x in range(share.size):
-        share[x] = f32(0)
-        even[x] = f32(1)
-    for c in range(3):
-        up, down = light[max(y - 1, 0), c, 1:], light[min(y + 1, rows - 1), c, 1:]
-        before, here, after = light[y, c], light[y, c, 1:], light[y, c, 2:]
-        for x in range(share.size):
-            v, h, level = down[x] - up[x], after[x] - before[x], here[x]
-            rise, squared = f32(0.25) * fma(v, v, h * h), level * level
-            variance = fma(square, squared, fma(photon, level, read))
-            part = rise / fma(STEEP * STEEP, squared, variance) - f32(1)
-            share[x] = max(share[x], clamp(part, f32(0), f32(1)))
-            even[x] = even[x] if rise < fma(EVEN * EVEN, squared, variance) else f32(0)
-    for x in range(share.size):
-        most = max(most, share[x])
+def _bound(rgb, share, blocks, sure, far, part, phase, out):
+    """Bound the colours of a part of the blocks: rows and columns, each from one to another."""
+    (first, last, begin, end), (down, over) = part, phase
+    columns, size = end - begin + 2 * far, 2 * far + 1
+    lines = aligned((2, GATHERED * (columns + 2 * far)))
+    most = _most_green(blocks, far, part, lines)
+    room = _sides(blocks, most, far, first, begin, lines)
+    step = most_down(room, size)
+    left, right = max(2 * begin - over, 0), min(2 * end - over, rgb.shape[2])
+    terms, full, odd = aligned((15, end - begin)), aligned((15, right - left)), (left + over) & 1
+    line = lines[0, : GATHERED * columns]
+    for y in range(first, last):
+        certain = sure[y, begin:end]
+        if not _any(certain):
+            continue
+        more(room[y - first], room[y - first + size - step], line)
+        _terms(line.reshape(GATHERED, columns), most[y - first + far, far:], certain, terms)
+        for k in range(15):
+            _double(terms[k], odd, full[k])
+        for row in range(max(2 * y - down, 0), min(2 * y + 2 - down, rgb.shape[1])):
+            for c in range(0, 3, 2):
+                _finish(
+                    rgb[c, row, left:right], rgb[1, row, left:], share[row, left + over :],
+                    full[3 * c : 3 * c + 6], full[12:], out[c, row, left:right],
+                )  # fmt: skip
+
+
+@inner
+def _most_green(blocks, far, part, lines):
+    """The lightest green about each block of a part, and about as many more as may be a side."""
+    first, last, begin, end = part
+    size, columns = 2 * far + 1, end - begin + 2 * far
+    wide, rows = columns + 2 * far, last - first + 2 * far
+    room, most = aligned((rows + 2 * far, columns)), aligned((rows, columns))
+    for y in range(rows + 2 * far):
+        copy(blocks[1, first + y, begin:], lines[0, :wide])
+        most_along(lines, wide, size, room[y])
+    step = most_down(room, size)
+    for y in range(rows):
+        more(room[y], room[y + size - step], most[y])
     return most
 
 
 @inner
-def _evenness(even, far, share):
-    """Reduce the shares where few of the pixels about are even."""
-    rows, columns = even.shape
-    total = aligned((columns + 2 * far + 1,))
-    inverse = f32(1) / (ENOUGH * f32((2 * far + 1) * (2 * far + 1)))
-    total[:] = f32(0)
-    inside = total[far + 1 :]
-    for y in range(min(far, rows)):
-        _add(even[y], f32(1), inside)
+def _sides(blocks, most, far, first, begin, lines):
+    """The most along rows of each plane of what sides have, side by side; the least is negated."""
+    rows, columns = most.shape
+    wide, ratio = GATHERED * columns, aligned((columns,))
+    light, dark = aligned((columns,)), aligned((columns,))
+    planes, room = lines[0, :wide].reshape(GATHERED, columns), aligned((rows, wide))
     for y in range(rows):
-        if y + far < rows:
-            _add(even[y + far], f32(1), inside)
-        if y > far:
-            _add(even[y - far - 1], f32(-1), inside)
-        count, here = f32(0), share[y]
-        for x in range(min(far, columns)):
-            count += inside[x]
-        for x in range(columns):
-            count += total[x + 2 * far + 1] - total[x]
-            here[x] *= clamp(fma(count, inverse, f32(-1)), f32(0), f32(1))
+        at, left = first + y + far, begin + far
+        green, dark_green = blocks[1, at, left:], blocks[4, at, left:]
+        _find_small(blocks, at, left, lines, light, dark)
+        _tell_sides(green, dark_green, blocks[6, at, left:], most[y], light, dark)
+        for c in range(2):
+            _divide(blocks[2 * c, at, left:], green, ratio)
+            _mark(ratio, light, planes[4 * c], planes[4 * c + 1])
+            _mark(blocks[3 + 2 * c, at, left:], dark, planes[4 * c + 2], planes[4 * c + 3])
+        _mark(dark_green, dark, planes[8], planes[9])
+        most_along(lines, wide, 2 * far + 1, room[y, : wide - 2 * far])
+    return room
 
 
 @inner
-def _add(row, sign, total):
-    for x in range(row.size):
-        total[x] += sign * row[x]
+def _find_small(blocks, y, left, lines, lamp, line):
+    """1 where a block has a light that is lighter than all about it, and where a dark line."""
+    low, high, x = lines[0, : lamp.size + 2], lines[1, : lamp.size + 2], left - 1
+    _least(blocks[4, y - 1, x:], blocks[4, y, x:], blocks[4, y + 1, x:], low)
+    _most(blocks[1, y - 1, x:], blocks[1, y, x:], blocks[1, y + 1, x:], high)
+    _tell_small(blocks[1, y, left:], blocks[4, y, left:], low, high, lamp, line)
 
 
 @inner
-def _sides(light, even, top, planes, far, room, lines, found):
-    """Which pixels are a light side, into `top`, and which a dark one, into `even`; the planes that
-    are gathered there: ratios of red and of blue to green, red, blue and green."""
-    rows, columns = even.shape
-    green, most, high, low = planes[4], found[10], found[8], found[9]
-    for y in range(rows):
-        copy(light[y, 1, 1:], green[y])
-        for x in range(columns):
-            top[y, x] = f32(1)
-    _most_within(green, top, f32(1), far, room, lines, most)
-    _most_within(green, top, f32(1), 2, room, lines, high)
-    _most_within(green, top, f32(-1), 2, room, lines, low)
-    for y in range(rows):
-        red, blue = light[y, 0, 1:], light[y, 2, 1:]
-        copy(red, planes[2, y])
-        copy(blue, planes[3, y])
-        _side_of_row(
-            red, green[y], blue, most[y], high[y], low[y], even[y], top[y], planes[0, y],
-            planes[1, y],
-        )  # fmt: skip
-
-
-@inner
-def _side_of_row(red, green, blue, most, high, low, even, top, of_red, of_blue):
-    for x in range(green.size):
-        g = green[x]
-        inverse, light = f32(1) / g, g >= LOWER * most[x]
-        of_red[x] = inverse * red[x]
-        of_blue[x] = inverse * blue[x]
-        lightest, flat = g >= LIGHTEST * most[x], even[x] > f32(0)
-        thin = (g <= -DARKEST * low[x]) & (high[x] > THIN * g)
-        top[x] = f32(1) if light & (flat | lightest) else f32(0)
-        even[x] = f32(1) if (not light) & (flat | thin) else f32(0)
-
-
-@inner
-def _most_within(plane, side, sign, far, room, lines, out):
-    """The most of sign * plane on one side of edges within so many pixels of each, by doubling."""
-    rows, columns = plane.shape
-    size = 2 * far + 1
-    for y in range(rows + 2 * far):
-        if far <= y < rows + far:
-            step = _most_of_row(plane[y - far], side[y - far], sign, far, lines, room[y])
-        else:
-            for x in range(columns):
-                room[y, x] = NOTHING
-    step = 1
-    while 2 * step <= size:
-        for y in range(rows + 2 * far - step):
-            _more(room[y, :columns], room[y + step], room[y])
-        step *= 2
-    for y in range(rows):
-        _more(room[y, :columns], room[y + size - step], out[y])
-
-
-@inner
-def _most_of_row(values, side, sign, far, lines, out):
-    columns, size = values.size, 2 * far + 1
-    wide, step, which = columns + 2 * far, 1, 0
-    for x in range(wide):
-        lines[0, x] = NOTHING
-    inside = lines[0, far:]
-    for x in range(columns):
-        inside[x] = sign * values[x] if side[x] > f32(0) else NOTHING
-    while 2 * step <= size:
-        wide -= step
-        _more(lines[which, :wide], lines[which, step:], lines[1 - which])
-        which, step = 1 - which, 2 * step
-    _more(lines[which, :columns], lines[which, size - step :], out)
-    return step
-
-
-@inner
-def _more(a, b, out):
-    for x in range(a.size):
-        out[x] = max(a[x], b[x])
-
-
-@inner
-def _finish(own, green, share, most, ratio, dark, shade, out):
-    """A row of red or blue, between the lines from dark sides to light ones.
-
-    A lower bound comes negated from `_most_within`.
-    """
-    high_ratio, low_ratio = ratio
-    high_dark, low_dark = dark
-    high_green, low_green = shade
+def _least(a, b, c, out):
     for x in range(out.size):
-        g, m, v = green[x], most[x], own[x]
-        up, down, above, below = high_ratio[x], -low_ratio[x], high_dark[x], -low_dark[x]
-        least, top_of_dark = -low_green[x], high_green[x]
-        rise = fma(up, m, -above) / max(m - least, f32(0.1) * m)
-        fall = fma(down, m, -below) / max(m - top_of_dark, f32(0.1) * m)
-        away = g - least if g > least else f32(0)
-        high = fma(rise, away, above) if g < m else up * g
-        low = fma(fall, g - top_of_dark, below) if g < m else down * g
+        out[x] = min(min(a[x], c[x]), b[x])
+
+
+@inner
+def _most(a, b, c, out):
+    for x in range(out.size):
+        out[x] = max(max(a[x], c[x]), b[x])
+
+
+@inner
+def _tell_small(lightest, darkest, low, high, lamp, line):
+    for x in range(lamp.size):
+        least = min(min(low[x], low[x + 2]), low[x + 1])
+        most = max(max(high[x], high[x + 2]), high[x + 1])
+        light, dark = lightest[x], darkest[x]
+        lamp[x] = f32(1) if (light >= LIGHTEST * most) & (light > SMALL * least) else f32(0)
+        line[x] = f32(1) if (dark <= DARKEST * least) & (most > SMALL * dark) else f32(0)
+
+
+@inner
+def _tell_sides(lightest, darkest, even, most, light, dark):
+    """Which blocks that are even or small are a light side, and which a dark one, 0 or 1."""
+    for x in range(light.size):
+        green, limit, flat = lightest[x], LOWER * most[x], even[x] > f32(0)
+        lamp, line, bright = light[x] > f32(0), dark[x] > f32(0), green >= limit
+        low = (flat & (green < limit)) | (line & (darkest[x] < limit))
+        light[x] = f32(1) if (bright & flat) | lamp else f32(0)
+        dark[x] = f32(1) if low else f32(0)
+
+
+@inner
+def _divide(values, by, out):
+    for x in range(out.size):
+        out[x] = values[x] / by[x]
+
+
+@inner
+def _mark(values, side, most, least):
+    for x in range(most.size):
+        value, there = values[x], side[x] > f32(0)
+        most[x] = value if there else NOTHING
+        least[x] = -value if there else NOTHING
+
+
+@inner
+def _terms(found, most, sure, terms):
+    """Of a row of blocks the upper and the lower line of red and of blue, each by its slope, its
+    start and the slope beyond the light side; then where lines bend, and how sure that is."""
+    shade, least, certain = found[8], found[9], terms[14]
+    for c in range(2):
+        sides, lines = found[4 * c : 4 * c + 4], terms[6 * c : 6 * c + 6]
+        _line(sides[0], sides[2], least, f32(1), most, lines[0], lines[1])
+        _line(sides[1], sides[3], shade, f32(-1), most, lines[3], lines[4])
+        copy(sides[0], lines[2])
+        _negate(sides[1], lines[5])
+    copy(most, terms[12])
+    _negate(least, terms[13])
+    for x in range(certain.size):
+        known = (found[0, x] > NOTHING) & (found[2, x] > NOTHING)
+        certain[x] = sure[x] if known else f32(0)
+
+
+@inner
+def _line(ratio, colour, green, sign, most, slope, start):
+    """The line from a dark side's colour at its green to a light one's at the most green; what is
+    not to be exceeded downwards comes negated, and so does the other line's green."""
+    for x in range(slope.size):
+        m, dark = most[x], -sign * green[x]
+        steep = sign * fma(ratio[x], m, -colour[x]) / max(m - dark, f32(0.1) * m)
+        slope[x] = steep
+        start[x] = fma(-steep, dark, sign * colour[x])
+
+
+@inner
+def _negate(row, out):
+    for x in range(out.size):
+        out[x] = -row[x]
+
+
+@inner
+def _double(row, odd, out):
+    for x in range(out.size):
+        out[x] = row[(x + odd) >> 1]
+
+
+@inner
+def _finish(own, green, share, lines, bends, out):
+    """A row of red or blue between its lines."""
+    for x in range(out.size):
+        g, v, m, dark, part = green[x], own[x], bends[0, x], bends[1, x], share[x] * bends[2, x]
+        high, beyond = fma(lines[0, x], max(g, dark), lines[1, x]), lines[2, x] * g
+        low, below = fma(lines[3, x], g, lines[4, x]), lines[5, x] * g
+        high, low = high if g < m else beyond, low if g < m else below
         low = low if low < high else high
-        sure = share[x] if (up > NOTHING) & (above > NOTHING) else f32(0)
-        bounded = clamp(v, low, high)
-        out[x] = fma(sure, bounded - v, v) if sure > f32(0) else v
+        out[x] = fma(part, clamp(v, low, high) - v, v) if part > f32(0) else v

@@ -7,7 +7,7 @@ all; 8 takes out most of what lenses do. A line of colour that is thinner than t
 even places, is taken for a fringe as well, so state no more than a frame needs.
 
 Nothing happens in places that are even, nor where little in the neighbourhood is, as in foliage. A
-preview shows fringes as wide as they are at its size, and none that are less than a pixel there.
+preview shows fringes as wide as they are at its size, and none of edges below 1.5 pixels there.
 """
 
 from typing import NamedTuple
@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
+from grading.region import Region
 from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
@@ -34,16 +35,21 @@ class Fringes(Model):
 
 
 class Constants(NamedTuple):
-    """Pixels within which both sides are looked for, and the variance, as the kernel names them."""
+    """Blocks of 2x2 pixels within which both sides are looked for, and the variance, as the kernel
+    names them."""
 
     far: int
     noise: np.ndarray
 
 
 def prepare(parameters: Fringes, signal: Signal) -> Constants | None:
-    """The width and the noise as they are here; None where nothing would change."""
-    far = round(parameters.width / signal.scale)
-    if far == 0:
+    """The width and the noise as they are here; None where nothing would change.
+
+    So many blocks on either side of a pixel's own reach half a pixel farther than twice as many
+    pixels, on average.
+    """
+    far = round((parameters.width / signal.scale - 0.5) / 2)
+    if far <= 0:
         return None
     noise = NOT_KNOWN if signal.noise is None else (signal.noise.offset, signal.noise.gain, 0.0)
     return Constants(far, np.float32(noise))
@@ -54,12 +60,12 @@ def reach(constants: Constants) -> int:
     return kernels.fringes.reach(constants.far)
 
 
-def apply(rgb: np.ndarray, constants: Constants) -> np.ndarray:
+def apply(rgb: np.ndarray, constants: Constants, place: Region) -> np.ndarray:
     """Light with the colours of edges bounded."""
-    return kernels.fringes.bound_colours(rgb, constants.far, constants.noise)
+    return kernels.fringes.bound_colours(rgb, place.top, place.left, *constants)
 
 
 STAGE = Stage(
     "fringes", ("camera", "scene"), None, Fringes, prepare, apply,
-    reach=reach, kernels=("fringes",),
+    reach=reach, placed=True, kernels=("fringes",),
 )  # fmt: skip

@@ -11,6 +11,7 @@ from grading.engine import execute
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.frame import Noise
+from grading.region import Region
 from grading.signal import Signal
 from grading.stages.fringes import STAGE, Fringes
 
@@ -75,7 +76,8 @@ def lab_of(light):
 
 def without(light, width=8.0, noise=QUIET):
     original = frame(light, two_matrix_camera(), noise)
-    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)))
+    place = Region.whole(*light.shape[1:])
+    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)), place)
 
 
 @pytest.mark.parametrize("tint", [NEUTRAL, SODIUM])
@@ -110,6 +112,19 @@ def test_a_coloured_lamp_keeps_its_chroma(tint, radius):
     assert of_lamp(without(light)) == pytest.approx(of_lamp(light), rel=0.01)
 
 
+@pytest.mark.parametrize("size", [3, 4])
+@pytest.mark.parametrize("softness", [0.6, 1.0])
+def test_a_small_window_beside_a_large_light_keeps_its_colour(size, softness):
+    """Too small to be even, darker than the light, and of another colour."""
+    wall = np.full((3, 60, 80), 0.02)
+    wall[:, 30:] = np.reshape((0.2, 1, 0.35), (3, 1, 1))
+    for x in range(6, 70, 12):
+        wall[:, 26 - size : 26, x : x + size] = np.reshape((0.9, 0.65, 0.2), (3, 1, 1))
+    seen = np.float32(np.stack([blurred(plane, softness) for plane in wall]))
+    apart = delta_e_2000(lab_of(without(seen)), lab_of(seen))
+    assert apart[:28][wall[1, :28] > 0.1].max() < 0.6
+
+
 def test_colours_away_from_edges_stay():
     """Patches of a chart with noise: within a CIEDE2000 of 0.3, and of less on average with their
     edges, where noise counts as a fringe."""
@@ -133,10 +148,14 @@ def test_texture_is_left_alone():
 
 
 def test_a_preview_is_worked_on_at_its_own_size():
-    assert STAGE.prepare(Fringes(width=8.0), signal()).far == 8
+    """In blocks of 2x2 pixels, which reach half a pixel farther than twice as many pixels."""
+    widths = {8.0: 4, 7.0: 3, 2.0: 1, 1.4: None}
+    for width, far in widths.items():
+        constants = STAGE.prepare(Fringes(width=width), signal())
+        assert (constants and constants.far) == far
     small = Signal(signal().facts, "scene", 4)
-    assert STAGE.prepare(Fringes(width=8.0), small).far == 2
-    assert STAGE.prepare(Fringes(width=1.5), small) is None
+    assert STAGE.prepare(Fringes(width=8.0), small).far == 1
+    assert STAGE.prepare(Fringes(width=4.0), small) is None
 
 
 def test_rendered_originals_and_tiles(monkeypatch):
