@@ -33,7 +33,7 @@ from grading.develop.mosaic import MosaicPixels
 from grading.develop.noise import measure_noise
 from grading.develop.noise_source import settle
 from grading.develop.samples import sampled
-from grading.kernels.raw.highlights import highlight_guide
+from grading.kernels.raw.highlights import guide_of, survey_clipped
 from grading.kernels.raw.mosaic import Sensor
 
 
@@ -90,13 +90,15 @@ def _from_bayer(raw, codes, colours, iso, stated_blacks, stated_noise):
     scale = 1 / (white - black)
     balance = np.float32(colours.neutral[1] / colours.neutral)
     mosaic = counts.astype(np.uint16, "C")  # LibRaw's own memory goes with it
+    sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
+    cells = survey_clipped(mosaic, sensor, balance)  # whatever the noise is
     with ThreadPoolExecutor(1) as beside:
         measured = beside.submit(measure_noise, mosaic, phase, black, white)
-        sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
-        highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
+        highest = beside.submit(mosaic.max)
+        highlights = None if cells is None else guide_of(cells, balance)
     noise, source = settle(measured.result(), iso, stated_noise)
     sensor = sensor._replace(noise=tuple(noise))
-    brightest = float((mosaic.max() - black.min()) * scale.max())
+    brightest = float((highest.result() - black.min()) * scale.max())
     pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[raw.sizes.flip])
     return "mosaic", pixels, (noise, source), brightest, warnings
 
