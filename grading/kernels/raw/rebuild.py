@@ -111,7 +111,7 @@ def rebuild_sites(planes, top, left, sensor, guide, gains):
 @compiled
 def _rebuild_sites(planes, first_row, first_column, guide, gains):
     rows, columns = planes.shape[1:]
-    if not _any_clipped(planes.reshape(4, rows * columns), gains, 0, rows * columns):
+    if not _any_clipped(planes.reshape(4, 1, rows * columns), gains, 0, 0, rows * columns):
         return
     known, filled = np.ones(planes.shape, np.float32), planes.copy()
     blended, light = np.empty((4, guide.shape[2]), np.float32), aligned((rows, 5, columns))
@@ -119,11 +119,11 @@ def _rebuild_sites(planes, first_row, first_column, guide, gains):
     step, half = np.float32(1 / BLOCKS), np.float32(0.5)
     left = (np.float32(first_column) + half) * step - half
     for i in range(rows):
-        if _any_clipped(planes[:, i], gains, 0, columns):
+        if _any_clipped(planes, gains, i, 0, columns):
             _blend(guide, (np.float32(first_row + i) + half) * step - half, blended)
             for n in range(clipped.shape[1]):
                 start, end = n * PART, min((n + 1) * PART, columns)
-                clipped[i, n] = _any_clipped(planes[:, i], gains, start, end)
+                clipped[i, n] = _any_clipped(planes, gains, i, start, end)
                 if clipped[i, n]:
                     place, lights = left + np.float32(start) * step, _five(light[i], start, end)
                     _look_up(blended, place, step, gains, lights)
@@ -216,12 +216,12 @@ def _risen(value, known, light):
 
 
 @inner
-def _any_clipped(sites, gains, start, end):
+def _any_clipped(planes, gains, i, start, end):
     return (
-        _any_above(sites[0, start:end], ONSET * gains[0])
-        or _any_above(sites[1, start:end], ONSET * gains[1])
-        or _any_above(sites[2, start:end], ONSET * gains[1])
-        or _any_above(sites[3, start:end], ONSET * gains[2])
+        _any_above(planes[0, i, start:end], ONSET * gains[0])
+        or _any_above(planes[1, i, start:end], ONSET * gains[1])
+        or _any_above(planes[2, i, start:end], ONSET * gains[1])
+        or _any_above(planes[3, i, start:end], ONSET * gains[2])
     )
 
 
