@@ -72,10 +72,13 @@ def calibration_weights(calibrations: Sequence[Calibration], xy: ArrayLike) -> t
     tolerance of lamps or, if less, a third of the way to the nearer of the other lights. The
     two share the rest as if they were alone.
     """
-    if len(calibrations) == 1:
-        return (1.0,)
+    return (1.0,) if len(calibrations) == 1 else _shares(calibrations, xy, nearest_kelvin(xy))
+
+
+def _shares(calibrations, xy, kelvin):
+    """Shares of two calibrations or three for a light whose nearest kelvin are known."""
     low, high, *third = calibrations
-    share = min(max(_way(low, high, xy), 0.0), 1.0)
+    share = min(max(_way(low, high, kelvin), 0.0), 1.0)
     if not third:
         return 1 - share, share
     own = xy_to_uv(third[0].xy)
@@ -85,9 +88,9 @@ def calibration_weights(calibrations: Sequence[Calibration], xy: ArrayLike) -> t
     return (1 - peak) * (1 - share), (1 - peak) * share, peak
 
 
-def _way(low, high, xy):
+def _way(low, high, kelvin):
     """Way of a light from one calibration (0) to the other (1), in reciprocal kelvin."""
-    return float((1 / nearest_kelvin(xy) - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin))
+    return float((1 / kelvin - 1 / low.kelvin) / (1 / high.kelvin - 1 / low.kelvin))
 
 
 def nearness(xy: ArrayLike) -> float:
@@ -116,7 +119,11 @@ def nearness(xy: ArrayLike) -> float:
     >>> round(nearness(kelvin_duv_to_xy(5000, 0.025)), 4), nearness((0.3, 0.6))
     (0.75, 0.0)
     """
-    offset = xy_to_uv(xy) - xy_to_uv(kelvin_duv_to_xy(nearest_kelvin(xy), 0.0))
+    return _nearness(xy, nearest_kelvin(xy))
+
+
+def _nearness(xy, kelvin):
+    offset = xy_to_uv(xy) - xy_to_uv(kelvin_duv_to_xy(kelvin, 0.0))
     return max(1 - float(offset @ offset) / DUV_LIMIT**2, 0.0)
 
 
@@ -144,18 +151,21 @@ def xyz_to_camera(camera: Camera, xy: ArrayLike) -> np.ndarray:
     in the middle of two readings of a matrix, which differ in how colours adapt to the light:
     with XYZ, as it stands, or with camera RGB.
     """
-    weights = calibration_weights(camera.calibrations, xy)
     matrices = [np.asarray(c.xyz_to_camera, dtype=np.float64) for c in camera.calibrations]
+    weights = (1.0,)
     if len(matrices) > 1:
-        matrices[1] = _carried_on(camera.calibrations, matrices, np.asarray(xy, dtype=np.float64))
+        xy = np.asarray(xy, dtype=np.float64)
+        kelvin = nearest_kelvin(xy)
+        weights = _shares(camera.calibrations, xy, kelvin)
+        matrices[1] = _carried_on(camera.calibrations, matrices, xy, kelvin)
     return sum(weight * matrix for weight, matrix in zip(weights, matrices, strict=True))
 
 
-def _carried_on(calibrations, matrices, xy):
+def _carried_on(calibrations, matrices, xy, kelvin):
     """The bluer of two matrices, for a light that may be bluer than its own."""
     low, high = calibrations[:2]
-    near = nearness(xy)
-    beyond = EXTRAPOLATED * near * min(_way(low, high, xy) - 1, 1.0)
+    near = _nearness(xy, kelvin)
+    beyond = EXTRAPOLATED * near * min(_way(low, high, kelvin) - 1, 1.0)
     if beyond <= 0:
         return matrices[1]
     own = [xy_to_xyz(kelvin_duv_to_xy(c.kelvin) if c.xy is None else c.xy) for c in (low, high)]
@@ -166,7 +176,7 @@ def _carried_on(calibrations, matrices, xy):
     ratios = seen[1] / seen[0]
     if np.any(ratios.max(axis=0) > UNLIKE * ratios.min(axis=0)):
         return matrices[1]
-    distance = kelvin_to_mired(high.kelvin) - kelvin_to_mired(nearest_kelvin(xy))
+    distance = kelvin_to_mired(high.kelvin) - kelvin_to_mired(kelvin)
     share = near * min(float(distance) / ADAPTING, 1.0)
     first, last = (
         _partly_adapted(matrix, white, light, share)

@@ -69,7 +69,10 @@ _START_POINTS = _locus(_STARTS)[0]
 
 
 def _nearest(uv):
-    """Position of the nearest point of the locus: the best of a few starts, then Newton."""
+    """Position of the nearest point of the locus: the best of a few starts, then Newton.
+
+    It ends once nothing changes any more, which no further step would alter.
+    """
     distance = ((uv[..., None, :] - _START_POINTS) ** 2).sum(axis=-1)
     position = _STARTS[distance.argmin(axis=-1)]
     for _ in range(6):
@@ -77,7 +80,9 @@ def _nearest(uv):
         offset = uv - point
         slope = (tangent**2 - offset * bend).sum(axis=-1)
         step = (offset * tangent).sum(axis=-1) / np.maximum(slope, 1e-6)
-        position = np.clip(position + np.clip(step, -0.01, 0.01), 0.0, _END)
+        before, position = position, np.clip(position + np.clip(step, -0.01, 0.01), 0.0, _END)
+        if np.array_equal(position, before):
+            break
     return position
 
 

@@ -33,16 +33,18 @@ from grading.develop.mosaic import MosaicPixels
 from grading.develop.noise import measure_noise
 from grading.develop.noise_source import settle
 from grading.develop.samples import sampled
-from grading.kernels.raw.highlights import highlight_guide
+from grading.kernels.raw.highlights import guide_of, survey_clipped
 from grading.kernels.raw.mosaic import Sensor
 
 
-def develop(raw, colours, iso=None, stated_blacks=None, stated_noise=None):
+def develop(raw, codes, colours, iso=None, stated_blacks=None, stated_noise=None):
     """Develop an unpacked raw.
 
     Parameters
     ----------
     raw : rawpy.RawPy
+    codes : ndarray, shape (rows, columns) or (rows, columns, n), uint16
+        The visible area; of a Bayer mosaic in any order of bytes.
     colours : grading.develop.channels.Colours
     iso : float or None
         The speed of the frame.
@@ -65,42 +67,44 @@ def develop(raw, colours, iso=None, stated_blacks=None, stated_noise=None):
     OriginalError
         If LibRaw has no way to develop the mosaic.
     """
-    if raw.raw_image_visible.ndim == 3:
-        return _from_samples(raw, colours, "linear samples")
+    if codes.ndim == 3:
+        return _from_samples(raw, codes, colours, "linear samples")
     if raw.num_colors == 1:
-        return _from_samples(raw, colours, "monochrome samples")
+        return _from_samples(raw, codes, colours, "monochrome samples")
     if _is_bayer(raw):
-        return _from_bayer(raw, colours, iso, stated_blacks, stated_noise)
+        return _from_bayer(raw, codes, colours, iso, stated_blacks, stated_noise)
     return _from_libraw(raw, colours)
 
 
 def _is_bayer(raw):
     pattern = raw.raw_pattern
-    if raw.raw_image_visible.ndim != 2 or pattern is None or pattern.shape != (2, 2):
+    if pattern is None or pattern.shape != (2, 2):
         return False
     return sorted(raw.color_desc[site] for site in pattern.flat) == sorted(b"RGGB")
 
 
-def _from_bayer(raw, colours, iso, stated_blacks, stated_noise):
-    counts, corner, warnings = seen(raw.raw_image_visible, raw.sizes)
+def _from_bayer(raw, codes, colours, iso, stated_blacks, stated_noise):
+    counts, corner, warnings = seen(codes, raw.sizes)
     phase, white = red_site(raw, corner), raw.white_level
     black, *line_blacks = mosaic_blacks(raw, stated_blacks, corner, phase, counts.shape)
     scale = 1 / (white - black)
     balance = np.float32(colours.neutral[1] / colours.neutral)
+    mosaic = counts.astype(np.uint16, "C")  # LibRaw's own memory goes with it
+    sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
+    cells = survey_clipped(mosaic, sensor, balance)  # whatever the noise is
     with ThreadPoolExecutor(1) as beside:
-        measured = beside.submit(measure_noise, counts, phase, black, white)
-        mosaic = counts.copy()  # LibRaw's own memory goes with it
-        sensor = Sensor(phase, np.float32(black), np.float32(scale), *line_blacks, (0.0, 0.0))
-        highlights = highlight_guide(mosaic, sensor, balance)  # whatever the noise is
+        measured = beside.submit(measure_noise, mosaic, phase, black, white)
+        highest = beside.submit(mosaic.max)
+        highlights = None if cells is None else guide_of(cells, balance)
     noise, source = settle(measured.result(), iso, stated_noise)
     sensor = sensor._replace(noise=tuple(noise))
-    brightest = float((mosaic.max() - black.min()) * scale.max())
+    brightest = float((highest.result() - black.min()) * scale.max())
     pixels = MosaicPixels(mosaic, sensor, balance, highlights, ORIENTATIONS[raw.sizes.flip])
     return "mosaic", pixels, (noise, source), brightest, warnings
 
 
-def _from_samples(raw, colours, decoder):
-    codes, channels = raw.raw_image_visible, len(colours.neutral)
+def _from_samples(raw, codes, colours, decoder):
+    channels = len(colours.neutral)
     codes = codes[..., :channels] if codes.ndim == 3 else codes[..., None]
     codes, _, warnings = seen(codes, raw.sizes)
     black = np.array(raw.black_level_per_channel[:channels], np.float64)

@@ -8,6 +8,20 @@ ORIENTATIONS = {0: 1, 1: 2, 2: 4, 3: 3, 4: 5, 5: 8, 6: 6, 7: 7}
 SITES = ((0, 0), (0, 1), (1, 0), (1, 1))
 
 
+def active(counts, sizes):
+    """The visible area of all counts of a sensor, shape (rows, columns); a view.
+
+    Raises
+    ------
+    ValueError
+        If LibRaw takes the sensor to have another size.
+    """
+    if counts.shape != (sizes.raw_height, sizes.raw_width):
+        raise ValueError("it states two sizes of its picture")
+    top, left = sizes.top_margin, sizes.left_margin
+    return counts[top : top + sizes.height, left : left + sizes.width]
+
+
 def seen(visible, sizes):
     """What of the visible area is meant to be seen (DNG DefaultCrop, or the maker's).
 

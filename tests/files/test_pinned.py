@@ -57,7 +57,7 @@ PICTURES = {
     ("raw", "bt2020", None):
         "84e2581675c2bb997fb034cb3684a6650907544e5d5888f48a8b3059f4db7359",
     ("raw", "bt2020", 100):
-        "f13173cee150eee2992d700d3a9533ca829cacdc6b77ac3efd4a88aa49a76b95",
+        "b80e6b4b1744246026c2f8f4cd1abda200c350ca81cddb2e705ce65ef5fa23aa",
     ("rendered", "srgb", None):
         "29636548fd95845b99ac12c3c74912948c847efbe351cd50a0276dcb5d4267ca",
     ("rendered", "srgb", 100):
@@ -79,7 +79,7 @@ NOT_SHARPENED = {
 
 FILES = {
     ("raw", "srgb"): "c23751516b45afd5c08932376b6acc5e73d6b2d5f2f11210db28e6684d80f030",
-    ("raw", "bt2020"): "bd26521eeb5d4bf639b634f8508ac8ce9188fcc12761008da0b8edc236382632",
+    ("raw", "bt2020"): "d9a12a97512020d04a460ebef989c86d8b76073c2a33effd516bb5612d22b779",
     ("rendered", "srgb"): "90db7d8cd4f5af3f2cd250e8cfed462710dedef811e6a636724e6e6b6d00c3e0",
     ("rendered", "bt2020"): "5ef469493ea514bc983e9e619d4d189e74a9d2cf920bb6eb638aeb6275608f47",
 }

@@ -8,8 +8,8 @@ from grading.files.integrity import dct_jpeg, lossless_jpeg
 from grading.files.metadata.dngtags import DNG_VERSION, is_dng, pictures
 from grading.files.metadata.tifftags import end_of_pixels, numbers, segments
 
-JPEG = 7
-_COMPRESSION, _PLAIN, _LOSSY_JPEG = 259, 1, 34892
+PLAIN, JPEG = 1, 7
+_COMPRESSION, _LOSSY_JPEG = 259, 34892
 _WIDTH, _HEIGHT, _BITS, _STRIPS, _SAMPLES = 256, 257, 258, 273, 277
 
 
@@ -78,7 +78,7 @@ def _missing(picture):
     """How many bytes are missing of pixels that are not compressed."""
     places, bits = segments(picture), numbers(picture, _BITS)
     sizes = [numbers(picture, code) for code in (_WIDTH, _HEIGHT)]
-    if compression(picture) != _PLAIN or not places or not bits or not all(sizes):
+    if compression(picture) != PLAIN or not places or not bits or not all(sizes):
         return 0
     samples = (numbers(picture, _SAMPLES) or [1])[0]
     needed = int(sizes[0][0] * sizes[1][0] * samples * bits[0]) // 8
@@ -117,4 +117,4 @@ def has_long_extra(directories):
 
 def compression(picture):
     """The compression of a picture's pixels, by its number (TIFF 6.0, and DNG 1.7, chapter 2)."""
-    return (numbers(picture, _COMPRESSION) or [_PLAIN])[0]
+    return (numbers(picture, _COMPRESSION) or [PLAIN])[0]

@@ -3,7 +3,7 @@
 import io
 
 from grading.develop import develop
-from grading.develop.counts import ORIENTATIONS
+from grading.develop.counts import ORIENTATIONS, active
 from grading.develop.libraw import libraw, libraw_version
 from grading.errors import OriginalError
 from grading.files.integrity.dng import check_codes, check_extent
@@ -48,15 +48,17 @@ def open_raw(path, data, max_pixels):
     directories, pictures = read_exif(data), read_pictures(data)
     check_extent(data, pictures)
     try:
-        with _readable(data, pictures, max_pixels) as raw:
+        raw, counts = _readable(data, pictures, max_pixels)
+        with raw:
             check_size(raw.sizes.raw_width, raw.sizes.raw_height, max_pixels, len(data))
-            _check_sensor(raw)
+            codes = raw.raw_image_visible if counts is None else active(counts, raw.sizes)
+            _check_sensor(raw, codes)
             camera, colours, warnings = read_colours(raw, directories[0])
             capture = _capture(raw, directories)
             optics, lens_warnings = stated_optics(pictures, raw)
             orientation = ORIENTATIONS[raw.sizes.flip]
             decoder, pixels, noise, brightest, more_warnings = develop(
-                raw, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
+                raw, codes, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
             )
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
         raise NotRaw(
@@ -75,12 +77,12 @@ def open_raw(path, data, max_pixels):
 
 
 def _readable(data, pictures, max_pixels):
-    """The raw as LibRaw reads it: a checked copy with its pixels not compressed, or the file."""
-    file = unpacked(data, pictures, max_pixels)
+    """The raw as LibRaw reads it, and its counts where LibRaw is not given them."""
+    file, counts = unpacked(data, pictures, max_pixels)
     if file is None:
         check_codes(data, pictures)
         file = io.BytesIO(data)
-    return libraw().imread(file)
+    return libraw().imread(file), counts
 
 
 def _message(error):
@@ -88,7 +90,7 @@ def _message(error):
     return text.decode("utf-8", "replace") if isinstance(text, bytes) else str(text)
 
 
-def _check_sensor(raw):
+def _check_sensor(raw, codes):
     if raw.num_colors not in (1, 3, 4):
         raise OriginalError(
             f"the sensor has {raw.num_colors} colours", allowed="sensors of 1, 3 or 4 colours"
@@ -100,7 +102,6 @@ def _check_sensor(raw):
             allowed="a black level below the white level",
             remedy="convert the file again; its level tags are wrong",
         )
-    codes = raw.raw_image_visible
     codes = codes[..., : raw.num_colors] if codes.ndim == 3 else codes
     some = codes[::41, ::37]
     if some.min() == some.max() and codes.min() == codes.max():

@@ -2,12 +2,15 @@
 
 LibRaw decodes on one thread, decodes of several strips only the first, and passes over most damage.
 So it is given the same file with its pixels not compressed. Levels, areas, crops and the table of
-linearisation stay what it reads and does. Structure: DNG 1.7, chapter 4, and TIFF 6.0.
+linearisation stay what it reads and does. Of a plain Bayer mosaic, compressed or not, it need not
+see the counts at all: it is given the file with nothing where its pixels are. Structure: DNG 1.7,
+chapter 4, and TIFF 6.0.
 """
 
 import io
 import os
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -22,6 +25,8 @@ _STRIP_OFFSETS, _STRIP_ROWS, _STRIP_BYTES = 273, 278, 279
 _TILE_WIDTH, _TILE_HEIGHT, _TILE_OFFSETS, _TILE_BYTES = 322, 323, 324, 325
 _ONE_IF_STATED = (266, 284, 339, 50975, 52547)
 """Order of bits, planes, kind of number, fields of rows and of columns: 1 is the plain way."""
+_CFA_SIZE, _CFA, _CFA_COLOURS = 33421, 33422, 50710
+_TABLE, _BLACK, _MASKED = 50712, 50714, 50830
 
 _MAX_THREADS = 8
 _PAGE = 4096
@@ -48,7 +53,7 @@ class _Layout(NamedTuple):
 
 
 def unpacked(data, directories, max_pixels):
-    """A DNG of lossless JPEG as one whose pixels are not compressed.
+    """A DNG as LibRaw is to be given it: with its pixels not compressed, or without them.
 
     Parameters
     ----------
@@ -63,6 +68,9 @@ def unpacked(data, directories, max_pixels):
     -------
     io.BytesIO or None
         None of any other file, and of one that is laid out in a way that is not covered.
+    ndarray, shape (rows, columns), uint16 in any order of bytes, or None
+        The counts of a plain Bayer mosaic, which LibRaw is not given; of `data` where they are
+        there.
 
     Raises
     ------
@@ -70,17 +78,60 @@ def unpacked(data, directories, max_pixels):
         If the picture is too large, or damaged.
     """
     found = pictures(directories)
-    layout = _layout(found[0]) if len(found) == 1 else None
+    picture = found[0] if len(found) == 1 else {}
+    if (counts := _stored_counts(data, picture)) is not None:
+        return _without_pixels(data, picture), counts
+    layout = _layout(picture)
     if layout is None:
-        return None
+        return None, None
     check_size(layout.columns // layout.samples, layout.rows, max_pixels, len(data))
     headers = _headers(data, directories, layout)
     start = -(-len(data) // _PAGE) * _PAGE
     end = start + 2 * layout.rows * layout.columns
     if end > _LARGEST or not all(_fits(header, layout, n) for n, header in enumerate(headers)):
-        return None
+        return None, None
+    if _is_plain_mosaic(picture):
+        counts = np.empty((layout.rows, layout.columns), np.uint16)
+        _decode(data, layout, headers, counts.ravel())
+        return _without_pixels(data, picture), counts
     file = io.BytesIO(bytes(end))
-    _write(file.getbuffer(), data, found[0], layout, headers, start)
+    _write(file.getbuffer(), data, picture, layout, headers, start)
+    return file, None
+
+
+def _is_plain_mosaic(picture):
+    """Whether it is a Bayer mosaic whose counts LibRaw would neither change nor learn from."""
+    pattern, colours = numbers(picture, _CFA), numbers(picture, _CFA_COLOURS)
+    is_bayer = numbers(picture, _CFA_SIZE) == [2, 2] and sorted(pattern) == [0, 1, 1, 2]
+    needs_counts = _TABLE in picture or (_MASKED in picture and _BLACK not in picture)
+    return is_bayer and colours in ([], [0, 1, 2]) and not needs_counts
+
+
+def _stored_counts(data, picture):
+    """Counts of a plain mosaic that is not compressed and lies in one piece, as the file has them;
+    None of any other."""
+    places, size = segments(picture), [_whole(picture, code, 0) for code in (_HEIGHT, _WIDTH)]
+    plain = dng.compression(picture) == dng.PLAIN and numbers(picture, _BITS) == [16]
+    plain &= all(set(numbers(picture, code)) <= {1} for code in (_SAMPLES, *_ONE_IF_STATED))
+    if not (plain and places and _is_plain_mosaic(picture)) or _TILE_OFFSETS in picture:
+        return None
+    in_one = all(before[1] == after[0] for before, after in pairwise(places))
+    start, end = places[0][0], places[-1][1]
+    if not in_one or end > len(data) or end - start != 2 * size[0] * size[1]:
+        return None
+    order = ">" if data[:2] == b"MM" else "<"
+    return np.frombuffer(data, order + "u2", size[0] * size[1], start).reshape(size)
+
+
+def _without_pixels(data, picture):
+    """The file with zeros for pixels, which to LibRaw are JPEG that ends before it begins."""
+    file, start = io.BytesIO(bytes(len(data))), 0
+    with file.getbuffer() as copy:
+        for first, end in sorted(segments(picture)):
+            copy[start:first] = data[start:first]
+            start = max(start, end)
+        copy[start:] = data[start:]
+        set_numbers(copy, picture, {_COMPRESSION: dng.JPEG})
     return file
 
 

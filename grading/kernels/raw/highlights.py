@@ -23,7 +23,7 @@ from grading.kernels.raw.conclude import (
 )
 from grading.kernels.raw.plate import NOWHERE, plate
 from grading.kernels.raw.rebuild import CLIP, ONSET
-from grading.kernels.raw.relax import colours
+from grading.kernels.raw.relax import colours, pyramid_of
 from grading.kernels.raw.survey import cells_of, find_highest, survey
 
 TINY = np.float32(1e-6)
@@ -63,21 +63,36 @@ def highlight_guide(mosaic, sensor, balance):
         Cells far from all that clips count next to nothing. None where the frame has nothing
         clipped.
     """
+    cells = survey_clipped(mosaic, sensor, balance)
+    return None if cells is None else guide_of(cells, balance)
+
+
+def survey_clipped(mosaic, sensor, balance):
+    """The first half of `highlight_guide`: what the cells near clipped sites tell.
+
+    Returns
+    -------
+    ndarray, or None
+        From `grading.kernels.raw.survey.survey`; None where the frame has nothing clipped.
+    """
     highest = np.empty(cells_of(mosaic, sensor), np.uint16)
     find_highest(mosaic, sensor.phase, highest)
     brightest = (float(highest.max()) - sensor.black.min()) * sensor.scale.max()
     if brightest < CLIP:
         return None
-    gains = np.asarray(balance, np.float32)
     near = _near_clipped(highest, sensor)
-    if not near.any():
-        return None
-    cells = survey(mosaic, sensor, gains, near)
+    return survey(mosaic, sensor, np.asarray(balance, np.float32), near) if near.any() else None
+
+
+def guide_of(cells, balance):
+    """The second half of `highlight_guide`: the guide that cells tell of, on one thread."""
+    gains = np.asarray(balance, np.float32)
     ratios, weights = cells[RATIO:RATIO_WEIGHT], cells[RATIO_WEIGHT:SIGNAL]
-    hue = np.clip(colours(ratios, weights, cells[FLOW]), -PUREST, PUREST)
+    pyramid = pyramid_of(cells[FLOW])
+    hue = np.clip(colours(ratios, weights, pyramid), -PUREST, PUREST)
     level, weight, floor = np.empty((3, *hue.shape[1:]), np.float32)
     _find_level(cells, hue, gains, level, weight, floor)
-    level = plate(level, weight, floor, cells[FLOW])
+    level = plate(level, weight, floor, pyramid)
     guide = np.empty((4, *hue.shape[1:]), np.float32)
     _to_light(hue, level, cells[BRIGHT], guide)
     return guide

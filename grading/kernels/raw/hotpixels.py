@@ -38,7 +38,7 @@ def repair_hot_pixels(planes, noise, gains):
         The balance that is in `planes`.
     """
     rows, columns = planes.shape[1:]
-    found = np.empty((planes.size // 4 + 1, 3), np.int32)
+    found, peaks = np.empty((planes.size // 4 + 1, 3), np.int32), np.empty(RUN, np.bool_)
     repaired = np.empty(planes.size // 4 + 1, np.float32)
     count = 0
     for site in range(4):
@@ -49,12 +49,14 @@ def repair_hot_pixels(planes, noise, gains):
         flat, outer = plane.ravel(), REACH * columns
         for start in range(outer, flat.size - outer, RUN):
             stop = min(start + RUN, flat.size - outer)
-            if not _any_peak(
+            if not _find_peaks(
                 flat[start - columns :], flat[start - 1 :], flat[start:stop], flat[start + 1 :],
-                flat[start + columns :], slope, floor,
+                flat[start + columns :], slope, floor, peaks,
             ):
                 continue
             for place in range(start, stop):
+                if not peaks[place - start]:
+                    continue
                 y, x = place // columns, place % columns
                 if not REACH <= x < columns - REACH:
                     continue
@@ -84,13 +86,14 @@ def _is_peak(value, around, slope, floor):
 
 
 @inner
-def _any_peak(above, before, row, after, below, slope, floor):
-    """Whether a site of a run stands above its four nearest neighbours."""
-    peaks = np.int32(0)
+def _find_peaks(above, before, row, after, below, slope, floor, peaks):
+    """Which sites of a run stand above their four nearest neighbours; whether any does."""
+    count = np.int32(0)
     for x in range(row.size):
         cross = max(max(above[x], below[x]), max(before[x], after[x]))
-        peaks += np.int32(1) if _is_peak(row[x], cross, slope, floor) else np.int32(0)
-    return peaks > 0
+        peaks[x] = _is_peak(row[x], cross, slope, floor)
+        count += np.int32(1) if peaks[x] else np.int32(0)
+    return count > 0
 
 
 @inner

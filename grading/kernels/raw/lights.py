@@ -61,29 +61,44 @@ def mend_lights(planes, noise, gains, green, colours):
     gain = max(max(gains[0], gains[1]), gains[2])
     slope, floor = gain * np.float32(noise[0]), gain * gain * np.float32(noise[1])
     find_contrasts(planes, MARGIN - EDGE, slope, floor, contrasts, share)
+    end, most = columns - MARGIN, aligned((columns,))
     for y in range(MARGIN, rows - MARGIN, HEIGHT):
         y1, x1 = min(y + HEIGHT, rows - MARGIN), MARGIN
-        while x1 < columns - MARGIN:
+        _find_most(share, y, y1, most)
+        while x1 < end:
             x0 = x1
-            while x1 < min(x0 + WIDEST, columns - MARGIN) and _any(share, y, y1, x1, x1 + STEP):
-                x1 = min(x1 + STEP, columns - MARGIN)
+            while x1 < min(x0 + WIDEST, end) and _any(most[x1 : min(x1 + STEP, end)]):
+                x1 = min(x1 + STEP, end)
             if x1 == x0:
                 x1 += STEP
             else:
-                _mend_block(
-                    planes, contrasts, share, slope, floor, gains, (y, y1, x0, x1), green, colours
-                )
+                top, bottom = y, y1
+                while not _any(share[top, x0:x1]):
+                    top += 1
+                while not _any(share[bottom - 1, x0:x1]):
+                    bottom -= 1
+                block = top, bottom, x0, x1
+                _mend_block(planes, contrasts, share, slope, floor, gains, block, green, colours)
 
 
 @inner
-def _any(share, y0, y1, x0, x1):
-    """Whether a share of some rows and columns is above 0."""
-    highest = ZERO
+def _find_most(share, y0, y1, most):
+    """The most of each column in some rows."""
+    for x in range(most.size):
+        most[x] = ZERO
     for y in range(y0, y1):
-        row = share[y, x0:x1]
-        for x in range(row.size):
-            highest = max(highest, row[x])
-    return highest > ZERO
+        row = share[y]
+        for x in range(most.size):
+            most[x] = row[x] if row[x] > most[x] else most[x]
+
+
+@inner
+def _any(share):
+    """Whether a share is above 0."""
+    found = False
+    for x in range(share.size):
+        found |= share[x] > ZERO
+    return found
 
 
 @inner

@@ -10,10 +10,7 @@ from grading.kernels.raw.relax import (
     LEAST,
     framed,
     grown,
-    halved,
     inside,
-    links_of,
-    passing,
     shrunk,
 )
 
@@ -31,7 +28,7 @@ NOWHERE, HIGHEST = np.float32(-20), np.float32(2.5)
 """A floor that is none, and the stops that the plate may rise above one."""
 
 
-def plate(observed, weight, floor, flow):
+def plate(observed, weight, floor, pyramid):
     """A level for every cell: a thin plate with some tension over a floor.
 
     Parameters
@@ -39,24 +36,24 @@ def plate(observed, weight, floor, flow):
     observed, weight : ndarray, shape (rows, columns), float32
     floor : ndarray, shape (rows, columns), float32
         What the level lies on or above.
-    flow : ndarray, shape (rows, columns), float32
-        As for `colours`.
+    pyramid : list of Cells
+        From `pyramid_of`.
 
     Returns
     -------
     ndarray, shape (rows, columns), float32
     """
-    levels = [(observed, HELD * weight, floor, flow)]
-    while min(levels[-1][0].shape) > 3:
-        observed, weight, floor, flow = levels[-1]
-        levels.append((*shrunk(observed, 16 * weight), _coarse_floor(floor), halved(flow)))
-    observed, weight, floor, _ = levels[-1]
+    levels = [(observed, HELD * weight, floor)]
+    while len(levels) < len(pyramid):
+        observed, weight, floor = levels[-1]
+        levels.append((*shrunk(observed, 16 * weight), _coarse_floor(floor)))
+    observed, weight, floor = levels[-1]
     mean = (observed * weight).sum() / max(weight.sum(), LEAST)
     level = np.maximum(np.full(floor.shape, mean, np.float32), floor)
-    for k, (observed, weight, floor, flow) in reversed(list(enumerate(levels))):
-        level, steps = grown(level, flow.shape), BEND_STEPS * min(2**k, 4)
-        tension = np.float32(max(LENGTH * max(flow.shape), SHORTEST / 2**k) ** -2)
-        level = _bent(level, observed, weight, floor, flow, tension, steps)
+    for k, (about, cells) in reversed(list(enumerate(zip(levels, pyramid, strict=True)))):
+        level, steps = grown(level, cells.shape), BEND_STEPS * min(2**k, 4)
+        tension = np.float32(max(LENGTH * max(cells.shape), SHORTEST / 2**k) ** -2)
+        level = _bent(level, *about, cells, tension, steps)
     return level
 
 
@@ -66,14 +63,14 @@ def _coarse_floor(floor):
     return np.where(share > 0.5, mean, NOWHERE)
 
 
-def _bent(level, observed, weight, floor, flow, tension, steps):
+def _bent(level, observed, weight, floor, cells, tension, steps):
     """Steps down the plate's slope with momentum, held above the floor."""
-    links, places, width = links_of(flow).reshape(2, -1), passing(flow), flow.shape[1] + 2
+    links, places, width = cells.links.reshape(2, -1), cells.places, cells.shape[1] + 2
     top = np.where(floor > NOWHERE, floor + HIGHEST, -NOWHERE)
     about = framed(np.stack((observed, weight, floor, top)))
     levels = np.stack([framed(level)] * 2)
     _bend_all(levels, links, places, width, about, tension, steps)
-    return inside(levels[steps % 2], flow.shape)
+    return inside(levels[steps % 2], cells.shape)
 
 
 @compiled

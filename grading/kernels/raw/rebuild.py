@@ -10,7 +10,7 @@ its darker side; so what clips there counts in the level as the guide has it.
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, inner, smooth
+from grading.kernels.primitives import aligned, compiled, inner, smooth
 from grading.kernels.raw.survey import BLOCKS, CELL
 
 ONSET, CLIP = np.float32(0.9), np.float32(0.985)
@@ -18,6 +18,9 @@ ONSET, CLIP = np.float32(0.9), np.float32(0.985)
 
 TINY = np.float32(1e-6)
 MOST = np.float32(4)
+
+PART = 64
+"""Blocks of a row that are looked at together."""
 
 
 @inner
@@ -42,23 +45,30 @@ def _cells_about(place, size):
 
 
 @inner
-def _look_up(guide, row, start, step, gains, blended, out):
-    """Red, green, blue of unit sum, the whole light, and that where all clip, along a row.
-
-    `row` and `start` are the places of the row and of its first value in cells, `step` is that from
-    one value to the next. Where all clip, the light is no less than clipping tells, unless its
-    colour were so pure that one channel had to be `MOST` times where it clips.
-    """
+def _blend(guide, row, blended):
+    """The guide at a row, which is a place in cells."""
     above, below, part = _cells_about(row, guide.shape[1])
     for k in range(4):
         first, second, line = guide[k, above], guide[k, below], blended[k]
         for j in range(line.size):
             line[j] = first[j] + part * (second[j] - first[j])
-    for x in range(out.shape[1]):
-        left, right, part = _cells_about(start + np.float32(x) * step, guide.shape[2])
-        for k in range(4):
-            out[k, x] = blended[k, left] + part * (blended[k, right] - blended[k, left])
-    red, green, blue, light, burnt = out[0], out[1], out[2], out[3], out[4]
+
+
+@inner
+def _look_up(blended, start, step, gains, lights):
+    """Red, green, blue of unit sum, the whole light, and that where all clip, along a row.
+
+    `start` is the place of the first value in cells, `step` is that from one value to the next.
+    Where all clip, the light is no less than clipping tells, unless its colour were so pure that
+    one channel had to be `MOST` times where it clips.
+    """
+    red, green, blue, light, burnt = lights
+    for x in range(light.size):
+        left, right, part = _cells_about(start + np.float32(x) * step, blended.shape[1])
+        red[x] = blended[0, left] + part * (blended[0, right] - blended[0, left])
+        green[x] = blended[1, left] + part * (blended[1, right] - blended[1, left])
+        blue[x] = blended[2, left] + part * (blended[2, right] - blended[2, left])
+        light[x] = blended[3, left] + part * (blended[3, right] - blended[3, left])
     most = MOST * max(max(gains[0], gains[1]), gains[2])
     for x in range(light.size):
         share = np.float32(1) / (red[x] + green[x] + blue[x])
@@ -67,6 +77,15 @@ def _look_up(guide, row, start, step, gains, blended, out):
         clipping = min(clipping, most / max(max(r, g), b))
         red[x], green[x], blue[x], light[x] = r, g, b, light[x] * share
         burnt[x] = max(light[x], clipping)
+
+
+@inner
+def _five(light, start, end):
+    """Of five rows the values from one place to before another."""
+    return (
+        light[0, start:end], light[1, start:end], light[2, start:end], light[3, start:end],
+        light[4, start:end],
+    )  # fmt: skip
 
 
 def rebuild_sites(planes, top, left, sensor, guide, gains):
@@ -92,54 +111,64 @@ def rebuild_sites(planes, top, left, sensor, guide, gains):
 @compiled
 def _rebuild_sites(planes, first_row, first_column, guide, gains):
     rows, columns = planes.shape[1:]
-    if not _any_clipped(planes.reshape(4, rows * columns), gains):
+    if not _any_clipped(planes.reshape(4, 1, rows * columns), gains, 0, 0, rows * columns):
         return
-    known, filled = np.empty(planes.shape, np.float32), planes.copy()
-    blended = np.empty((4, guide.shape[2]), np.float32)
-    light, sums = np.empty((5, rows, columns), np.float32), np.empty((4, columns), np.float32)
+    known, filled = np.ones(planes.shape, np.float32), planes.copy()
+    blended, light = np.empty((4, guide.shape[2]), np.float32), aligned((rows, 5, columns))
+    sums, clipped = aligned((4, PART + 2)), np.zeros((rows, -(-columns // PART)), np.bool_)
     step, half = np.float32(1 / BLOCKS), np.float32(0.5)
-    start = (np.float32(first_column) + half) * step - half
-    clipped = np.empty(rows, np.bool_)
+    left = (np.float32(first_column) + half) * step - half
     for i in range(rows):
-        clipped[i] = _any_clipped(planes[:, i], gains)
-        if clipped[i]:
-            row = (np.float32(first_row + i) + half) * step - half
-            _look_up(guide, row, start, step, gains, blended, light[:, i])
-        for site in range(4):
-            k = (site + 1) // 2
-            _part_known(planes[site, i], gains[k], known[site, i])
-            if clipped[i]:
-                _fill(known[site, i], light[k, i], light[3, i], gains[k], filled[site, i])
+        if _any_clipped(planes, gains, i, 0, columns):
+            _blend(guide, (np.float32(first_row + i) + half) * step - half, blended)
+            for n in range(clipped.shape[1]):
+                start, end = n * PART, min((n + 1) * PART, columns)
+                clipped[i, n] = _any_clipped(planes, gains, i, start, end)
+                if clipped[i, n]:
+                    place, lights = left + np.float32(start) * step, _five(light[i], start, end)
+                    _look_up(blended, place, step, gains, lights)
+                    for site in range(4):
+                        k = (site + 1) // 2
+                        _fill(
+                            planes[site, i, start:end], lights[k], lights[3], gains[k],
+                            known[site, i, start:end], filled[site, i, start:end],
+                        )
     for i in range(1, rows - 1):
-        if clipped[i]:
-            for site in range(4):
-                _rebuild_row(planes, known, filled, light[:, i], site, i, sums)
+        for n in range(clipped.shape[1]):
+            if clipped[i, n]:
+                start, end = max(n * PART - 1, 0), min((n + 1) * PART + 1, columns)
+                for site in range(4):
+                    _rebuild_part(planes, known, filled, light[i], site, i, start, end, sums)
 
 
 @inner
-def _rebuild_row(planes, known, filled, light, site, i, sums):
-    """Sites of one kind in a row of blocks, from the nine about each, weighted 1, 2, 1 both ways.
+def _rebuild_part(planes, known, filled, light, site, i, start, end, sums):
+    """Sites of one kind in a part of a row of blocks, all but the outermost, from the nine about
+    each, weighted 1, 2, 1 both ways.
 
     All three colours have the same share in these: of a green site, those beside it, those above
     and below it, and itself with its corners; of another, itself, its corners, and the other four.
     """
     r, c = site // 2, site & 1
     across, along, corner = 2 * r + 1 - c, 2 - 2 * r + c, 3 - site
+    size, first = end - start, start + c
     for k, part in enumerate((known, filled)):
-        _add_rows(part[along, i - 1 + r], part[along, i + r], sums[2 * k])
-        _add_rows(part[corner, i - 1 + r], part[corner, i + r], sums[2 * k + 1])
+        for j, other in enumerate((along, corner)):
+            above, below = part[other, i - 1 + r, start:end], part[other, i + r, start:end]
+            _add_rows(above, below, sums[2 * k + j, :size])
     about = (
-        (known[site, i], filled[site, i]), (known[across, i, c:], filled[across, i, c:]),
-        (sums[0], sums[2]), (sums[1, c:], sums[3, c:]),
+        (known[site, i, start:end], filled[site, i, start:end]),
+        (known[across, i, first:end], filled[across, i, first:end]),
+        (sums[0, :size], sums[2, :size]), (sums[1, c:size], sums[3, c:size]),
     )  # fmt: skip
     lights = (
-        light[(site + 1) // 2], light[(across + 1) // 2], light[(along + 1) // 2],
-        light[(corner + 1) // 2],
+        light[(site + 1) // 2, start:end], light[(across + 1) // 2, start:end],
+        light[(along + 1) // 2, start:end], light[(corner + 1) // 2, start:end],
     )  # fmt: skip
     if r + c == 1:
-        _rebuild_green(planes[site, i], about, lights, light[4])
+        _rebuild_green(planes[site, i, start:end], about, lights, light[4, start:end])
     else:
-        _rebuild_colour(planes[site, i], about, lights, light[4])
+        _rebuild_colour(planes[site, i, start:end], about, lights, light[4, start:end])
 
 
 @inner
@@ -187,28 +216,24 @@ def _risen(value, known, light):
 
 
 @inner
-def _any_clipped(sites, gains):
+def _any_clipped(planes, gains, i, start, end):
     return (
-        _any_above(sites[0], ONSET * gains[0])
-        or _any_above(sites[1], ONSET * gains[1])
-        or _any_above(sites[2], ONSET * gains[1])
-        or _any_above(sites[3], ONSET * gains[2])
+        _any_above(planes[0, i, start:end], ONSET * gains[0])
+        or _any_above(planes[1, i, start:end], ONSET * gains[1])
+        or _any_above(planes[2, i, start:end], ONSET * gains[1])
+        or _any_above(planes[3, i, start:end], ONSET * gains[2])
     )
 
 
 @inner
-def _part_known(values, gain, known):
-    inverse = np.float32(1) / gain
+def _fill(values, lights, light, gain, known, filled):
+    """How far values are known; the rest is filled up with the guide's light, which is no less than
+    clipping tells."""
+    one, inverse = np.float32(1), np.float32(1) / gain
     for x in range(values.size):
-        known[x] = np.float32(1) - _clipped_part(values[x] * inverse)
-
-
-@inner
-def _fill(known, lights, light, gain, values):
-    """What clips becomes the guide's light, which is no less than clipping tells."""
-    for x in range(values.size):
+        known[x] = one - _clipped_part(values[x] * inverse)
         told = max(light[x] * lights[x], max(values[x], gain))
-        values[x] = told + known[x] * (values[x] - told)
+        filled[x] = values[x] + (one - known[x]) * (told - values[x])
 
 
 @inner
@@ -246,10 +271,12 @@ def rebuild_highlights(tile, y0, x0, guide, sensor, balance, factor):
 def _rebuild(tile, top, left, step, guide, gains):
     blended = np.empty((4, guide.shape[2]), np.float32)
     light = np.empty((5, tile.shape[2]), np.float32)
+    lights = _five(light, 0, tile.shape[2])
     for y in range(tile.shape[1]):
         clipped = _any_above(tile[0, y], ONSET) or _any_above(tile[1, y], ONSET)
         if clipped or _any_above(tile[2, y], ONSET):
-            _look_up(guide, top + np.float32(y) * step, left, step, gains, blended, light)
+            _blend(guide, top + np.float32(y) * step, blended)
+            _look_up(blended, left, step, gains, lights)
             _rebuild_pixels(tile[0, y], tile[1, y], tile[2, y], light, gains)
 
 

@@ -5,6 +5,8 @@ Numer. Math. 75:135, 1996, from memory) and takes some steps, each of every cell
 the result depends on no order of cells.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 
 from grading.kernels.primitives import compiled, inner
@@ -35,7 +37,43 @@ PART, LONGEST = 64, 2048
 """Framed cells one after another that are worked on together, at least and at most."""
 
 
-def colours(ratios, weights, flow):
+class Cells(NamedTuple):
+    """Cells of a level of the pyramid, and how they pass on what they have.
+
+    Attributes
+    ----------
+    shape : tuple of int
+        Rows and columns.
+    links : ndarray, shape (2, rows + 2, columns + 2), float32
+        From `links_of`.
+    places : ndarray, shape (runs, 2), uint64
+        From `passing`.
+    """
+
+    shape: tuple
+    links: np.ndarray
+    places: np.ndarray
+
+
+def pyramid_of(flow):
+    """Levels of cells, from fine to coarse.
+
+    Parameters
+    ----------
+    flow : ndarray, shape (rows, columns), float32
+        How well a cell passes on what it has, 0 to 1; cells with 0 are left out.
+
+    Returns
+    -------
+    list of Cells
+    """
+    levels = [flow]
+    while min(levels[-1].shape) > 3:
+        levels.append(halved(levels[-1]))
+    return [Cells(flow.shape, links_of(flow), passing(flow)) for flow in levels]
+
+
+def colours(ratios, weights, pyramid):
     """Stops from green to red and from green to blue of every cell, from ratios that some tell.
 
     With x and y for these stops, it minimises the sum of squares of the slopes of x - y (from blue
@@ -46,26 +84,23 @@ def colours(ratios, weights, flow):
     ----------
     ratios, weights : ndarray, shape (3, rows, columns), float32
         Stops from green to red, from green to blue and from blue to red, and what each weighs.
-    flow : ndarray, shape (rows, columns), float32
-        How well a cell passes on what it has, 0 to 1; cells with 0 are left out.
+    pyramid : list of Cells
+        From `pyramid_of`.
 
     Returns
     -------
     ndarray, shape (2, rows, columns), float32
     """
-    levels = [(ratios, OBSERVED * weights, flow)]
-    while min(levels[-1][2].shape) > 3:
-        ratios, weights, flow = levels[-1]
-        weights = 4 * weights
-        pairs = [shrunk(*pair) for pair in zip(ratios, weights, strict=True)]
-        stacks = (np.stack(part) for part in zip(*pairs, strict=True))
-        levels.append((*stacks, halved(flow)))
-    state = np.zeros((2, *levels[-1][2].shape), np.float32)
-    for k, (ratios, weights, flow) in reversed(list(enumerate(levels))):
-        state = np.stack([grown(plane, flow.shape) for plane in state])
-        home = np.float32((1 / (FADING * max(flow.shape))) ** 2)
-        steps = min(STEPS * 2**k, MOST_STEPS)
-        state = _relaxed(state, ratios, weights, flow, home, steps)
+    levels = [(ratios, OBSERVED * weights)]
+    while len(levels) < len(pyramid):
+        ratios, weights = levels[-1]
+        pairs = [shrunk(*pair) for pair in zip(ratios, 4 * weights, strict=True)]
+        levels.append(tuple(np.stack(part) for part in zip(*pairs, strict=True)))
+    state = np.zeros((2, *pyramid[-1].shape), np.float32)
+    for k, (told, cells) in reversed(list(enumerate(zip(levels, pyramid, strict=True)))):
+        state = np.stack([grown(plane, cells.shape) for plane in state])
+        home = np.float32((1 / (FADING * max(cells.shape))) ** 2)
+        state = _relaxed(state, *told, cells, home, min(STEPS * 2**k, MOST_STEPS))
     return np.stack(((state[0] + state[1]) / 2, (state[1] - state[0]) / 2))
 
 
@@ -127,7 +162,9 @@ def _grow(values, out):
 
 def framed(planes):
     """Planes with a cell of 0 on each side, all cells of one after another."""
-    framed = np.pad(planes, [(0, 0)] * (planes.ndim - 2) + [(1, 1), (1, 1)])
+    rows, columns = planes.shape[-2:]
+    framed = np.zeros((*planes.shape[:-2], rows + 2, columns + 2), planes.dtype)
+    framed[..., 1:-1, 1:-1] = planes
     return framed.reshape(*planes.shape[:-2], -1)
 
 
@@ -155,15 +192,14 @@ def passing(flow):
     return np.ascontiguousarray(places, np.uint64)
 
 
-def _relaxed(state, ratios, weights, flow, home, steps):
+def _relaxed(state, ratios, weights, cells, home, steps):
     """Second-order Chebyshev steps (Golub and Varga, Numer. Math. 3:147, 1961, from memory)."""
-    links, places = links_of(flow), passing(flow)
-    system = np.zeros((6, *links.shape[1:]), np.float32)
-    _set_up(ratios, weights, links, home, system)
-    links, system = links.reshape(2, -1), system.reshape(6, -1)
+    system = np.zeros((6, *cells.links.shape[1:]), np.float32)
+    _set_up(ratios, weights, cells.links, home, system)
+    links, system = cells.links.reshape(2, -1), system.reshape(6, -1)
     states, paces = np.stack([framed(state)] * 2), _paces(steps)
-    _step(states, links, system, places, flow.shape[1] + 2, paces)
-    return inside(states[len(paces) % 2], flow.shape)
+    _step(states, links, system, cells.places, cells.shape[1] + 2, paces)
+    return inside(states[len(paces) % 2], cells.shape)
 
 
 def _paces(steps):

@@ -104,7 +104,7 @@ def _with_tag(content, code, kind, value):
 
 def test_what_libraw_finds_damaged_is_an_error_of_that_file(sound, tmp_path, monkeypatch):
     """Of a coding that this package does not know: here it takes the file for one."""
-    monkeypatch.setattr(raw, "unpacked", lambda *file: None)
+    monkeypatch.setattr(raw, "unpacked", lambda *file: (None, None))
     monkeypatch.setattr(dng, "damaged_segment", lambda data, directories: None)
     content = bytearray(sound["lossless.dng"])
     path = tmp_path / "a.dng"

@@ -9,13 +9,14 @@ import rawpy
 
 import dng
 from files.charts import MATRIX_D65, whole
-from files.damage import lossy_dng, picture
+from files.damage import DEMO, lossy_dng, picture
 from files.lossless import UNEVEN, in_strips, in_tiles
+from grading.develop.counts import active
 from grading.errors import OriginalError
 from grading.files.metadata.tifftags import Tag, read_pictures, write_directories
 from grading.files.originals import open_frame
 from grading.files.originals.unpacking import unpacked
-from tiffwriter import LONG, SHORT
+from tiffwriter import BYTE, LONG, SHORT
 
 CAMERA = dict(
     white=16383, black=(400, 410, 420, 430), color_matrix1=MATRIX_D65, illuminant1="D65",
@@ -35,13 +36,15 @@ def written(folder, mosaic, layout, **camera):
     return path
 
 
-def read(file):
-    """Counts, and all facts that opening an original asks LibRaw for."""
+def read(file, counts=None):
+    """Counts, LibRaw's unless given, and all facts that opening an original asks LibRaw for."""
     with rawpy.imread(file) as raw:
-        return raw.raw_image.copy(), (
+        return raw.raw_image.copy() if counts is None else counts, (
             raw.sizes, raw.num_colors, raw.color_desc, raw.white_level, raw.black_level_per_channel,
             None if raw.raw_pattern is None else raw.raw_pattern.tolist(),
             raw.camera_whitebalance, raw.rgb_xyz_matrix.tolist(), raw.tone_curve.tolist(),
+            raw.raw_type, raw.raw_image_visible.shape, [raw.raw_color(0, x) for x in (0, 1)]
+            if raw.raw_type.name == "Flat" else None,
         )  # fmt: skip
 
 
@@ -51,7 +54,7 @@ def unpacked_file(content):
 
 def assert_same_as_libraw(content):
     theirs, facts = read(io.BytesIO(content))
-    ours, our_facts = read(unpacked_file(content))
+    ours, our_facts = read(*unpacked_file(content))
     np.testing.assert_array_equal(ours, theirs)
     assert our_facts == facts
     return ours
@@ -168,7 +171,52 @@ def test_what_libraw_alone_gets_wrong(tmp_path, layout):
     """It decodes the first strip only, and so on; there is no third reading but the truth."""
     mosaic = counts()
     path = written(tmp_path, mosaic, layout)
-    np.testing.assert_array_equal(read(unpacked_file(path.read_bytes()))[0], mosaic)
+    np.testing.assert_array_equal(read(*unpacked_file(path.read_bytes()))[0], mosaic)
+
+
+def stored(rows=100, tags=()):
+    """A mosaic that is not compressed, in strips of so many rows."""
+
+    def layout(mosaic):
+        parts = [mosaic[top : top + rows].tobytes() for top in range(0, len(mosaic), rows)]
+        plain = {258: (SHORT, 16), 259: (SHORT, 1), 278: (LONG, rows)}
+        return dng.Layout(plain | dict(tags), parts)
+
+    return layout
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("pattern", ["RGGB", "GBRG"])
+@pytest.mark.parametrize("layout", [stored(), stored(17)], ids=["a strip", "strips"])
+def test_counts_that_lie_there_are_not_copied(tmp_path, layout, pattern, swapped):
+    mosaic = counts((100, 123), 16)
+    areas = {"active_area": (3, 5, 99, 121), "default_crop": (2, 4, 80, 70)}
+    content = written(tmp_path, mosaic, layout, white=65535, pattern=pattern, **areas).read_bytes()
+    if swapped:
+        at = content.index(mosaic.tobytes())
+        content = bytearray(big_endian(content))
+        content[at : at + mosaic.nbytes] = mosaic.byteswap().tobytes()
+    assert_same_as_libraw(bytes(content))
+    assert unpacked_file(content)[1].base is not None
+
+
+MASKED = {50830: (LONG, (0, 0, 100, 4))}
+SEEN_BY_LIBRAW = {
+    "a table of linearisation": {50712: (SHORT, np.arange(16384) // 2)},
+    "black in masked areas alone": MASKED | {50714: (SHORT, ())},
+    "other colours": {33422: (BYTE, (0, 1, 1, 1))},
+    "colours in another order": {50710: (BYTE, (2, 1, 0))},
+}
+
+
+@pytest.mark.parametrize("name", SEEN_BY_LIBRAW)
+@pytest.mark.parametrize("packed", [False, True])
+def test_libraw_sees_counts_that_it_changes_or_learns_from(tmp_path, packed, name):
+    tags = SEEN_BY_LIBRAW[name]
+    layout = in_tiles(32, 32, 2, precision=14, tags=tags) if packed else stored(tags=tags)
+    content = written(tmp_path, counts(), layout).read_bytes()
+    file, found = unpacked_file(content)
+    assert found is None and (file is not None) == packed
 
 
 def test_a_frame_is_that_of_the_file_that_is_not_compressed(tmp_path):
@@ -187,22 +235,21 @@ NOT_COVERED = {
     "two planes": in_tiles(32, 32, 2, precision=14, tags={284: (SHORT, 2)}),
     "lines that do not fit": in_tiles(32, 32, 2, precision=14, tags={322: (LONG, 30)}),
     "too few rows": in_tiles(32, 32, 2, precision=14, tags={323: (LONG, 33)}),
-    "not compressed": None,
 }
 
 
 @pytest.mark.parametrize("name", NOT_COVERED)
 def test_other_layouts_are_left_to_libraw(tmp_path, name):
     content = written(tmp_path, counts(), NOT_COVERED[name]).read_bytes()
-    assert unpacked_file(content) is None
+    assert unpacked_file(content) == (None, None)
 
 
 def test_other_codings_are_left_to_libraw(tmp_path):
-    assert unpacked_file(lossy_dng(picture())) is None
+    assert unpacked_file(lossy_dng(picture())) == (None, None)
     content = written(tmp_path, counts(), in_tiles(32, 32, 2, precision=14)).read_bytes()
     shifted = bytearray(content)
     shifted[shifted.index(b"\xff\xda") + 11] = 1  # the last header byte: a point transform of 1
-    assert unpacked_file(shifted) is None
+    assert unpacked_file(shifted) == (None, None)
 
 
 def test_several_strips_that_nothing_here_decodes_are_refused(tmp_path):
@@ -226,3 +273,8 @@ def test_a_damaged_strip_is_named(tmp_path):
     path.write_bytes(content)
     with pytest.raises(OriginalError, match="part 3 of the 4 parts"):
         open_frame(path)
+
+
+def test_two_sizes_of_a_picture_are_refused():
+    with rawpy.imread(str(DEMO)) as raw, pytest.raises(ValueError, match="two"):
+        active(np.zeros((1024, 1535), np.uint16), raw.sizes)

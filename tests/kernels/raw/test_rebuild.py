@@ -128,3 +128,17 @@ def test_what_does_not_clip_keeps_its_bits():
     rebuild_sites(made, 0, 0, sensor((40, 40)), some_guide(rng, (5, 6)), GAINS)
     changed = made != planes
     assert changed.sum() == 1 and changed[1, 5, 7]
+
+
+def test_what_clips_elsewhere_in_a_tile_changes_no_bits():
+    """The same place in a tile of another width, where something else clips in the same rows."""
+    rng = np.random.default_rng(7)
+    planes = np.float32(rng.uniform(0.3, 0.89, (4, 40, 160))) * GAINS[[0, 1, 1, 2], None, None]
+    planes[:, 5::7, 20:60:9] = planes[..., 150] = 2.0
+    guide, parts = some_guide(rng, (11, 41)), []
+    for width in (100, 160):
+        part = planes[..., :width].copy()
+        rebuild_sites(part, 0, 0, sensor((80, 320)), guide, GAINS)
+        parts.append(part[..., :99])
+    assert (parts[0] != planes[..., :99]).any()
+    np.testing.assert_array_equal(*parts)

@@ -15,6 +15,7 @@ from grading.kernels.raw.relax import (
     grown,
     halved,
     passing,
+    pyramid_of,
     shrunk,
 )
 from kernels.guards import ODD_SHAPES, guarded
@@ -62,7 +63,7 @@ def test_colours_are_those_of_a_direct_solution(shape):
     """Also where one ratio is all that a cell tells, and where a cell tells nothing."""
     ratios, weights, flow = fields(np.random.default_rng(1), shape)
     weights[:, 0, 0] = 1
-    made, exact = colours(ratios, weights, flow), exact_colours(ratios, weights, flow)
+    made, exact = colours(ratios, weights, pyramid_of(flow)), exact_colours(ratios, weights, flow)
     assert made.dtype == np.float32
     np.testing.assert_allclose(made, exact, atol=0.1)
 
@@ -75,7 +76,7 @@ def test_colour_passes_a_wide_gap_and_hardly_a_dark_land():
     ratios[:, :, 24:] *= -1
     weights[:, :, :6], weights[:, :, 24:] = 1, 1e-3
     flow[:, 24:] = 1e-4
-    made = colours(*(np.float32(part) for part in (ratios, weights, flow)))
+    made = colours(*(np.float32(part) for part in (ratios, weights)), pyramid_of(np.float32(flow)))
     np.testing.assert_allclose(made[0][:, :24], 0.4, atol=0.1)
     np.testing.assert_allclose(made[1][:, :24], -0.6, atol=0.1)
 
@@ -83,7 +84,7 @@ def test_colour_passes_a_wide_gap_and_hardly_a_dark_land():
 def test_a_cell_that_tells_one_ratio_and_hardly_passes_anything_is_finite():
     ratios, weights, flow = fields(np.random.default_rng(2), (16, 16))
     weights[1:] = 0
-    made = colours(ratios, weights, flow * np.float32(1e-12))
+    made = colours(ratios, weights, pyramid_of(flow * np.float32(1e-12)))
     assert np.isfinite(made).all()
     known = weights[0] > 0
     np.testing.assert_allclose(made[0][known], ratios[0][known], atol=1e-3)
@@ -94,7 +95,7 @@ def test_a_plate_goes_on_with_the_slope_of_its_rim():
     observed = np.tile(slope, (32, 1))
     weight = np.float32(np.arange(48) < 36) * np.ones((32, 1), np.float32)
     floor, flow = np.full(observed.shape, -20, np.float32), np.ones(observed.shape, np.float32)
-    made = plate(observed, weight, floor, flow)
+    made = plate(observed, weight, floor, pyramid_of(flow))
     np.testing.assert_allclose(made[:, :36], observed[:, :36], atol=0.02)
     rise = np.diff(made[:, 35:40], axis=1)
     assert rise.min() > 0.01 and rise.max() < 0.06
@@ -103,7 +104,8 @@ def test_a_plate_goes_on_with_the_slope_of_its_rim():
 def test_a_plate_lies_on_its_floor_and_no_more_than_its_height_above_it():
     rng = np.random.default_rng(4)
     floor = rng.uniform(-1, 1, (20, 33)).astype(np.float32)
-    made = plate(*np.full((2, 20, 33), 0, np.float32), floor, np.ones((20, 33), np.float32))
+    even = pyramid_of(np.ones((20, 33), np.float32))
+    made = plate(*np.full((2, 20, 33), 0, np.float32), floor, even)
     assert (made >= floor).all() and (made <= floor + 2.5).all()
 
 
@@ -111,8 +113,9 @@ def test_nothing_beyond_odd_shapes_is_touched():
     rng = np.random.default_rng(5)
     for shape in ODD_SHAPES[:60]:
         ratios, weights, flow = fields(rng, shape)
-        guarded(colours, ratios, weights, flow)
-        guarded(plate, ratios[0], weights[0], ratios[1], flow)
+        guarded(lambda *told: colours(*told[:2], pyramid_of(told[2])), ratios, weights, flow)
+        told = ratios[0], weights[0], ratios[1], flow
+        guarded(lambda *told: plate(*told[:3], pyramid_of(told[3])), *told)
 
 
 @pytest.mark.parametrize("shape", [(32, 64), (33, 47), (6, 1), (1, 1), (5, 100)])
@@ -145,9 +148,11 @@ def test_cells_that_pass_nothing_are_left_out(monkeypatch):
     for part in (slice(0, 90), slice(200, 300)):
         flow[:, part] = weights[:, :, part] = 0
     assert np.diff(passing(flow).astype(int)).sum() < 0.8 * flow.size
-    left = colours(ratios, weights, flow), plate(ratios[0], weights[0], floor, flow)
+    cells = pyramid_of(flow)
+    left = colours(ratios, weights, cells), plate(ratios[0], weights[0], floor, cells)
     monkeypatch.setattr("grading.kernels.raw.relax.PART", LONGEST)
-    gone = colours(ratios, weights, flow), plate(ratios[0], weights[0], floor, flow)
+    cells = pyramid_of(flow)
+    gone = colours(ratios, weights, cells), plate(ratios[0], weights[0], floor, cells)
     assert np.diff(passing(flow).astype(int)).sum() > flow.size
     passes = flow > 0
     for one, other in zip(left, gone, strict=True):
