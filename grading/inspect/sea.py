@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.water import BELOW, UP, least_light, parts_sky_and_water
+from grading.inspect.water import UP, least_light, parts_sky_and_water
 
 STEEPEST = np.tan(np.radians(8.0))
 """Slope of the steepest horizon that is looked for."""
@@ -52,8 +52,9 @@ WEAKEST, LIGHTER = 0.04, 0.6
 """Stops by which the sky is lighter than the water, and the share of strips in which it is: the sun
 on the water may turn it about in the others, a dark shore does everywhere."""
 
-TOGETHER, ANOTHER = 0.35, 0.8
-"""Degrees from which on another line runs together with this one, and its least share of strips."""
+TOGETHER, ANOTHER, DOWN = 0.35, 0.8, 0.2
+"""Degrees from which on another line runs together with this one, its least share of strips, and
+how far below it is looked for, as a share of all rows."""
 
 ITSELF = 0.03
 """Degrees that a horizon is off by itself, refraction and distant coasts included."""
@@ -272,7 +273,7 @@ def _meets_another(course, courses, strips):
     apart = columns / 2 * np.tan(np.radians(TOGETHER))
     return any(
         abs(other.fall - course.fall) > apart
-        and -UP * rows < other.row - course.row < 2 * BELOW * rows
+        and -UP * rows < other.row - course.row < DOWN * rows
         and other.good.mean() >= ANOTHER
         and other.scatter() <= 0.2 * strips.unit
         for other in courses

@@ -13,14 +13,14 @@ import numpy as np
 
 from grading.frame import Noise
 
-UP, CLOSE, BELOW = 0.06, 0.035, 0.1
-"""Rows that are looked at above the line and, near it and farther, below: shares of a frame's."""
+UP, CLOSE, BELOW = 0.06, 0.035, (0.06, 0.1)
+"""Rows that are looked at above the line and, close to it and farther, below: shares of all."""
 
-FLAT, FLATTER, FLATTEST = 8.0, 20.0, 2.2
-"""Energy of light's differences down the rows over that along them: below the line, close to it,
-and close to it from one pixel to one that is `FAR` columns away."""
+FLAT, FLATTER, LONG = 8.0, 20.0, 4.5
+"""Energy of light's differences down the rows over that along them: below the line; close to it;
+and of rows smoothed a little, over that to a place `FAR` columns away, either here or there."""
 
-FAR, PAD, COLUMNS = 8, 2, 16
+FAR, PAD, COLUMNS = 8, 3, 16
 """Columns; rows that a line rises on them, at most; columns of a strip that are looked at."""
 
 SEEN, STREAKED = 0.4, 0.9
@@ -29,23 +29,35 @@ SEEN, STREAKED = 0.4, 0.9
 CALM, BEGINS = 0.25, 0.04
 """Over the energy of the waves: most energy of the sky, and least of waves close to the line."""
 
+SMOOTHED = 0.125, 0.3
+"""Share of the noise's energy that smoothing rows by 1 2 1 leaves from row to row, and to a place
+between two rows."""
+
 FEWEST = 8
 """Strips that must show a part of the frame."""
 
 
 class Zone(NamedTuple):
     """Energy of differences, in stops squared, of each strip: from a row to the next, from a column
-    to the next, to one `FAR` columns away along the line, and of the noise in them."""
+    to the next, and of the noise in them; then of rows that are smoothed, from one to the next, and
+    to `FAR` columns away along the line."""
 
     down: np.ndarray
     across: np.ndarray
-    far: np.ndarray
     noise: np.ndarray
+    smooth: np.ndarray
+    far: np.ndarray
+
+    @property
+    def length(self) -> float:
+        """How long streaks are: energy down over that along, less what noise has in both."""
+        along = self.far - SMOOTHED[1] * self.noise
+        return (self.smooth - SMOOTHED[0] * self.noise) / max(along, 0.05 * self.noise, 1e-9)
 
     def middle(self, share: float = 1.0) -> Zone:
         """Middle energies of those strips that differ least along the rows, some share of all: half
         of them are mostly without sun on the water."""
-        order = np.argsort(self.across, kind="stable")
+        order = np.argsort(self.far, kind="stable")
         order = order[: int(np.ceil(share * order.size))]
         return Zone(*(float(np.median(each[order])) for each in self))
 
@@ -85,14 +97,14 @@ def parts_sky_and_water(
         and max(above.down, above.across) - above.noise <= CALM * waves + 0.3 * above.noise
         and at_once >= max(BEGINS * waves, 0.5 * SEEN * near.noise)
         and near.across - near.noise <= max(at_once, 0.1 * waves) / FLATTER + 0.1 * near.noise
-        and near.far - near.noise <= (near.down - near.noise) / FLATTEST + 0.1 * near.noise
+        and max(near.length, below.length) >= LONG
     )
 
 
 def _zones(light, noise, rows, good, width):
     """The part above a line, close below it, and farther below; None where one is not seen."""
     height = light.shape[0]
-    edge, first, last = max(4, height // 130), round(UP * height), round(BELOW * height)
+    edge, first, last = max(4, height // 130), round(UP * height), round(BELOW[1] * height)
     begin = -first - PAD
     index = np.rint(rows).astype(int) + np.arange(begin, last + PAD + 1)[:, None]
     there = (index >= 0) & (index < height) & good
@@ -106,22 +118,32 @@ def _zones(light, noise, rows, good, width):
             return None
         return Zone(*energies[:, start - begin - PAD : end - begin - PAD, whole].mean(1))
 
-    middle = edge + round(CLOSE * height)
-    return zone(-first, -edge), zone(edge, middle), zone(middle, last)
+    close, water = edge + round(CLOSE * height), round(BELOW[0] * height)
+    return zone(-first, -edge), zone(edge, close), zone(water, last)
 
 
 def _energies(light, noise, slope):
-    """What a `Zone` holds, for each row but `PAD` at both ends, shape (4, rows, strips)."""
+    """What a `Zone` holds, for each row but `PAD` at both ends, shape (5, rows, strips)."""
     stops, inner = np.log2(light), slice(PAD, -PAD - 1)
     down, across = np.diff(stops, axis=0)[PAD:-PAD], np.diff(stops[inner], axis=2)
     down -= np.median(down.mean(2), axis=1)[:, None, None]
-    far = min(FAR, light.shape[2] - 1)
-    rise = np.clip(slope * far, -PAD, PAD - 1e-6)
-    whole = np.floor(rise).astype(int)
-    share = (rise - whole).astype(np.float32)[:, None]
-    row, strip = np.arange(PAD, len(stops) - PAD - 1)[:, None] + whole, np.arange(slope.size)
-    ends = stops[:, :, far:]
-    along = (1 - share) * ends[row, strip] + share * ends[row + 1, strip] - stops[inner, :, :-far]
+    smooth = stops.copy()
+    smooth[1:-1] = (stops[:-2] + 2 * stops[1:-1] + stops[2:]) / 4
+    steps = np.diff(smooth, axis=0)[PAD:-PAD]
+    steps -= np.median(steps.mean(2), axis=1)[:, None, None]
     means = light[inner].mean(2)
     grain = 2 * 1.4427**2 * (noise.gain * means + noise.offset) / np.square(means)
-    return np.stack([*(np.square(each).mean(2) for each in (down, across, along)), grain])
+    energy = [np.square(each).mean(2) for each in (down, across, steps, _along(smooth, slope))]
+    return np.stack([*energy[:2], grain, *energy[2:]])
+
+
+def _along(stops, slope):
+    """Differences to a place `FAR` columns away, so many rows down as the line falls."""
+    far = min(FAR, stops.shape[2] - 1)
+    fall = np.clip(slope * far, 1 - PAD, PAD - 1.001)
+    whole = np.floor(fall).astype(int)
+    share = (fall - whole).astype(np.float32)[:, None]
+    row, strip = np.arange(PAD, len(stops) - PAD - 1)[:, None] + whole, np.arange(slope.size)
+    ends = stops[:, :, far:]
+    there = (1 - share) * ends[row, strip] + share * ends[row + 1, strip]
+    return there - stops[PAD : -PAD - 1, :, :-far]
