@@ -339,7 +339,8 @@ def recorded(stops, seed, iso=None, averaged=64):
     iso = int(rng.choice([100, 400, 1600, 6400])) if iso is None else iso
     noise = noise_at(iso).averaged(averaged)
     light = gaussian_filter(2.0**stops, rng.uniform(0.3, 0.7))
-    light = light * METER * 2 ** rng.normal(0, 0.5) / np.mean(np.minimum(light, 8 * np.median(light)))
+    metered = np.mean(np.minimum(light, 8 * np.median(light)))
+    light = light * METER * 2 ** rng.normal(0, 0.5) / metered
     light = light + rng.normal(0, 1, light.shape) * np.sqrt(noise.gain * light + noise.offset)
     return np.minimum(light, 1).astype(np.float32), noise
 
@@ -365,7 +366,7 @@ def boards(rng, at):
 
 
 def furrows(rng, at):
-    """A hillside ploughed along it, before the sky: furrows of one size, all level with its crest."""
+    """A hillside ploughed along its crest, before the sky: furrows of one size."""
     x, t, above = _backdrop(rng, at)
     row = t - _tilt(rng, x, (0.6, 3)) - line(rng, x, rng.uniform(0, 0.6), rng.uniform(30, 120))
     soil = rng.uniform(-2, -0.3) + 0.3 * read(field(rng, (0.8, 12)), row * rng.uniform(0.5, 1.5), x)
@@ -373,7 +374,7 @@ def furrows(rng, at):
 
 
 def jetty(rng, at):
-    """A jetty that runs into the water from one side, before the sky, its far end beyond the frame."""
+    """A jetty that runs into the water from one side, before the sky."""
     x, t, above = _backdrop(rng, at)
     away = 1 + rng.choice([-1, 1]) * rng.uniform(0.5, 0.95) * x / at.size[1] * 1.4
     top, foot = -at.size[0] * rng.uniform(0.0, 0.03), at.size[0] * rng.uniform(0.005, 0.05)

@@ -23,7 +23,7 @@ from grading.inspect.water import UP, least_light, parts_sky_and_water
 STEEPEST = np.tan(np.radians(8.0))
 """Slope of the steepest horizon that is looked for."""
 
-STRIPS, LEAST_WIDTH, LEAST_SIDE = 48, 6, 120
+STRIPS, LEAST_WIDTH, LEAST_SIDE = 48, 6, 240
 """Strips across a frame, about; their least width in pixels, and the least side of a frame."""
 
 STEPS = 160

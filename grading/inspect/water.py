@@ -16,7 +16,7 @@ from grading.frame import Noise
 UP, CLOSE, BELOW = 0.06, 0.035, (0.06, 0.1)
 """Rows that are looked at above the line and, close to it and farther, below: shares of all."""
 
-FLAT, FLATTER, LONG = 8.0, 20.0, 4.5
+FLAT, FLATTER, LONG = 8.0, 20.0, 6.0
 """Energy of light's differences down the rows over that along them: below the line; close to it;
 and of rows smoothed a little, over that to a place `FAR` columns away, either here or there."""
 
@@ -126,15 +126,23 @@ def _energies(light, noise, slope):
     """What a `Zone` holds, for each row but `PAD` at both ends, shape (5, rows, strips)."""
     stops, inner = np.log2(light), slice(PAD, -PAD - 1)
     down, across = np.diff(stops, axis=0)[PAD:-PAD], np.diff(stops[inner], axis=2)
-    down -= np.median(down.mean(2), axis=1)[:, None, None]
+    down -= np.median(_mean(down), axis=1)[:, None, None]
     smooth = stops.copy()
     smooth[1:-1] = (stops[:-2] + 2 * stops[1:-1] + stops[2:]) / 4
     steps = np.diff(smooth, axis=0)[PAD:-PAD]
-    steps -= np.median(steps.mean(2), axis=1)[:, None, None]
-    means = light[inner].mean(2)
+    steps -= np.median(_mean(steps), axis=1)[:, None, None]
+    means = _mean(light[inner])
     grain = 2 * 1.4427**2 * (noise.gain * means + noise.offset) / np.square(means)
-    energy = [np.square(each).mean(2) for each in (down, across, steps, _along(smooth, slope))]
+    energy = [
+        np.einsum("rsc,rsc->rs", each, each) / each.shape[2]
+        for each in (down, across, steps, _along(smooth, slope))
+    ]
     return np.stack([*energy[:2], grain, *energy[2:]])
+
+
+def _mean(values):
+    """Means along short rows, at once."""
+    return np.einsum("rsc->rs", values) / values.shape[2]
 
 
 def _along(stops, slope):
