@@ -87,11 +87,14 @@ class MendedPixels:
     spots : tuple of Spot
     patches : tuple of (Region, ndarray)
         Light of some regions, later ones over earlier ones.
+    left : tuple of Spot
+        Those that stay as they are.
     """
 
     pixels: Pixels
     spots: tuple[Spot, ...]
     patches: tuple[tuple[Region, np.ndarray], ...] = ()
+    left: tuple[Spot, ...] = ()
 
     def __eq__(self, other: object) -> bool:
         return (
@@ -151,7 +154,9 @@ def mended(frame: Frame, spots: tuple[Spot, ...]) -> Frame:
     pixels = MendedPixels(frame.pixels, spots)
     for spot in spots:
         patch = _patch(spot, pixels, frame.region)
-        if patch is not None:
+        if patch is None:
+            pixels = replace(pixels, left=(*pixels.left, spot))
+        else:
             pixels = replace(pixels, patches=(*pixels.patches, patch))
     return Frame(frame.facts, pixels, frame.exif, frame.scale)
 

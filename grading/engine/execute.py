@@ -14,6 +14,7 @@ from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe
 from grading.region import Region
+from grading.stages.spots import places_left
 
 TILE = (192, 1024)
 """Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
@@ -35,12 +36,15 @@ class Picture:
         Shares of pixels, 0..1: ``black`` and ``white`` with one for each of ``red``, ``green``
         and ``blue``, or for ``grey``, and ``outside``, those that the colour space could not show
         as they were.
+    spots_left : list of [float, float]
+        Where spots stay as they are, in fractions of the frame.
     """
 
     array: np.ndarray = field(repr=False)
     output: Output
     resolved: Resolved
     clipping: dict
+    spots_left: list[list[float]] = field(default_factory=list)
 
 
 def render(
@@ -84,8 +88,8 @@ def render_each(
     plans = [make_plan(each, frame) for each in resolved]
     made = carry_out(frame, plans, [output], workers)
     return [
-        Picture(codes, output, each, clipping)
-        for each, ((codes, clipping),) in zip(resolved, made, strict=True)
+        Picture(codes, output, each, clipping, places_left(plan.pixels))
+        for each, plan, ((codes, clipping),) in zip(resolved, plans, made, strict=True)
     ]
 
 
@@ -105,9 +109,10 @@ def render_outputs(
     list of Picture
     """
     resolved = resolve(recipe, frame)
-    (made,) = carry_out(frame, [make_plan(resolved, frame)], outputs, workers)
+    plan = make_plan(resolved, frame)
+    (made,) = carry_out(frame, [plan], outputs, workers)
     return [
-        Picture(codes, output, resolved, clipping)
+        Picture(codes, output, resolved, clipping, places_left(plan.pixels))
         for output, (codes, clipping) in zip(outputs, made, strict=True)
     ]
 

@@ -143,6 +143,7 @@ def _measured(measures: Measures) -> dict[str, Any]:
             "straighten_degrees": _rounded(lean.straighten, 2),
             "deviation_degrees": _rounded(lean.deviation, 2),
             "confidence": _rounded(lean.confidence, 2),
+            "sea_horizon": lean.sea,
             "recipe": straighten_text(lean),
         },
         "clipped": _each(exposure.clipped, 5),

@@ -1,11 +1,12 @@
-"""How far a frame leans, by what is upright in it: walls, windows, masts.
+"""How far a frame leans, by what is upright in it, walls, windows, masts, or by a sea horizon.
 
 Edges that are nearly upright are gathered to lines by a Hough transform (Duda and Hart, CACM 15:11,
 1972) and each line is fitted. Where the camera looks up or down, upright lines converge, so their
 angle is taken to run evenly over the columns, and its value at the middle column is the lean (as in
 upright adjustment: Lee et al., CVPR 2012). Lines that lean by themselves are outvoted. Shorelines
-and quays are in perspective and say little, so they are not asked. Whatever is in doubt gets no
-value. The limits are ours.
+and quays are in perspective and say little, so they are not asked; a plain sea horizon is level
+(`grading.inspect.sea`). Where both speak and do not agree, one of them is not what it seems: a
+boat's own masts lean with it. Whatever is in doubt gets no value. The limits are ours.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
+from grading.inspect.sea import Horizon, find_horizon
 
 STEEPEST = 8.0
 """Degrees of lean that are looked for."""
@@ -45,6 +47,9 @@ FEWEST, MARGIN, DOUBT, SCATTER = 6, 12.0, 0.15, 1.3
 deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
 that are close, as of a town and of a boat that carries the camera, are told by that."""
 
+APART = 0.3
+"""Degrees by which upright lines and a sea horizon may differ, or three of their deviations."""
+
 
 class Line(NamedTuple):
     """A line: its lean and that one's deviation in degrees, column as -1..1, length in rows."""
@@ -65,15 +70,19 @@ class Lean(NamedTuple):
     deviation : float
         Its standard deviation, in degrees.
     confidence : float
-        Share of all nearly upright lines that agrees, 0..1.
+        Share of all nearly upright lines that agrees, or of the width over which a sea horizon is
+        seen, 0..1; the greater of both.
     lines : int
-        How many agree.
+        How many upright lines agree.
+    sea : bool
+        Whether a sea horizon tells it, alone or with these.
     """
 
     straighten: float
     deviation: float
     confidence: float
     lines: int
+    sea: bool = False
 
 
 def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
@@ -89,13 +98,45 @@ def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
     Returns
     -------
     Lean or None
-        None where too few lines agree.
+        None where too few lines agree and no sea horizon is sure, or where these differ.
     """
     rows, columns = light.shape
     if min(rows, columns) < 48:
         return None
     lines = find_lines(*_edges(light, noise), rows, columns)
-    return agree(lines)
+    return together(agree(lines), find_horizon(light, noise))
+
+
+def together(upright: Lean | None, horizon: Horizon | None) -> Lean | None:
+    """The lean that upright lines and a sea horizon tell, each weighted by its variance.
+
+    Returns
+    -------
+    Lean or None
+        None where both tell one, and not the same.
+
+    Examples
+    --------
+    >>> lean = together(Lean(1.5, 0.1, 0.8, 12), Horizon(1.4, 0.05, 0.9))
+    >>> round(lean.straighten, 2), round(lean.deviation, 3), lean.sea
+    (1.42, 0.045, True)
+    >>> together(Lean(1.5, 0.1, 0.8, 12), Horizon(0.5, 0.05, 0.9)) is None
+    True
+    """
+    if horizon is None:
+        return upright
+    level = Lean(*horizon, 0, True)
+    if upright is None:
+        return level
+    apart = abs(upright.straighten - level.straighten)
+    if apart > max(APART, 3 * np.hypot(upright.deviation, level.deviation)):
+        return None
+    weights = np.array([upright.deviation, level.deviation]) ** -2.0
+    mean = np.average([upright.straighten, level.straighten], weights=weights)
+    return Lean(
+        float(mean), float(weights.sum() ** -0.5), max(upright.confidence, level.confidence),
+        upright.lines, True,
+    )  # fmt: skip
 
 
 def _edges(light, noise):

@@ -20,6 +20,7 @@ from grading.files.originals import open_frame
 from grading.shoot import deliver
 from grading.shoot.jobs import Job, check_names
 from grading.shoot.noise import NoiseOfRun
+from grading.stages.spots import note_of_left
 
 
 class Made(NamedTuple):
@@ -123,7 +124,8 @@ class Work:
             )
             deliver.write(target.path, data, record, self.overwrite)
             made.append(made_of(target.path, record))
-        return Done(tuple(warnings(job.recipe, frame)), tuple(made))
+        notes = (*warnings(job.recipe, frame), *note_of_left(pictures[0].spots_left))
+        return Done(notes, tuple(made))
 
 
 def made_of(path: Path, record: sidecar.Sidecar) -> Made:

@@ -19,6 +19,9 @@ from grading.shoot.noise import described
 ACCEPTED_DARK = "accepted_dark"
 """What a sidecar states, among what was measured, of a nearly black original."""
 
+SPOTS_LEFT = "spots_left"
+"""The same of spots that stay as they are: x and y as fractions of the frame."""
+
 
 def encode(picture, exif, xmp=None, workers=None):
     """Bytes of the output file of a picture.
@@ -114,6 +117,8 @@ def _measured(frame, picture):
     facts, known = frame.facts, described(frame.facts)
     if facts.dark:
         known[ACCEPTED_DARK] = {"brightest": facts.brightest}
+    if picture.spots_left:
+        known[SPOTS_LEFT] = picture.spots_left
     return {"decoder": facts.decoder, **known, "clipping": picture.clipping}
 
 

@@ -15,8 +15,11 @@ from grading.engine.output import Output
 from grading.errors import DiskFull, GradingError
 from grading.files.formats.registry import FORMATS
 from grading.files.originals.stated_size import stated_size
+from grading.frame import Facts
 from grading.framing.framing import settled, view_of
+from grading.lens.optics import is_sound
 from grading.shoot.jobs import Job, Target
+from grading.stages.lens import distortion
 
 QUALITIES = (1, 50, 80, 92, 100)
 BYTES_A_PIXEL = (0.03, 0.12, 0.21, 0.38, 1.4)
@@ -114,11 +117,19 @@ def rooms(jobs: Sequence[Job]) -> list[Room]:
 
 
 def _framed(recipe, width, height):
-    """Width and height of the picture that a recipe frames; of the frame where it asks too much."""
+    """Width and height of the picture that a recipe frames; of the frame where it asks too much.
+
+    Distortion counts where the recipe has its numbers; what a file or the database states of a lens
+    is known only once the original is open, and changes a side by a few hundredths.
+    """
     if not width or not height:
         return width, height
+    warp = distortion(recipe.parts["lens"], Facts(Path(), width, height, "header"))
+    if warp is not None and not is_sound(warp, width, height):
+        warp = None
     try:
-        return view_of(settled(recipe.parts["framing"], width, height), width, height).size
+        framing = settled(recipe.parts["framing"], width, height, warp)
+        return view_of(framing, width, height, warp).size
     except ValueError:
         return width, height
 

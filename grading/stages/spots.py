@@ -2,7 +2,8 @@
 
 Each is a disc: the middle, and a radius that holds all of the spot. The light about it fills it,
 with its texture and noise, before anything else is done, so no stage sees the spot. Where an edge
-passes through it, and nothing about it is like it, a spot stays as it is.
+passes through it, and nothing about it is like it, a spot stays as it is; a run and the sidecar say
+so.
 
 Dust lies at the same place of the sensor in every frame. `grading spots` finds it in the frames of
 a card and writes a recipe with its ``dust``, which others extend, or whose keys go into a group of
@@ -15,8 +16,9 @@ from typing import Annotated
 
 from pydantic import Field
 
-from grading.frame import Frame
-from grading.mending import LEAST, Spot, mended
+from grading.frame import Frame, Pixels
+from grading.mending import LEAST, MendedPixels, Spot, mended
+from grading.messages import listed
 from grading.pixels import upright_place
 from grading.stages.stage import Model, Part, Point, parameter
 
@@ -64,6 +66,36 @@ def without_spots(frame: Frame, parameters: Spots) -> Frame:
         for x, y in [place.at]
     ]
     return mended(frame, tuple(spots))
+
+
+def places_left(pixels: Pixels) -> list[list[float]]:
+    """Where spots stay as they are: x and y as fractions of the frame.
+
+    Parameters
+    ----------
+    pixels : Pixels
+        Of a frame from `without_spots`.
+    """
+    if not isinstance(pixels, MendedPixels):
+        return []
+    return [
+        [round(spot.x / pixels.width, 5), round(spot.y / pixels.height, 5)] for spot in pixels.left
+    ]
+
+
+def note_of_left(places: list[list[float]]) -> list[str]:
+    """A sentence on the spots that stay as they are, if there are any.
+
+    >>> note_of_left([[0.25, 0.5]])[0].partition(":")[0]
+    'spots that nothing about them can mend stay as they are, at [0.25, 0.5]'
+    """
+    if not places:
+        return []
+    where = listed([f"[{x:g}, {y:g}]" for x, y in places])
+    return [
+        f"spots that nothing about them can mend stay as they are, at {where}: state another radius"
+        " or place for them, or leave them out of this frame's spots"
+    ]
 
 
 PART = Part("spots", Spots, resolve=resolve)

@@ -3,10 +3,13 @@
 import json
 from pathlib import Path
 
+import imagecodecs
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from grading import cli
+from grading.files.sidecar import read_sidecar
 from grading.pages.report import report_page
 from grading.shoot import batch
 from pages.html_checks import Parts, assert_whole_in_itself
@@ -50,6 +53,21 @@ def test_all_that_was_done(run):
     assert frames["2.png"]["kept"] == ["out/2.jpg"] and not frames["2.png"]["outputs"]
     assert frames["<b>torn.png"]["error"] in done.stderr
     assert "the file carries no colour profile; sRGB is assumed" in frames["0.png"]["notes"]
+
+
+def test_spots_that_stay_are_in_the_report_and_the_sidecar(run):
+    look = Path("look.yaml").read_text()
+    Path("spotty.yaml").write_text(f"{look}spots:\n  places: [{{at: [0.5, 0.5], radius: 0.05}}]\n")
+    y, x = np.mgrid[0:220, 0:320]
+    spire = np.where(np.abs(x - 160) < (y - 95) / 3, 40, 190).astype(np.uint8)
+    imagecodecs.imwrite("spire.png", np.dstack(3 * [spire]))
+    done = run("render", "spotty.yaml", "spire.png", "--out", "out", "--report", "report.json")
+    assert done.exit_code == 0, done.stderr
+    (frame,) = json.loads(Path("report.json").read_text())["frames"]
+    assert any("stay as they are, at [0.5, 0.5]" in note for note in frame["notes"])
+    assert "stay as they are, at [0.5, 0.5]" in done.stderr
+    assert read_sidecar("out/spire.jpg.yaml").measured["spots_left"] == [[0.5, 0.5]]
+    assert run("redo", "out/spire.jpg.yaml", "--out", "again").exit_code == 0
 
 
 def test_the_page_says_the_same_and_no_name_can_break_it(run):

@@ -51,6 +51,17 @@ def test_sizes_by_the_header(tmp_path, make_original):
     assert stated_size(tmp_path / "d.dng") is None
 
 
+def test_distortion_stated_in_numbers_counts(tmp_path, make_original):
+    numbers = {"distortion": {"radial": [1.0, 0.0, 0.3]}}
+    look = recipe_from_mapping({"grading": 1, "lens": {"numbers": numbers}}, "look")
+    original = make_original(tmp_path / "a.png", 90, 60)
+    (found,) = room.rooms(jobs_in_folder({original: look}, tmp_path / "o", Output("tiff")))
+    (done,) = render_all(jobs_in_folder({original: look}, tmp_path / "o", Output("tiff")))
+    (made,) = done.outputs
+    assert made.width < 90
+    assert found.about - room.LARGEST_SIDECAR == made.width * made.height * 6
+
+
 @pytest.mark.parametrize("output", [Output("tiff"), Output("tiff", long_edge=40)])
 def test_a_file_that_is_not_compressed_is_estimated_as_it_comes_out(
     tmp_path, make_original, output

@@ -6,6 +6,7 @@ from frames_in_memory import frame, recipe
 from grading.engine.execute import render, render_each
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
+from grading.stages.spots import note_of_left
 
 EXAMPLE = {"places": [{"at": [0.5, 0.5], "radius": 0.05}]}
 
@@ -46,3 +47,14 @@ def test_no_spots_cost_nothing():
 
     original = wall(0)
     assert make_plan(resolve(recipe(), original), original).pixels is original.pixels
+
+
+def test_where_spots_cannot_be_mended_is_said():
+    y, x = np.mgrid[0:220, 0:320]
+    spire = np.where(np.abs(x - 90) < (y - 60) / 3, 0.02, 0.5)
+    spots = {"places": [{"at": [0.28, 0.37], "radius": 0.028}, {"at": [0.8, 0.3], "radius": 0.028}]}
+    picture = render(frame(np.broadcast_to(spire, (3, 220, 320))), recipe(spots=spots))
+    assert picture.spots_left == [[0.28, 0.37]]
+    (said,) = note_of_left(picture.spots_left)
+    assert "[0.28, 0.37]" in said and "state another radius" in said
+    assert note_of_left(render(wall(0.6), recipe(spots=SPOTS)).spots_left) == []
