@@ -68,7 +68,7 @@ class Finish:
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         is_resized = (width, height) != view.size
         self._amount = output.sharpen if is_resized or not output.resizes else 0
-        self._sampling = None
+        self._sampling, self._spare = None, []
         if not view.is_upright:
             self._sampling = Turned(view, width, height)
         elif is_resized or self._amount:
@@ -81,7 +81,7 @@ class Finish:
         here = rows.within(self.needed)
         if not self.is_sampled or 0 in here.shape:
             return None
-        return Band(here, np.empty((3, *here.shape), np.float32))
+        return Band(here, self._lend(here.shape))
 
     def add(
         self, lab: np.ndarray, region: Region, band: Band | None
@@ -122,17 +122,30 @@ class Finish:
     def _lighten(self, lab, region, band):
         outside = seen = 0
         for block in self._sampling.blocks(region):
-            light, count = kernels.gamut.bring_into_gamut(block.cut(lab, region), self._gamut)
-            top, left = block.top - band.region.top, block.left - band.region.left
             rows, columns = block.shape
-            band.light[:, top : top + rows, left : left + columns] = light
-            outside, seen = outside + count, seen + rows * columns
+            outside += kernels.gamut.write_in_gamut(
+                lab, (block.top - region.top, block.left - region.left), block.shape, self._gamut,
+                band.light, (block.top - band.region.top, block.left - band.region.left),
+            )  # fmt: skip
+            seen += rows * columns
         return outside, seen
 
     def end(self, band: Band | None) -> None:
         """Sample the rows of a band, which is complete."""
         if band is not None:
             self._sampling.add(band.light, band.region)
+            self._spare.append(band.light.base)
+
+    def _lend(self, shape):
+        """Memory for a band, of one that is done with where there is one: touched only once."""
+        size = 3 * shape[0] * shape[1]
+        try:
+            memory = self._spare.pop()
+        except IndexError:
+            memory = np.empty(size, np.float32)
+        if memory.size < size:
+            memory = np.empty(size, np.float32)
+        return memory[:size].reshape(3, *shape)
 
     def complete(self, workers: int) -> np.ndarray:
         """Make the codes that need the whole picture; count the lowest and the highest."""

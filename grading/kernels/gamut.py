@@ -48,13 +48,50 @@ def bring_into_gamut(lab: np.ndarray, gamut: Gamut) -> tuple[np.ndarray, int]:
     outside : int
         How many pixels lay outside, except those beyond black and white.
     """
-    rgb, index = aligned(lab.shape), np.empty(lab[0].size, np.int32)
-    return rgb, _bring_in(*lab.reshape(3, -1), gamut, *rgb.reshape(3, -1), index)
+    rgb = aligned(lab.shape)
+    return rgb, write_in_gamut(lab, (0, 0), lab.shape[1:], gamut, rgb, (0, 0))
+
+
+def write_in_gamut(
+    lab: np.ndarray,
+    start: tuple[int, int],
+    shape: tuple[int, int],
+    gamut: Gamut,
+    light: np.ndarray,
+    at: tuple[int, int],
+) -> int:
+    """`bring_into_gamut` for a part of a picture, into planes that are there already.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3, rows, columns), float32
+        The picture.
+    start, shape : (int, int)
+        Row and column of it where the part begins; how many of them it has.
+    gamut : grading.colour.gamut.Gamut
+    light : ndarray, shape (3, height, width), float32
+        Is written to.
+    at : (int, int)
+        Row and column of it where the part goes.
+
+    Returns
+    -------
+    int
+        How many pixels lay outside, except those beyond black and white.
+    """
+    return _write_in_gamut(lab, *start, *shape, gamut, light, *at)
 
 
 @compiled
-def _bring_in(lightness, a, b, gamut, red, green, blue, index):
-    return bring_in(lightness, a, b, gamut, red, green, blue, index)
+def _write_in_gamut(lab, top, left, rows, columns, gamut, light, row, column):
+    index, outside = np.empty(columns, i32), 0
+    here, there = slice(left, left + columns), slice(column, column + columns)
+    for y in range(rows):
+        outside += bring_in(
+            lab[0, top + y][here], lab[1, top + y][here], lab[2, top + y][here], gamut,
+            light[0, row + y][there], light[1, row + y][there], light[2, row + y][there], index,
+        )  # fmt: skip
+    return outside
 
 
 @inner
