@@ -12,16 +12,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, compiled, f32, fma, i32, inner, series
+from grading.kernels.primitives import aligned, compiled, f32, fma, i32, inner, u64
 
 STEP = 16
 """Pixels, and lines, from one node to the next."""
 
 LOBES = 3
 TAPS = 2 * LOBES
-
-BLOCK = 1024
-"""Pixels of a line whose weights are held at a time; they stay near to a core."""
 
 AT_ONCE = 16
 """Lines that are sampled before they are laid the other way: as many as fill a cache line."""
@@ -46,19 +43,21 @@ def lanczos(distance: np.ndarray) -> np.ndarray:
 
 @lru_cache(maxsize=1)
 def polynomials() -> np.ndarray:
-    """The weight of each of six pixels as a polynomial in the way from the third to the fourth.
+    """The weights of the first three of six pixels as polynomials in the way from the middle.
 
-    They meet `lanczos`, made to sum to one, at the extrema of a Chebyshev polynomial.
+    The middle is that of the third and the fourth; the other three pixels mirror these. They meet
+    `lanczos`, made to sum to one, at the extrema of a Chebyshev polynomial.
 
     Returns
     -------
-    ndarray, shape (6, 6), float32
+    ndarray, shape (3, 6), float32
         Pixels, and coefficients that rise in order.
     """
     way = (1 - np.cos(np.pi * np.arange(TAPS) / (TAPS - 1))) / 2
     weights = lanczos(np.arange(TAPS)[:, None] - (LOBES - 1) - way)
     weights /= weights.sum(axis=0)
-    return np.linalg.solve(np.vander(way, increasing=True), weights.T).T.astype(np.float32)
+    powers = np.vander(way - 0.5, increasing=True)
+    return np.linalg.solve(powers, weights.T).T[: TAPS // 2].astype(np.float32)
 
 
 @lru_cache(maxsize=8)
@@ -124,11 +123,11 @@ def sample_lines(
 def _sample_lines(
     lines, some, end, nodes, shorter, weights, first, begin, count, out, row, column
 ):
-    half = weights.shape[1] // 2
+    half = weights.shape[1] // 2 if shorter else LOBES
     whole, way = np.empty(count, i32), aligned((count,))
     apart = AT_ONCE * (-(-count // AT_ONCE) | 1)  # an odd number of cache lines: no two collide
-    made, padded, held = aligned((3, AT_ONCE, apart)), aligned((3, 0)), aligned((TAPS, BLOCK))
-    run = np.empty(BLOCK + 1, i32)
+    made, padded = aligned((3, AT_ONCE, apart)), aligned((3, 0))
+    run = np.empty(count + 1, i32)
     for top in range(some, end, AT_ONCE):
         n = min(AT_ONCE, end - top)
         for k in range(n):
@@ -140,7 +139,7 @@ def _sample_lines(
             if shorter:
                 _shorten(padded, weights, whole, way, made, k)
             else:
-                _sample(padded, weights, whole, way, held, run, made, k)
+                _sample(padded, weights, whole, way, run, made, k)
         _lay(made, n, count, out, row, column + top - some)
 
 
@@ -186,24 +185,20 @@ def _pad(line, start, out):
 
 
 @inner
-def _sample(padded, polynomials, whole, way, weights, run, out, k):
-    for left in range(0, way.size, BLOCK):
-        right = min(left + BLOCK, way.size)
-        for tap in range(TAPS):
-            _weigh(way[left:right], polynomials[tap], weights[tap])
-        for r in range(_runs(whole[left:right], run)):
-            a, b = run[r], run[r + 1]
-            source = whole[left + a]
-            for c in range(3):
-                _sample_run(padded[c][source:], weights, a, out[c, k][left + a : left + b])
-
-
-@inner
-def _weigh(way, polynomial, weights):
-    p, q, r = polynomial[0], polynomial[1], polynomial[2]
-    s, t, u = polynomial[3], polynomial[4], polynomial[5]
-    for i in range(way.size):
-        weights[i] = series(way[i], (p, q, r, s, t, u))
+def _sample(padded, polynomials, whole, way, run, out, k):
+    source, apart = padded.ravel(), u64(padded.shape[1])
+    made, step = out.ravel(), u64(out.shape[1] * out.shape[2])
+    line = u64(k * out.shape[2])
+    first, second, third = polynomials[0], polynomials[1], polynomials[2]
+    near = (first[0], first[1], first[2], first[3], first[4], first[5])
+    nearer = (second[0], second[1], second[2], second[3], second[4], second[5])
+    nearest = (third[0], third[1], third[2], third[3], third[4], third[5])
+    for r in range(_runs(whole, run)):
+        a = run[r]
+        _sample_run(
+            source, u64(whole[a]), apart, way, u64(a), run[r + 1] - a, (near, nearer, nearest),
+            made, line + u64(a), step,
+        )  # fmt: skip
 
 
 @inner
@@ -222,20 +217,40 @@ def _runs(whole, run):
 
 
 @inner
-def _sample_run(source, weights, start, out):
-    n = out.size
-    end = start + n
-    a, b, c = source[:n], source[1 : n + 1], source[2 : n + 2]
-    d, e, f = source[3 : n + 3], source[4 : n + 4], source[5 : n + 5]
-    u, v, w = weights[0][start:end], weights[1][start:end], weights[2][start:end]
-    x, y, z = weights[3][start:end], weights[4][start:end], weights[5][start:end]
-    for i in range(n):
-        near = fma(x[i], d[i], w[i] * c[i])
-        value = fma(z[i], f[i], fma(u[i], a[i], fma(y[i], e[i], fma(v[i], b[i], near))))
-        rise, fall = c[i] - b[i], d[i] - e[i]
-        over, under = max(min(rise, fall), f32(0)), min(max(rise, fall), f32(0))
-        high, low = fma(PEAK, over, max(c[i], d[i])), fma(PEAK, under, min(c[i], d[i]))
-        out[i] = max(min(value, high), low)
+def _sample_run(source, start, apart, way, begin, n, polynomials, out, at, step):
+    """All three planes at once: weights stay in registers, and no slice is made for a short run."""
+    for k in range(n):
+        i, j = start + u64(k), at + u64(k)
+        t = way[begin + u64(k)] - f32(0.5)
+        square = t * t
+        u, z = _mirrored(polynomials[0], t, square)
+        v, y = _mirrored(polynomials[1], t, square)
+        w, x = _mirrored(polynomials[2], t, square)
+        weights = (u, v, w, x, y, z)
+        out[j] = _between(source, i, weights)
+        out[j + step] = _between(source, i + apart, weights)
+        out[j + step + step] = _between(source, i + apart + apart, weights)
+
+
+@inner
+def _mirrored(p, t, square):
+    """Weights of a pixel and of the one that mirrors it: even powers and odd ones apart."""
+    even = fma(fma(p[4], square, p[2]), square, p[0])
+    odd = t * fma(fma(p[5], square, p[3]), square, p[1])
+    return even + odd, even - odd
+
+
+@inner
+def _between(source, i, weights):
+    u, v, w, x, y, z = weights
+    a, b, c = source[i], source[i + u64(1)], source[i + u64(2)]
+    d, e, f = source[i + u64(3)], source[i + u64(4)], source[i + u64(5)]
+    near = fma(x, d, w * c)
+    value = fma(z, f, fma(u, a, fma(y, e, fma(v, b, near))))
+    rise, fall = c - b, d - e
+    over, under = max(min(rise, fall), f32(0)), min(max(rise, fall), f32(0))
+    high, low = fma(PEAK, over, max(c, d)), fma(PEAK, under, min(c, d))
+    return max(min(value, high), low)
 
 
 @inner
@@ -253,8 +268,10 @@ def _shorten(padded, phases, whole, way, out, k):
 @inner
 def _lay(made, n, count, out, row, column):
     """Lines as columns of planes."""
+    plane, line = out.ravel(), u64(out.shape[2])
     for c in range(3):
+        at = u64((c * out.shape[1] + row) * out.shape[2] + column)
         for i in range(count):
-            line = out[c, row + i][column : column + n]
             for k in range(n):
-                line[k] = made[c, k, i]
+                plane[at + u64(k)] = made[c, k, i]
+            at += line
