@@ -4,26 +4,22 @@ Blocks of 8x8 pixels in every other row and column are transformed (Ahmed, Natar
 Trans. Comput. C-23, 1974), lose what is not above the noise of its frequency, and are transformed
 back; a pixel is the mean of the 16 blocks that hold it (Coifman and Donoho, "Translation-invariant
 de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct). `refine` does it again, and
-weighs each frequency by what the first result, the pilot, has of it (empirical Wiener filter, Ghael,
-Sayeed and Baraniuk, SPIE 3169, 1997; with cosines in two steps: Pierazzo, Morel and Facciolo, IPOL
-2017, 10.5201/ipol.2017.201). Blocks with less noise left weigh more (Guleryuz, IEEE TIP 16:3020,
-2007). Even and odd columns are parted, so that all loops run along rows, over all blocks of a row.
+weighs each frequency by what the first result, the pilot, has of it (an empirical Wiener filter, as
+in Ghael, Sayeed and Baraniuk, SPIE 3169, 1997; with cosines in two steps as in Pierazzo, Morel and
+Facciolo, IPOL 2017, 10.5201/ipol.2017.201). Blocks with less noise left weigh more (Guleryuz, IEEE
+TIP 16:3020, 2007). Even and odd columns are parted, so that all loops run along rows.
 """
 
-import numpy as np
-
+from grading.kernels.eight import back, forward
 from grading.kernels.primitives import aligned, f32, fma, inner
 
 BLOCK = 8
 REACH = BLOCK - 1
 """Pixels in each direction that a pixel depends on."""
 
-RUN = 256
-"""Columns that are done at a time: what is kept of fewer stays in the first caches, but what two
-runs have in common is done twice."""
-
-C1, C2, C3, C4, C5, C6, C7 = (f32(0.5 * np.cos(np.pi * k / 16)) for k in range(1, 8))
-
+RUN = 1200
+"""Columns that are done at a time: those of a tile, for to begin a loop costs more than what falls
+out of the first cache."""
 
 @inner
 def shrink(plane, limits, out, top, left):
@@ -126,7 +122,8 @@ def _refine(plane, pilot, low, high, noise, out, top, left):
         weight[:] = f32(0)
         for k in range(BLOCK):
             mean = f32(1) if k == 0 else f32(0)
-            _weighed_column(waves, known, y, k, noise[:, k], mean, weight, block[k])
+            _shares_of_column(known, y, k, noise[:, k], mean, weight, block[k])
+            _weighed_column(waves, y, k, block[k])
         _gathered(block, room, y, over, low, high, out)
 
 
@@ -142,7 +139,7 @@ def _room(n):
 @inner
 def _gathered(block, room, y, over, low, high, out):
     """Add the blocks that begin in a row, and finish that row and the next, which get no more."""
-    sums, weights, back, total, line = room
+    sums, weights, waves, total, line = room
     weight = weights[y // 2 % 4]
     for x in range(weight.size):
         weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
@@ -154,41 +151,10 @@ def _gathered(block, room, y, over, low, high, out):
         total[x] = (oldest[x] + older[x]) + (old[x] + weight[x])
     for row in range(y, y + 2):
         if 0 <= row - REACH < out.shape[0]:
-            _back_row(sums[row % BLOCK], back)
-            _mean_of_blocks(back, total, line.reshape(total.size, 2))
+            _back_row(sums[row % BLOCK], waves)
+            _mean_of_blocks(waves, total, line.reshape(total.size, 2))
             _copy(line[1 - over : 1 - over + high - low], out[row - REACH, low:])
         sums[row % BLOCK] = f32(0)
-
-
-@inner
-def _forward(a, b, c, d, e, g, h, i):
-    """Cosine transform of type 2 of 8 values, orthonormal, by even and odd halves."""
-    s0, s1, s2, s3 = a + i, b + h, c + g, d + e
-    d0, d1, d2, d3 = a - i, b - h, c - g, d - e
-    t0, t1, u0, u1 = s0 + s3, s1 + s2, s0 - s3, s1 - s2
-    return (
-        C4 * (t0 + t1),
-        fma(C7, d3, fma(C5, d2, fma(C3, d1, C1 * d0))),
-        fma(C6, u1, C2 * u0),
-        fma(-C5, d3, fma(-C1, d2, fma(-C7, d1, C3 * d0))),
-        C4 * (t0 - t1),
-        fma(C3, d3, fma(C7, d2, fma(-C1, d1, C5 * d0))),
-        fma(-C2, u1, C6 * u0),
-        fma(-C1, d3, fma(C3, d2, fma(-C5, d1, C7 * d0))),
-    )
-
-
-@inner
-def _back(a, b, c, d, e, g, h, i):
-    """The inverse of `_forward`."""
-    s, t = C4 * (a + e), C4 * (a - e)
-    u, v = fma(C6, h, C2 * c), fma(-C2, h, C6 * c)
-    s0, s3, s1, s2 = s + u, s - u, t + v, t - v
-    d0 = fma(C7, i, fma(C5, g, fma(C3, d, C1 * b)))
-    d1 = fma(-C5, i, fma(-C1, g, fma(-C7, d, C3 * b)))
-    d2 = fma(C3, i, fma(C7, g, fma(-C1, d, C5 * b)))
-    d3 = fma(-C1, i, fma(C3, g, fma(-C5, d, C7 * b)))
-    return s0 + d0, s1 + d1, s2 + d2, s3 + d3, s3 - d3, s2 - d2, s1 - d1, s0 - d0
 
 
 @inner
@@ -202,7 +168,7 @@ def _forward_row(row, parted, out):
     b, d, g, i = odd, odd[1:], odd[2:], odd[3:]
     o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(o0.size):
-        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = _forward(
+        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = forward(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
 
@@ -239,7 +205,7 @@ def _limited_column(waves, y, k, limits, count, out):
     l0, l1, l2, l3, l4, l5, l6, l7 = _eight(limits)
     o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(count.size):
-        p0, p1, p2, p3, p4, p5, p6, p7 = _forward(
+        p0, p1, p2, p3, p4, p5, p6, p7 = forward(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
         p0, p1, p2, p3 = _limited(p0, l0), _limited(p1, l1), _limited(p2, l2), _limited(p3, l3)
@@ -260,15 +226,14 @@ def _shares(first, second, noise, other):
 
 
 @inner
-def _weighed_column(waves, known, y, k, noise, mean, energy, out):
+def _shares_of_column(known, y, k, noise, mean, energy, out):
     """`mean` is the least share of the lowest frequency that is kept."""
-    a, b, c, d, e, g, h, i = _rows_of(waves, y, k)
-    A, B, C, D, E, G, H, J = _rows_of(known, y, k)
+    a, b, c, d, e, g, h, i = _rows_of(known, y, k)
     n0, n1, n2, n3, n4, n5, n6, n7 = _eight(noise)
     o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(energy.size):
-        s0, s1, s2, s3, s4, s5, s6, s7 = _forward(
-            A[x], B[x], C[x], D[x], E[x], G[x], H[x], J[x]
+        s0, s1, s2, s3, s4, s5, s6, s7 = forward(
+            a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
         (s0, s1), (s2, s3) = _shares(s0, s1, n0, n1), _shares(s2, s3, n2, n3)
         (s4, s5), (s6, s7) = _shares(s4, s5, n4, n5), _shares(s6, s7, n6, n7)
@@ -276,11 +241,20 @@ def _weighed_column(waves, known, y, k, noise, mean, energy, out):
         first = fma(s3, s3, fma(s2, s2, fma(s1, s1, s0 * s0)))
         second = fma(s7, s7, fma(s6, s6, fma(s5, s5, s4 * s4)))
         energy[x] = energy[x] + (first + second)
-        p0, p1, p2, p3, p4, p5, p6, p7 = _forward(
+        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = s0, s1, s2, s3, s4, s5, s6, s7
+
+
+@inner
+def _weighed_column(waves, y, k, out):
+    """In place of the shares, in a loop of its own: more streams would not be vectorised."""
+    a, b, c, d, e, g, h, i = _rows_of(waves, y, k)
+    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
+    for x in range(o0.size):
+        p0, p1, p2, p3, p4, p5, p6, p7 = forward(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
-        o0[x], o1[x], o2[x], o3[x] = s0 * p0, s1 * p1, s2 * p2, s3 * p3
-        o4[x], o5[x], o6[x], o7[x] = s4 * p4, s5 * p5, s6 * p6, s7 * p7
+        o0[x], o1[x], o2[x], o3[x] = p0 * o0[x], p1 * o1[x], p2 * o2[x], p3 * o3[x]
+        o4[x], o5[x], o6[x], o7[x] = p4 * o4[x], p5 * o5[x], p6 * o6[x], p7 * o7[x]
 
 
 @inner
@@ -289,7 +263,7 @@ def _back_column(block, weight, sums, y, k):
     s0, s1, s2, s3, s4, s5, s6, s7 = _rows_of(sums, y, k)
     for x in range(weight.size):
         w = weight[x]
-        p0, p1, p2, p3, p4, p5, p6, p7 = _back(a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x])
+        p0, p1, p2, p3, p4, p5, p6, p7 = back(a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x])
         s0[x] = fma(w, p0, s0[x])
         s1[x] = fma(w, p1, s1[x])
         s2[x] = fma(w, p2, s2[x])
@@ -305,7 +279,7 @@ def _back_row(waves, out):
     a, b, c, d, e, g, h, i = _eight(waves)
     o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(o0.size):
-        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = _back(
+        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = back(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
 

@@ -1,4 +1,4 @@
-"""The luminance of a tile without its noise: in two passes, and coarse noise once more at half size.
+"""The luminance of a tile without its noise: two passes, and coarse noise once more at half size.
 
 What lies over more pixels than a block of `cosines` is large, its mean, keeps its noise there. Half
 the size reaches twice as far; only what is as coarse is taken from it (as in Pierazzo, Morel and
@@ -10,8 +10,8 @@ from grading.kernels.half_colours import add, enlarge, halve
 from grading.kernels.primitives import aligned, inner
 
 REACH = 26
-"""Pixels in each direction that a pixel depends on: seven for the pilot, seven of half size, and two
-of half size for the way there and back."""
+"""Pixels in each direction that a pixel depends on: seven for the pilot, seven of half size, and
+two of half size for the way there and back."""
 
 
 @inner

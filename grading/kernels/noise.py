@@ -3,12 +3,13 @@
 All three channels go through one root, by which the noise of photons is the same at every light
 (Anscombe, Biometrika 35, 1948, with read noise as in Murtagh, Starck and Bijaoui, A&A Suppl. 112,
 1995), and are parted into a luminance and two colours. The luminance, in which green counts twice,
-is the mean of all sites of a mosaic: there its noise is least and independent of the colours'. It
-loses its noise by `luminance`. Colours are taken at half size, where a mosaic has them: they follow its first
-result by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in He and Sun,
-arXiv:1505.00996, 2015), what is left of their noise goes by `cosines`, and the same filter brings
-them back to full size. What lies over more pixels than that, `coarse_changes` knows. Small lamps
-stay as they are, and so does a colour that differs from its surroundings by far more than noise.
+is the mean of all sites of a mosaic: there its noise is least, and independent of the colours'. It
+loses its noise by `luminance`. Colours are taken at half size, where a mosaic has them: they follow
+the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
+reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
+`cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
+`coarse_changes` knows. Small lamps stay as they are, and so does a colour that differs from its
+surroundings by far more than noise.
 """
 
 import numpy as np
@@ -37,7 +38,7 @@ STRONG = f32(144)
 back, wholly from twice as much on; ours. Edges between saturated colours have it, noise never."""
 
 LIMIT = 3.05
-"""Deviations of its noise that a frequency of the luminance must exceed to count as detail; ours."""
+"""Deviations of its noise that a frequency of luminance must exceed to count as detail; ours."""
 
 S3, S2, S6 = (f32(1 / np.sqrt(k)) for k in (3, 2, 6))
 

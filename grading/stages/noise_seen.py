@@ -168,13 +168,14 @@ def _at_sites(balance, whole):
     each = balance * SITES
     passed = np.square((1 + 2 * np.cos(np.pi * np.arange(8) / 8)) / 3)
     fine = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each
-    return np.full((8, 8), 3 / 16 * (each @ [1, 4, 1])), fine / 4, fine, np.maximum(passed, 0.05), each
+    light = np.full((8, 8), 3 / 16 * (each @ [1, 4, 1]))
+    return light, fine / 4, fine, np.maximum(passed, 0.05), each
 
 
 def _of_halves(waves):
-    """Variance of means of 2x2 pixels by frequency: that of half the frequency, by their weights."""
+    """Variance of means of 2x2 pixels: that at half of each frequency, by the means' weights."""
     places = np.arange(8) / 2
-    low, high, share = np.floor(places).astype(int), np.ceil(places).astype(int), places % 1
+    low, high, share = np.int64(places), np.int64(np.ceil(places)), places % 1
     down = (1 - share)[:, None] * waves[low] + share[:, None] * waves[high]
     both = (1 - share) * down[:, low] + share * down[:, high]
     passed = np.square(np.cos(np.pi * np.arange(8) / 32))
