@@ -33,7 +33,7 @@ REACH = 30
 """Pixels in each direction that a pixel depends on: one and two of half size to bring colours back,
 seven of half size and two for their filters, and seven for the luminance."""
 
-STRONG = f32(144)
+STRONG = f32(36)
 """Energy of what a colour loses, both together in variances of fine noise, from which it is given
 back, wholly from twice as much on; ours. Edges between saturated colours have it, noise never."""
 
