@@ -1,15 +1,16 @@
-"""Planes without their noise: cosine transforms of 8x8 pixels about each, limited by the noise.
+"""Planes without their noise: cosine transforms of 8x8 pixels, limited or weighed by the noise.
 
-Every block of 8x8 pixels is transformed (Ahmed, Natarajan and Rao, IEEE Trans. Comput. C-23, 1974),
-loses what is not above the noise of its frequency, and is transformed back; a pixel is the mean of
-the 64 blocks that hold it, or of those in every other row (Coifman and Donoho,
-"Translation-invariant de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct).
-Blocks with fewer frequencies left weigh more (Guleryuz, IEEE TIP 16:3020, 2007). Along rows each
-pixel is transformed once for all blocks, so that all loops run along rows.
+Blocks of 8x8 pixels in every other row and column are transformed (Ahmed, Natarajan and Rao, IEEE
+Trans. Comput. C-23, 1974), lose what is not above the noise of its frequency, and are transformed
+back; a pixel is the mean of the 16 blocks that hold it (Coifman and Donoho, "Translation-invariant
+de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct). `refine` does it again, and
+weighs each frequency by what the first result, the pilot, has of it (an empirical Wiener filter, as
+in Ghael, Sayeed and Baraniuk, SPIE 3169, 1997; with cosines in two steps as in Pierazzo, Morel and
+Facciolo, IPOL 2017, 10.5201/ipol.2017.201). Blocks with less noise left weigh more (Guleryuz, IEEE
+TIP 16:3020, 2007). Even and odd columns are parted, so that all loops run along rows.
 """
 
-import numpy as np
-
+from grading.kernels.eight import back, forward
 from grading.kernels.primitives import aligned, f32, fma, inner
 
 BLOCK = 8
@@ -20,11 +21,8 @@ RUN = 1200
 """Columns that are done at a time: those of a tile, for to begin a loop costs more than what falls
 out of the first cache."""
 
-C1, C2, C3, C4, C5, C6, C7 = (f32(0.5 * np.cos(np.pi * k / 16)) for k in range(1, 8))
-
-
 @inner
-def shrink(plane, limits, out, step, first):
+def shrink(plane, limits, out, top, left):
     """Means of the shrunk blocks of a plane, whose margins `mirror` has filled.
 
     Parameters
@@ -33,15 +31,32 @@ def shrink(plane, limits, out, step, first):
     limits : ndarray, shape (8, 8), float32
         What a coefficient must exceed by vertical and horizontal frequency; 0 for the mean.
     out : ndarray, shape (rows, columns), float32
-    step, first : int
-        Blocks begin in every so many rows of a frame, of which this is the first of `out`.
+    top, left : int
+        Where `out` begins: blocks begin where both are even.
     """
     columns = out.shape[1]
-    for left in range(0, columns, RUN):
-        right = min(left + RUN, columns)
-        _shrink(
-            plane[:, left : right + 2 * REACH], limits, out[:, left:right], step, first - REACH
-        )
+    for low in range(0, columns, RUN):
+        high = min(low + RUN, columns)
+        _shrink(plane, low, high, limits, out, top, left)
+
+
+@inner
+def refine(plane, pilot, noise, out, top, left):
+    """Means of the blocks of a plane, weighed by those of its pilot.
+
+    Parameters
+    ----------
+    plane, pilot : ndarray, shape (rows + 2 * REACH, columns + 2 * REACH), float32
+        Their margins filled by `mirror`.
+    noise : ndarray, shape (8, 8), float32
+        Variance of the plane's noise by vertical and horizontal frequency, above 0.
+    out, top, left
+        As in `shrink`.
+    """
+    columns = out.shape[1]
+    for low in range(0, columns, RUN):
+        high = min(low + RUN, columns)
+        _refine(plane, pilot, low, high, noise, out, top, left)
 
 
 @inner
@@ -71,79 +86,107 @@ def _copy(source, target):
 
 
 @inner
-def _shrink(plane, limits, out, step, first):
-    rows, n = plane.shape[0], plane.shape[1] - REACH
-    waves, sums = aligned((BLOCK, BLOCK, n)), aligned((BLOCK, BLOCK, n))
-    block, back = aligned((BLOCK, BLOCK, n)), aligned((BLOCK, n))
-    weights, weight = aligned((BLOCK, n)), aligned((n,))
-    sums[:] = f32(0)
-    weights[:] = f32(0)
-    for y in range(REACH):
-        _forward_row(plane[y], waves[y])
-    for y in range(rows - REACH):
-        _forward_row(plane[y + REACH], waves[(y + REACH) % BLOCK])
-        if (first + y) % step == 0:
-            _shrink_blocks(waves, y, limits, weight, block, sums, weights)
-        if y >= REACH:
-            _back_row(sums[y % BLOCK], back)
-            _mean_of_blocks(back, weights[y % BLOCK], out[y - REACH])
-        sums[y % BLOCK] = f32(0)
-        weights[y % BLOCK] = f32(0)
+def _shrink(plane, low, high, limits, out, top, left):
+    first, over = (top + REACH) % 2, (left + low + REACH) % 2
+    start, n = low + over, (high - low + REACH + 1 - over) // 2
+    parted, waves = aligned((2, n + 3)), aligned((BLOCK, BLOCK, n))
+    block, room = aligned((BLOCK, BLOCK, n)), _room(n)
+    for y in range(first, first + BLOCK - 2):
+        _forward_row(plane[y, start:], parted, waves[y % BLOCK])
+    for y in range(first, plane.shape[0] - REACH, 2):
+        for later in range(y + BLOCK - 2, y + BLOCK):
+            _forward_row(plane[later, start:], parted, waves[later % BLOCK])
+        weight = room[1][y // 2 % 4]
+        weight[:] = f32(0)
+        for k in range(BLOCK):
+            _limited_column(waves, y, k, limits[:, k], weight, block[k])
+        _gathered(block, room, y, over, low, high, out)
 
 
 @inner
-def _shrink_blocks(waves, y, limits, weight, block, sums, weights):
-    """All blocks that begin in a row."""
-    weight[:] = f32(0)
-    for k in range(BLOCK):
-        _forward_column(waves, y, k, limits[:, k], weight, block[k])
+def _refine(plane, pilot, low, high, noise, out, top, left):
+    first, over = (top + REACH) % 2, (left + low + REACH) % 2
+    start, n = low + over, (high - low + REACH + 1 - over) // 2
+    parted, waves, known = (
+        aligned((2, n + 3)), aligned((BLOCK, BLOCK, n)), aligned((BLOCK, BLOCK, n)),
+    )  # fmt: skip
+    block, room = aligned((BLOCK, BLOCK, n)), _room(n)
+    for y in range(first, first + BLOCK - 2):
+        _forward_row(plane[y, start:], parted, waves[y % BLOCK])
+        _forward_row(pilot[y, start:], parted, known[y % BLOCK])
+    for y in range(first, plane.shape[0] - REACH, 2):
+        for later in range(y + BLOCK - 2, y + BLOCK):
+            _forward_row(plane[later, start:], parted, waves[later % BLOCK])
+            _forward_row(pilot[later, start:], parted, known[later % BLOCK])
+        weight = room[1][y // 2 % 4]
+        weight[:] = f32(0)
+        for k in range(BLOCK):
+            mean = f32(1) if k == 0 else f32(0)
+            _shares_of_column(known, y, k, noise[:, k], mean, weight, block[k])
+            _weighed_column(waves, y, k, block[k])
+        _gathered(block, room, y, over, low, high, out)
+
+
+@inner
+def _room(n):
+    """What blocks make of eight rows, the weights of four rows of blocks, and room for two rows."""
+    sums, weights = aligned((BLOCK, BLOCK, n)), aligned((4, n))
+    sums[:] = f32(0)
+    weights[:] = f32(0)
+    return sums, weights, aligned((BLOCK, n)), aligned((n,)), aligned((2 * n,))
+
+
+@inner
+def _gathered(block, room, y, over, low, high, out):
+    """Add the blocks that begin in a row, and finish that row and the next, which get no more."""
+    sums, weights, waves, total, line = room
+    weight = weights[y // 2 % 4]
     for x in range(weight.size):
         weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
     for k in range(BLOCK):
         _back_column(block[k], weight, sums, y, k)
-        _add(weight, weights[k])
+    row = y // 2
+    oldest, older, old = weights[(row + 1) % 4], weights[(row + 2) % 4], weights[(row + 3) % 4]
+    for x in range(total.size):
+        total[x] = (oldest[x] + older[x]) + (old[x] + weight[x])
+    for row in range(y, y + 2):
+        if 0 <= row - REACH < out.shape[0]:
+            _back_row(sums[row % BLOCK], waves)
+            _mean_of_blocks(waves, total, line.reshape(total.size, 2))
+            _copy(line[1 - over : 1 - over + high - low], out[row - REACH, low:])
+        sums[row % BLOCK] = f32(0)
 
 
 @inner
-def _forward(a, b, c, d, e, g, h, i):
-    """Cosine transform of type 2 of 8 values, orthonormal, by even and odd halves."""
-    s0, s1, s2, s3 = a + i, b + h, c + g, d + e
-    d0, d1, d2, d3 = a - i, b - h, c - g, d - e
-    t0, t1, u0, u1 = s0 + s3, s1 + s2, s0 - s3, s1 - s2
-    return (
-        C4 * (t0 + t1),
-        fma(C7, d3, fma(C5, d2, fma(C3, d1, C1 * d0))),
-        fma(C6, u1, C2 * u0),
-        fma(-C5, d3, fma(-C1, d2, fma(-C7, d1, C3 * d0))),
-        C4 * (t0 - t1),
-        fma(C3, d3, fma(C7, d2, fma(-C1, d1, C5 * d0))),
-        fma(-C2, u1, C6 * u0),
-        fma(-C1, d3, fma(C3, d2, fma(-C5, d1, C7 * d0))),
-    )
-
-
-@inner
-def _back(a, b, c, d, e, g, h, i):
-    """The inverse of `_forward`."""
-    s, t = C4 * (a + e), C4 * (a - e)
-    u, v = fma(C6, h, C2 * c), fma(-C2, h, C6 * c)
-    s0, s3, s1, s2 = s + u, s - u, t + v, t - v
-    d0 = fma(C7, i, fma(C5, g, fma(C3, d, C1 * b)))
-    d1 = fma(-C5, i, fma(-C1, g, fma(-C7, d, C3 * b)))
-    d2 = fma(C3, i, fma(C7, g, fma(-C1, d, C5 * b)))
-    d3 = fma(-C1, i, fma(C3, g, fma(-C5, d, C7 * b)))
-    return s0 + d0, s1 + d1, s2 + d2, s3 + d3, s3 - d3, s2 - d2, s1 - d1, s0 - d0
-
-
-@inner
-def _forward_row(row, out):
-    a, b, c, d = row[0:], row[1:], row[2:], row[3:]
-    e, g, h, i = row[4:], row[5:], row[6:], row[7:]
-    o0, o1, o2, o3, o4, o5, o6, o7 = out[0], out[1], out[2], out[3], out[4], out[5], out[6], out[7]
+def _forward_row(row, parted, out):
+    """Of all blocks of a row, which begin in every other column."""
+    even, odd = parted[0], parted[1]
+    pairs = row[: 2 * even.size].reshape(even.size, 2)
+    for x in range(even.size):
+        even[x], odd[x] = pairs[x, 0], pairs[x, 1]
+    a, c, e, h = even, even[1:], even[2:], even[3:]
+    b, d, g, i = odd, odd[1:], odd[2:], odd[3:]
+    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(o0.size):
-        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = _forward(
+        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = forward(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
+
+
+@inner
+def _rows_of(ring, y, k):
+    """What a ring of eight rows has of one frequency, from a row on."""
+    return (
+        ring[y % 8, k], ring[(y + 1) % 8, k], ring[(y + 2) % 8, k], ring[(y + 3) % 8, k],
+        ring[(y + 4) % 8, k], ring[(y + 5) % 8, k], ring[(y + 6) % 8, k], ring[(y + 7) % 8, k],
+    )  # fmt: skip
+
+
+@inner
+def _eight(values):
+    return (
+        values[0], values[1], values[2], values[3], values[4], values[5], values[6], values[7],
+    )  # fmt: skip
 
 
 @inner
@@ -157,19 +200,12 @@ def _is_kept(value):
 
 
 @inner
-def _forward_column(waves, y, k, limits, count, out):
-    a, b, c, d = (
-        waves[y % 8, k], waves[(y + 1) % 8, k], waves[(y + 2) % 8, k], waves[(y + 3) % 8, k],
-    )
-    e, g, h, i = (
-        waves[(y + 4) % 8, k], waves[(y + 5) % 8, k], waves[(y + 6) % 8, k], waves[(y + 7) % 8, k],
-    )
-    l0, l1, l2, l3, l4, l5, l6, l7 = (
-        limits[0], limits[1], limits[2], limits[3], limits[4], limits[5], limits[6], limits[7],
-    )
-    o0, o1, o2, o3, o4, o5, o6, o7 = out[0], out[1], out[2], out[3], out[4], out[5], out[6], out[7]
+def _limited_column(waves, y, k, limits, count, out):
+    a, b, c, d, e, g, h, i = _rows_of(waves, y, k)
+    l0, l1, l2, l3, l4, l5, l6, l7 = _eight(limits)
+    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(count.size):
-        p0, p1, p2, p3, p4, p5, p6, p7 = _forward(
+        p0, p1, p2, p3, p4, p5, p6, p7 = forward(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
         p0, p1, p2, p3 = _limited(p0, l0), _limited(p1, l1), _limited(p2, l2), _limited(p3, l3)
@@ -181,18 +217,53 @@ def _forward_column(waves, y, k, limits, count, out):
 
 
 @inner
+def _shares(first, second, noise, other):
+    """What of two frequencies is signal, by their pilots; one division for both."""
+    p, q = first * first, second * second
+    d, e = p + noise, q + other
+    inverse = f32(1) / (d * e)
+    return p * (e * inverse), q * (d * inverse)
+
+
+@inner
+def _shares_of_column(known, y, k, noise, mean, energy, out):
+    """`mean` is the least share of the lowest frequency that is kept."""
+    a, b, c, d, e, g, h, i = _rows_of(known, y, k)
+    n0, n1, n2, n3, n4, n5, n6, n7 = _eight(noise)
+    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
+    for x in range(energy.size):
+        s0, s1, s2, s3, s4, s5, s6, s7 = forward(
+            a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
+        )
+        (s0, s1), (s2, s3) = _shares(s0, s1, n0, n1), _shares(s2, s3, n2, n3)
+        (s4, s5), (s6, s7) = _shares(s4, s5, n4, n5), _shares(s6, s7, n6, n7)
+        s0 = s0 if s0 > mean else mean
+        first = fma(s3, s3, fma(s2, s2, fma(s1, s1, s0 * s0)))
+        second = fma(s7, s7, fma(s6, s6, fma(s5, s5, s4 * s4)))
+        energy[x] = energy[x] + (first + second)
+        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = s0, s1, s2, s3, s4, s5, s6, s7
+
+
+@inner
+def _weighed_column(waves, y, k, out):
+    """In place of the shares, in a loop of its own: more streams would not be vectorised."""
+    a, b, c, d, e, g, h, i = _rows_of(waves, y, k)
+    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
+    for x in range(o0.size):
+        p0, p1, p2, p3, p4, p5, p6, p7 = forward(
+            a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
+        )
+        o0[x], o1[x], o2[x], o3[x] = p0 * o0[x], p1 * o1[x], p2 * o2[x], p3 * o3[x]
+        o4[x], o5[x], o6[x], o7[x] = p4 * o4[x], p5 * o5[x], p6 * o6[x], p7 * o7[x]
+
+
+@inner
 def _back_column(block, weight, sums, y, k):
-    a, b, c, d = block[0], block[1], block[2], block[3]
-    e, g, h, i = block[4], block[5], block[6], block[7]
-    s0, s1, s2, s3 = (
-        sums[y % 8, k], sums[(y + 1) % 8, k], sums[(y + 2) % 8, k], sums[(y + 3) % 8, k],
-    )
-    s4, s5, s6, s7 = (
-        sums[(y + 4) % 8, k], sums[(y + 5) % 8, k], sums[(y + 6) % 8, k], sums[(y + 7) % 8, k],
-    )
+    a, b, c, d, e, g, h, i = _eight(block)
+    s0, s1, s2, s3, s4, s5, s6, s7 = _rows_of(sums, y, k)
     for x in range(weight.size):
         w = weight[x]
-        p0, p1, p2, p3, p4, p5, p6, p7 = _back(a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x])
+        p0, p1, p2, p3, p4, p5, p6, p7 = back(a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x])
         s0[x] = fma(w, p0, s0[x])
         s1[x] = fma(w, p1, s1[x])
         s2[x] = fma(w, p2, s2[x])
@@ -204,30 +275,22 @@ def _back_column(block, weight, sums, y, k):
 
 
 @inner
-def _add(values, sums):
-    for x in range(values.size):
-        sums[x] = sums[x] + values[x]
-
-
-@inner
 def _back_row(waves, out):
-    a, b, c, d = waves[0], waves[1], waves[2], waves[3]
-    e, g, h, i = waves[4], waves[5], waves[6], waves[7]
-    o0, o1, o2, o3, o4, o5, o6, o7 = out[0], out[1], out[2], out[3], out[4], out[5], out[6], out[7]
+    a, b, c, d, e, g, h, i = _eight(waves)
+    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
     for x in range(o0.size):
-        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = _back(
+        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = back(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
         )
 
 
 @inner
-def _mean_of_blocks(values, weights, out):
-    """What the eight blocks that hold a column make of it, by their weights."""
-    a, b, c, d = values[7], values[6], values[5], values[4]
-    e, g, h, i = values[3], values[2], values[1], values[0]
-    for x in range(out.size):
-        low = (a[x] + b[x + 1]) + (c[x + 2] + d[x + 3])
-        high = (e[x + 4] + g[x + 5]) + (h[x + 6] + i[x + 7])
-        some = (weights[x] + weights[x + 1]) + (weights[x + 2] + weights[x + 3])
-        more = (weights[x + 4] + weights[x + 5]) + (weights[x + 6] + weights[x + 7])
-        out[x] = (low + high) / (some + more)
+def _mean_of_blocks(values, weights, pairs):
+    """What the four blocks that hold a column make of it, by their weights, two columns at once."""
+    a, b, c, d = values[6], values[4][1:], values[2][2:], values[0][3:]
+    e, g, h, i = values[7], values[5][1:], values[3][2:], values[1][3:]
+    p, q, r, s = weights, weights[1:], weights[2:], weights[3:]
+    for x in range(s.size):
+        inverse = f32(1) / ((p[x] + q[x]) + (r[x] + s[x]))
+        pairs[x, 0] = ((a[x] + b[x]) + (c[x] + d[x])) * inverse
+        pairs[x, 1] = ((e[x] + g[x]) + (h[x] + i[x])) * inverse

@@ -8,7 +8,7 @@ there (He and Sun, arXiv:1505.00996, 2015).
 from grading.kernels import cosines
 from grading.kernels.primitives import aligned, f32, fma, inner
 
-EVEN = f32(0.5)
+EVEN = f32(1)
 """Variance of the luminance, in that of a site's noise, up to which it leads no colour; ours."""
 
 
@@ -92,26 +92,19 @@ def mean3(plane, out):
 
 
 @inner
-def quieten(half, slopes, rest, limits, colours, first):
-    """Both colours at half size, side by side, lose their noise; `rest` takes what changes.
-
-    Blocks that begin in every other row will do; `first` says which row of the frame is first.
-    """
+def quieten(half, slopes, rest, limits, colours, top, left):
+    """Both colours at half size lose their noise; `rest` takes what changes."""
     rows, columns = half.shape[1:]
     margin = cosines.REACH
-    width = columns + 2 * margin
-    pair, clean = aligned((rows + 2 * margin, 2 * width)), aligned((rows, 2 * width - 2 * margin))
-    light = half[0]
+    wide, clean = aligned((rows + 2 * margin, columns + 2 * margin)), aligned((rows, columns))
     for k in range(2):
         scale = f32(1) / colours[k]
         for y in range(rows):
-            _led(slopes[k, y], light[y], rest[k, y], scale, pair[y + margin, k * width + margin :])
-        cosines.mirror(pair[:, k * width : (k + 1) * width])
-    cosines.shrink(pair, limits, clean, 2, first)
-    for k in range(2):
+            _led(slopes[k, y], half[0, y], rest[k, y], scale, wide[y + margin, margin:])
+        cosines.mirror(wide)
+        cosines.shrink(wide, limits, clean, top, left)
         for y in range(rows):
-            before = pair[y + margin, k * width + margin :]
-            _add_change(clean[y, k * width :], before, colours[k], rest[k, y])
+            _add_change(clean[y], wide[y + margin, margin:], colours[k], rest[k, y])
 
 
 @inner

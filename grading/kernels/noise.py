@@ -2,17 +2,19 @@
 
 All three channels go through one root, by which the noise of photons is the same at every light
 (Anscombe, Biometrika 35, 1948, with read noise as in Murtagh, Starck and Bijaoui, A&A Suppl. 112,
-1995), and are parted into their mean and two colours. The mean, the luminance, loses its noise by
-`cosines`. Colours are taken at half size, where a mosaic has them: they follow the clean luminance
-by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in He and Sun,
-arXiv:1505.00996, 2015), what is left of their noise goes by `cosines`, and the same filter brings
-them back to full size. What lies over more pixels than that, `coarse_changes` knows. Small lamps
-stay as they are, and so does a colour that differs from its surroundings by far more than noise.
+1995), and are parted into a luminance and two colours. The luminance, in which green counts twice,
+is the mean of all sites of a mosaic: there its noise is least, and independent of the colours'. It
+loses its noise by `luminance`. Colours are taken at half size, where a mosaic has them: they follow
+the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
+reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
+`cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
+`coarse_changes` knows. Small lamps stay as they are, and so does a colour that differs from its
+surroundings by far more than noise.
 """
 
 import numpy as np
 
-from grading.kernels import cosines
+from grading.kernels import cosines, luminance
 from grading.kernels.half_colours import add, enlarge, follow, halve, mean3, quieten
 from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
@@ -35,6 +37,9 @@ STRONG = f32(36)
 """Energy of what a colour loses, both together in variances of fine noise, from which it is given
 back, wholly from twice as much on; ours. Edges between saturated colours have it, noise never."""
 
+LIMIT = 3.05
+"""Deviations of its noise that a frequency of luminance must exceed to count as detail; ours."""
+
 S3, S2, S6 = (f32(1 / np.sqrt(k)) for k in (3, 2, 6))
 
 
@@ -49,6 +54,7 @@ def reduce_noise(
     photon: float,
     read: float,
     limits: np.ndarray,
+    spectra: np.ndarray,
     colour_limits: np.ndarray,
     colours: np.ndarray,
     fine: np.ndarray,
@@ -72,6 +78,8 @@ def reduce_noise(
         Variance of a site for each unit of light, and without light, above 0.
     limits, colour_limits : ndarray, shape (8, 8), float32
         What a frequency must exceed, in deviations of a site and of colour.
+    spectra : ndarray, shape (2, 8, 8), float32
+        Variance of the luminance by frequency, at full and at half size, in that of a site.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
     fine : ndarray, shape (2,), float32
@@ -99,20 +107,21 @@ def reduce_noise(
         )  # fmt: skip
         _copy(noisy[0, y], wide[y + margin, margin:])
     cosines.mirror(wide)
-    clean = aligned((rows, columns))
-    cosines.shrink(wide, limits, clean, 1, 0)
+    pilot, clean = aligned((rows, columns)), aligned((rows, columns))
     half = aligned((3, *halves))
-    halve(clean, down, over, half[0])
+    led_by = luminance.quieten(wide, limits, spectra, top, left, pilot, clean)
+    for y in range(halves[0]):
+        _copy(led_by[y], half[0, y])
     for k in range(2):
         for y in range(rows):
             add(noisy[1 + k, y], planes[k, y], wide[y, :columns])
         halve(wide[:rows, :columns], down, over, half[1 + k])
     means, lamps = aligned((rows, columns)), aligned((rows, columns))
     mean3(noisy[0], means)
-    find_lamps(means, limits[1, 1] * f32(1 / (3 * 2.9)), lamps)
+    find_lamps(means, limits[1, 1] * f32(1 / (3 * LIMIT)), lamps)
     slopes, rest = aligned((2, *halves)), aligned((2, *halves))
     follow(half, slopes, rest)
-    quieten(half, slopes, rest, colour_limits, colours, top // 2)
+    quieten(half, slopes, rest, colour_limits, colours, top // 2, left // 2)
     return _joined(
         noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias,
         kept,
@@ -165,14 +174,14 @@ def coarse_changes(
 
 @inner
 def part(r, g, b, matrix, photon, read, root, y, u, v):
-    """A row into the mean of its channels' roots, times the root of 3, and two colours of unit
-    length: red less blue, and both less green."""
+    """A row into the mean of its channels' roots, green twice, times the root of 3, and two colours
+    of unit length: red less blue, and both less green."""
     for x in range(r.size):
         p, q, s = transform(matrix, r[x], g[x], b[x])
         p = _stabilised(p, photon, read, root)
         q = _stabilised(q, photon, read, root)
         s = _stabilised(s, photon, read, root)
-        y[x] = S3 * ((p + q) + s)
+        y[x] = f32(np.sqrt(3) / 4) * fma(f32(2), q, p + s)
         u[x] = S2 * (p - s)
         v[x] = S6 * fma(f32(-2), q, p + s)
 
@@ -273,6 +282,7 @@ def _as_light(y, u, v, clean, left, matrix, photon, root, bias, r, g, b):
         taken = fma(-left[x], left[x], f32(1))
         own = S3 * fma(left[x], y[x] - clean[x], clean[x])
         d, e = S2 * u[x], S6 * v[x]
+        own = fma(f32(0.5), e, own)
         p, q, s = own + (d + e), fma(f32(-2), e, own), own + (e - d)
         p = _restored(p, photon, root, fma(of_light, taken, first))
         q = _restored(q, photon, root, fma(of_light, taken, second))

@@ -19,22 +19,22 @@ demosaiced picture, measured on flat grey, and of independent pixels, by the mea
 
 WAVES = np.array(
     [
-        [3.13, 2.96, 2.91, 2.91, 2.93, 2.78, 2.35, 1.78],
-        [2.96, 2.86, 2.84, 2.85, 2.82, 2.60, 2.12, 1.44],
-        [2.91, 2.84, 2.85, 2.86, 2.82, 2.51, 1.98, 1.27],
-        [2.91, 2.85, 2.86, 2.87, 2.75, 2.46, 1.91, 1.18],
-        [2.93, 2.82, 2.82, 2.75, 2.68, 2.30, 1.72, 1.06],
-        [2.78, 2.60, 2.51, 2.46, 2.30, 1.92, 1.36, 0.76],
-        [2.35, 2.12, 1.98, 1.91, 1.72, 1.36, 0.84, 0.40],
-        [1.78, 1.44, 1.27, 1.18, 1.06, 0.76, 0.40, 0.15],
+        [3.02, 2.99, 3.00, 3.00, 2.97, 2.81, 2.37, 1.74],
+        [2.99, 2.92, 2.94, 2.97, 2.82, 2.60, 2.09, 1.43],
+        [3.00, 2.94, 2.91, 2.92, 2.79, 2.50, 1.94, 1.26],
+        [3.00, 2.97, 2.92, 2.89, 2.75, 2.39, 1.84, 1.15],
+        [2.97, 2.82, 2.79, 2.75, 2.64, 2.25, 1.70, 1.03],
+        [2.81, 2.60, 2.50, 2.39, 2.25, 1.88, 1.31, 0.74],
+        [2.37, 2.09, 1.94, 1.84, 1.70, 1.31, 0.78, 0.40],
+        [1.74, 1.43, 1.26, 1.15, 1.03, 0.74, 0.40, 0.15],
     ]
 )
 """Variance of the luminance of a demosaiced picture by vertical and horizontal frequency, where the
 noise of all sites has variance 1. Measured on flat grey. It depends little on frequency, since
 demosaicing gives all channels the same detail."""
 
-PARTS = np.array([0.31, 0.38, 0.31])
-"""Parts that the sites of red, green and blue have in it."""
+PARTS = np.array([0.194, 0.612, 0.194])
+"""Parts that the sites of red, green and blue have in it, measured likewise."""
 
 COLOURS = np.array([[0.36, 0.02, 0.36], [0.11, 0.23, 0.11]])
 """Variance of the two colours at half size, after two means of 3x3, at the lowest frequency, for
@@ -50,8 +50,11 @@ CHANNELS = np.array([[0.50, 0.26, 0.12], [0.12, 0.55, 0.12], [0.12, 0.26, 0.50]]
 """Variance of each channel of a demosaiced picture, for each variance of the sites of red, green
 and blue. Measured on flat grey."""
 
-LIMIT, COLOUR_LIMIT = 2.9, 3.0
-"""Deviations of its noise that a frequency must exceed to count as detail; ours."""
+COLOUR_LIMIT = 3.0
+"""Deviations of its noise that a frequency of colour must exceed to count as detail; ours."""
+
+SURE, COARSE_SURE = 1.2, 2.0
+"""Multiples of its noise by which a frequency is weighed, at full and at half size; ours."""
 
 SITES = np.array([1, 0.5, 1])
 """Variance of red, green and blue of means, relative to one site: green has two in four."""
@@ -96,6 +99,7 @@ class OfBoth(NamedTuple):
     photon: np.float32
     read: np.float32
     limits: np.ndarray
+    spectra: np.ndarray
     colour_limits: np.ndarray
     colours: np.ndarray
     fine: np.ndarray
@@ -134,7 +138,9 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
     own = np.linalg.inv(mixing) / seen[:, None]
     photon = noise.gain / seen[1]
     waves, colours, fine, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
-    limits, colour_limits = LIMIT * np.sqrt(waves), COLOUR_LIMIT * np.outer(waning, waning)
+    limits = kernels.noise.LIMIT * np.sqrt(waves)
+    colour_limits = COLOUR_LIMIT * np.outer(waning, waning)
+    spectra = np.stack([SURE * waves, COARSE_SURE * _of_halves(waves)])
     limits[0, 0] = colour_limits[0, 0] = 0
     return OfBoth(
         _coarse(forward, back, variances, signal, further),
@@ -143,6 +149,7 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
         np.float32(photon),
         np.float32(noise.offset / seen[1] ** 2 + 3 / 8 * photon**2),
         np.float32(limits),
+        np.float32(spectra),
         np.float32(colour_limits),
         np.float32(np.sqrt(colours)),
         np.float32(fine),
@@ -161,7 +168,18 @@ def _at_sites(balance, whole):
     each = balance * SITES
     passed = np.square((1 + 2 * np.cos(np.pi * np.arange(8) / 8)) / 3)
     fine = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each
-    return np.full((8, 8), each.mean()), fine / 4, fine, np.maximum(passed, 0.05), each
+    light = np.full((8, 8), 3 / 16 * (each @ [1, 4, 1]))
+    return light, fine / 4, fine, np.maximum(passed, 0.05), each
+
+
+def _of_halves(waves):
+    """Variance of means of 2x2 pixels: that at half of each frequency, by the means' weights."""
+    places = np.arange(8) / 2
+    low, high, share = np.int64(places), np.int64(np.ceil(places)), places % 1
+    down = (1 - share)[:, None] * waves[low] + share[:, None] * waves[high]
+    both = (1 - share) * down[:, low] + share * down[:, high]
+    passed = np.square(np.cos(np.pi * np.arange(8) / 32))
+    return both * np.outer(passed, passed) / 4
 
 
 def _bias(of_light, channels, colour):

@@ -6,23 +6,39 @@ from scipy.fft import dctn, idctn
 
 from grading.kernels import cosines
 from grading.kernels.cosines import REACH, RUN
-from grading.kernels.primitives import aligned, compiled
+from grading.kernels.primitives import aligned, compiled, inner
 from kernels.guards import guarded
 
 LIMITS = np.float32(2.9 * (1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8))))
 LIMITS[0, 0] = 0
 
 
+NOISE = np.float32(1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8)))
+
+
 @compiled
-def shrunk(plane, limits, step=1, first=0):
+def shrunk(plane, limits, top=0, left=0):
+    out = aligned(plane.shape)
+    cosines.shrink(widened(plane), limits, out, top, left)
+    return out
+
+
+@compiled
+def refined(plane, pilot, noise, top=0, left=0):
+    out = aligned(plane.shape)
+    cosines.refine(widened(plane), widened(pilot), noise, out, top, left)
+    return out
+
+
+@inner
+def widened(plane):
     rows, columns = plane.shape
-    wide, out = aligned((rows + 2 * REACH, columns + 2 * REACH)), aligned((rows, columns))
+    wide = aligned((rows + 2 * REACH, columns + 2 * REACH))
     for y in range(rows):
         for x in range(columns):
             wide[y + REACH, x + REACH] = plane[y, x]
     cosines.mirror(wide)
-    cosines.shrink(wide, limits, out, step, first)
-    return out
+    return wide
 
 
 def plane(rows, columns, seed=0):
@@ -33,35 +49,82 @@ def plane(rows, columns, seed=0):
     return np.float32(level + rng.normal(size=(rows, columns)))
 
 
-def twin(values, step=1, first=0):
-    """The plane, and whether no frequency near to a pixel is within rounding of its limit."""
+def blocks_of(values, top, left):
+    """Transforms of the blocks that begin at even places, and where these are."""
     padded = np.pad(values.astype(float), REACH, mode="symmetric")
-    total, weights = np.zeros(padded.shape), np.zeros(padded.shape)
-    clear = np.ones(padded.shape, bool)
-    for y in range(padded.shape[0] - REACH):
-        if (first - REACH + y) % step:
-            continue
-        blocks = np.lib.stride_tricks.sliding_window_view(padded[y : y + 8], 8, axis=1)
-        waves = dctn(blocks.transpose(1, 0, 2), axes=(1, 2), norm="ortho")
-        near = (np.abs(np.abs(waves) - LIMITS) < 1e-4).any((1, 2))
-        waves *= np.abs(waves) > LIMITS
-        weight = 1 / np.maximum(np.count_nonzero(waves, axis=(1, 2)), 1)
-        made = idctn(waves, axes=(1, 2), norm="ortho") * weight[:, None, None]
-        for x in range(made.shape[0]):
-            total[y : y + 8, x : x + 8] += made[x]
-            weights[y : y + 8, x : x + 8] += weight[x]
-            clear[y : y + 8, x : x + 8] &= not near[x]
+    blocks = np.lib.stride_tricks.sliding_window_view(padded, (8, 8))
+    places = np.s_[(top + REACH) % 2 :: 2, (left + REACH) % 2 :: 2]
+    return dctn(blocks[places], axes=(2, 3), norm="ortho"), places
+
+
+def joined(waves, weights, places, shape):
+    """Means of blocks by their weights."""
+    total = np.zeros(np.add(shape, 2 * REACH))
+    counted = np.zeros(total.shape)
+    made = idctn(waves, axes=(2, 3), norm="ortho") * weights[:, :, None, None]
+    sizes = zip(np.subtract(total.shape, 7), places, strict=True)
+    rows, columns = (np.arange(n)[part] for n, part in sizes)
+    for i, y in enumerate(rows):
+        for j, x in enumerate(columns):
+            total[y : y + 8, x : x + 8] += made[i, j]
+            counted[y : y + 8, x : x + 8] += weights[i, j]
     inside = np.s_[REACH:-REACH, REACH:-REACH]
-    return (total / weights)[inside], clear[inside]
+    return total[inside] / counted[inside]
 
 
-@pytest.mark.parametrize("rows", [(1, 0), (2, 0), (2, 1)])
-@pytest.mark.parametrize("shape", [(40, 61), (9, RUN + 35), (8, 8), (33, 7)])
-def test_agrees_with_a_plain_twin(shape, rows):
+def twin(values, top=0, left=0):
+    """The plane, and whether no frequency near to a pixel is within rounding of its limit."""
+    waves, places = blocks_of(values, top, left)
+    unsure = (np.abs(np.abs(waves) - LIMITS) < 1e-4).any((2, 3))
+    waves *= np.abs(waves) > LIMITS
+    weights = 1 / np.maximum(np.count_nonzero(waves, axis=(2, 3)), 1)
+    marks = np.broadcast_to(unsure[:, :, None, None] * 1.0, waves.shape)
+    marked = dctn(marks, axes=(2, 3), norm="ortho")
+    near = joined(marked, np.ones(unsure.shape), places, values.shape)
+    return joined(waves, weights, places, values.shape), near < 1e-9
+
+
+def refined_twin(values, pilot, top=0, left=0):
+    waves, places = blocks_of(values, top, left)
+    energy = np.square(blocks_of(pilot, top, left)[0])
+    shares = energy / (energy + NOISE)
+    shares[:, :, 0, 0] = 1
+    weights = 1 / np.square(shares).sum((2, 3))
+    return joined(shares * waves, weights, places, values.shape)
+
+
+PLACES = [(0, 0), (1, 0), (0, 1), (7, 5)]
+SHAPES = [(40, 61), (9, RUN + 35), (8, 8), (33, 7)]
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("shape", SHAPES)
+def test_limited_blocks_agree_with_a_plain_twin(shape, place):
     values = plane(*shape)
-    exact, clear = twin(values, *rows)
+    exact, clear = twin(values, *place)
     assert clear.mean() > 0.8
-    np.testing.assert_allclose(shrunk(values, LIMITS, *rows)[clear], exact[clear], atol=2e-4)
+    np.testing.assert_allclose(shrunk(values, LIMITS, *place)[clear], exact[clear], atol=2e-4)
+
+
+@pytest.mark.parametrize("place", PLACES)
+@pytest.mark.parametrize("shape", SHAPES)
+def test_weighed_blocks_agree_with_a_plain_twin(shape, place):
+    values, pilot = plane(*shape), plane(*shape, 1)
+    ours = refined(values, pilot, NOISE, *place)
+    np.testing.assert_allclose(ours, refined_twin(values, pilot, *place), atol=2e-4)
+
+
+def test_a_true_pilot_leaves_less_noise_than_limits_do():
+    values, true = plane(90, 120), plane(90, 120) - noise_of(90, 120)
+    errors = [
+        (each - true).std()
+        for each in (shrunk(values, LIMITS), refined(values, np.float32(true), NOISE))
+    ]
+    assert errors[1] < 0.8 * errors[0] < 0.8 * (values - true).std()
+
+
+def noise_of(rows, columns, seed=0):
+    return np.random.default_rng(seed).normal(size=(rows, columns))
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 17), (17, 1), (3, 33), (7, 64), (8, 65)])
@@ -71,14 +134,21 @@ def test_nothing_beyond_odd_shapes_is_read(shape):
     ours, kept, _ = guarded(shrunk, values, LIMITS)
     np.testing.assert_array_equal(kept, values)
     assert np.isfinite(ours).all()
+    ours, *_ = guarded(refined, values, plane(*shape, 1), NOISE)
+    assert np.isfinite(ours).all()
 
 
-def test_a_part_within_its_reach_has_the_same_bits():
-    values = plane(30, RUN + 60)
-    part = np.s_[5:25, 11 : RUN + 51]
-    ours = shrunk(np.ascontiguousarray(values[part]), LIMITS)
+@pytest.mark.parametrize("place", [(5, 11), (6, 10), (4, 13)])
+def test_a_part_within_its_reach_has_the_same_bits(place):
+    """Wherever it begins."""
+    values, pilot = plane(60, RUN + 60), plane(60, RUN + 60, 1)
+    part = np.s_[place[0] : 55, place[1] : RUN + 51]
     inside = np.s_[REACH:-REACH, REACH:-REACH]
-    np.testing.assert_array_equal(ours[inside], shrunk(values, LIMITS)[part][inside])
+    cut, known = (np.ascontiguousarray(each[part]) for each in (values, pilot))
+    ours, whole = shrunk(cut, LIMITS, *place), shrunk(values, LIMITS)
+    np.testing.assert_array_equal(ours[inside], whole[part][inside])
+    ours, whole = refined(cut, known, NOISE, *place), refined(values, pilot, NOISE)
+    np.testing.assert_array_equal(ours[inside], whole[part][inside])
 
 
 def test_noise_of_a_flat_place_goes_and_its_mean_stays():

@@ -5,9 +5,9 @@ import pytest
 from scipy.ndimage import uniform_filter
 
 from grading.kernels.half_colours import EVEN
-from grading.kernels.noise import REACH, STRONG, coarse_changes, reduce_noise
+from grading.kernels.noise import LIMIT, REACH, STRONG, coarse_changes, reduce_noise
 from kernels.guards import ODD_SHAPES, guarded
-from kernels.test_cosines import shrunk
+from kernels.test_cosines import refined, shrunk
 from kernels.test_lamps import twin as lamps
 
 OWN = np.float32([[1.2, -0.1, -0.1], [0.05, 0.9, 0.05], [-0.1, -0.2, 1.3]])
@@ -15,12 +15,13 @@ LIGHT = np.linalg.inv(OWN.astype(float)).astype(np.float32)
 PHOTON, READ = np.float32(2e-3), np.float32(3e-5)
 LIMITS = np.float32(2.9 * (1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8))))
 COLOUR_LIMITS = np.float32(3 / (1 + np.add.outer(np.arange(8), np.arange(8))))
+SPECTRA = np.float32([[[1.2]], [[0.5]]]) * np.square(LIMITS / np.float32(2.9))
 LIMITS[0, 0] = COLOUR_LIMITS[0, 0] = 0
 COLOURS, KEPT = np.float32([1.1, 0.7]), np.float32([0.4, 0.1])
 FINE = np.float32([0.4, 0.2])
 BIAS = np.float32([0.15, 0.1, 0.05, 0.08])
-TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, COLOUR_LIMITS, COLOURS, FINE, BIAS, KEPT
-AXES = np.array([[1, 1, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[3], [2], [6]])
+TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, COLOUR_LIMITS, COLOURS, FINE, BIAS, KEPT
+AXES = np.array([[1, 2, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[16 / 3], [2], [6]])
 
 
 def light(rows, columns, seed=0):
@@ -72,15 +73,20 @@ def mean(plane):
 
 
 def side_by_side(planes, first):
-    """Each plane shrunk, as if it were alone, by every other row of blocks of the frame."""
-    return [shrunk(np.float32(each), COLOUR_LIMITS, 2, first).astype(float) for each in planes]
+    """Each plane shrunk, by the blocks of the frame at half size."""
+    return [shrunk(np.float32(each), COLOUR_LIMITS, *first).astype(float) for each in planes]
 
 
 def twin(rgb, planes, top=0, left=0):
     down, over, shape = top % 2, left % 2, rgb.shape[1:]
     noisy = np.tensordot(AXES, stabilised(np.tensordot(OWN.astype(float), rgb, 1)), 1)
-    clean = shrunk(np.float32(noisy[0]), LIMITS).astype(float)
-    half = halved(clean, down, over)
+    values = np.float32(noisy[0])
+    pilot = shrunk(values, LIMITS, top, left)
+    clean = refined(values, pilot, SPECTRA[0], top + 1, left + 1)
+    half = halved(pilot.astype(float), down, over)
+    halves = (np.float32(each) for each in (halved(noisy[0], down, over), half))
+    coarse = refined(*halves, SPECTRA[1], top // 2, left // 2)
+    clean = clean + enlarged(coarse - halved(clean.astype(float), down, over), down, over, shape)
     level, spread = mean(half), np.maximum(mean(half**2) - mean(half) ** 2, 0)
     slopes, rests, led = [], [], []
     for k in (0, 1):
@@ -90,7 +96,8 @@ def twin(rgb, planes, top=0, left=0):
         slopes.append(mean(slope))
         led.append(slopes[k] * half + rests[k])
     flat = []
-    for k, quiet in enumerate(side_by_side([led[k] / COLOURS[k] for k in (0, 1)], top // 2)):
+    scaled = [led[k] / COLOURS[k] for k in (0, 1)]
+    for k, quiet in enumerate(side_by_side(scaled, (top // 2, left // 2))):
         rest = rests[k] + COLOURS[k] * quiet - led[k]
         slope, offset = (enlarged(each, down, over, shape) for each in (slopes[k], rest))
         flat.append(slope * clean + offset)
@@ -100,9 +107,9 @@ def twin(rgb, planes, top=0, left=0):
     found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    points = lamps(mean(noisy[0]), LIMITS[1, 1] / 8.7)
+    points = lamps(mean(noisy[0]), LIMITS[1, 1] / (3 * LIMIT))
     left_over = np.minimum(np.maximum(1 / seen, points), 1)
-    own = np.tensordot(AXES.T, [clean + left_over * (noisy[0] - clean), *found], 1)
+    own = np.tensordot(np.linalg.inv(AXES), [clean + left_over * (noisy[0] - clean), *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
     return np.tensordot(LIGHT.astype(float), restored(own, bias), 1)
 

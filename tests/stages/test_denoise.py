@@ -13,8 +13,9 @@ from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
 from grading.frame import Frame, Noise
+from grading.kernels.noise import LIMIT
 from grading.stages.denoise import STAGE, Denoise, quieting
-from grading.stages.noise_seen import COLOUR_LIMIT, DETAILS, LIMIT
+from grading.stages.noise_seen import COARSE_SURE, COLOUR_LIMIT, DETAILS
 from kernels.raws import sample, sensor
 
 EXAMPLE = {"luminance": 0.6, "colour": 0.8}
@@ -226,9 +227,12 @@ def test_what_the_kernel_of_both_is_told_of_noise_is_what_demosaicing_makes():
     own /= np.sqrt(told.photon * GREY[1] + told.read)
     variances = 4 * (told.bias[0] + told.bias[1:])
     assert own.var((1, 2)) == pytest.approx(variances, rel=0.15)
-    luminance = own.sum(0) / np.sqrt(3)
+    luminance = np.sqrt(3) / 4 * (own.sum(0) + own[1])
     ours = told.limits / LIMIT
     np.testing.assert_allclose(waves(luminance).ravel()[1:], ours.ravel()[1:], rtol=0.12)
+    found = waves(luminance.reshape(512, 2, 512, 2).mean((1, 3)))
+    ours = np.sqrt(told.spectra[1] / COARSE_SURE)
+    np.testing.assert_allclose(found.ravel()[1:], ours.ravel()[1:], rtol=0.12)
     half = own.reshape(3, 512, 2, 512, 2).mean((2, 4))
     for colour, deviation in zip([[1, 0, -1], [1, -2, 1]], told.colours, strict=True):
         plane = np.tensordot(colour, half, 1) / np.linalg.norm(colour)
