@@ -136,7 +136,8 @@ def carry_out(
         For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
     """
     workers = workers or os.cpu_count()
-    finishes = [Finish(output, plan.view) for plan in plans for output in outputs]
+    ahead = (workers + 1) * TILE[0]
+    finishes = [Finish(output, plan.view, ahead) for plan in plans for output in outputs]
     shown = _around([finish.needed for finish in finishes])
     alike = are_alike(plans)
     shared, left = common_start(plans)
@@ -149,7 +150,7 @@ def carry_out(
         begun = shared.apply(shared.pixels.read(shared.source(needed)), needed)
         return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
 
-    def work(region):
+    def finished_band(region):
         bands, counted = [finish.begin(region) for finish in finishes], []
         for tile in region.tiles(*TILE):
             each = (picture for picture in grade(tile) for _ in outputs)
@@ -158,6 +159,14 @@ def carry_out(
         for finish, band in zip(finishes, bands, strict=True):
             finish.end(band)
         return [_summed(counts) for counts in zip(*counted, strict=True)]
+
+    def work(region):
+        try:
+            return finished_band(region)
+        except BaseException as error:
+            for finish in finishes:
+                finish.give_up(error)
+            raise
 
     whole_rows = any(finish.is_sampled for finish in finishes)
     regions = shown.tiles(TILE[0], shown.shape[1] if whole_rows else TILE[1])

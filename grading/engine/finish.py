@@ -14,15 +14,12 @@ from grading import kernels
 from grading.colour import spaces, transfer
 from grading.colour.gamut import gamut
 from grading.engine.output import Output
-from grading.engine.sampling import Resized, Turned
+from grading.engine.sampling import Resized, Turned, around_piece
 from grading.engine.threads import run_all
 from grading.framing.view import View
 from grading.region import Region
 
 NONE = np.zeros((2, 3), np.int64)
-
-STEP = kernels.lines.STEP
-"""Rows, at a multiple of which a piece of a turned picture begins."""
 
 SOFTNESS = 0.5
 """Standard deviation, in pixels of the output, of the blur that sharpening takes back: about what
@@ -48,6 +45,8 @@ class Finish:
     output : grading.engine.output.Output
     view : View
         What of the graded frame is shown.
+    ahead : int
+        Rows that are worked on at a time, at most; where only some of a large frame's are.
 
     Attributes
     ----------
@@ -59,20 +58,20 @@ class Finish:
         Those of the output, by name.
     """
 
-    def __init__(self, output: Output, view: View) -> None:
+    def __init__(self, output: Output, view: View, ahead: int) -> None:
         width, height = output.size(*view.size)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
-        self._dither, self._spare = output.bits < 16, []
+        self._dither, self._spare, self._counts = output.bits < 16, [], []
         self._codes = _empty(height, width, output.bits)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         is_resized = (width, height) != view.size
         self._amount = output.sharpen if is_resized or not output.resizes else 0
-        self._sampling = None
+        self._sampling, beyond = None, kernels.sharpen.REACH if self._amount else 0
         if not view.is_upright:
-            self._sampling = Turned(view, width, height)
+            self._sampling = Turned(view, width, height, beyond, ahead)
         elif is_resized or self._amount:
-            self._sampling = Resized(view, width, height)
+            self._sampling = Resized(view, width, height, beyond)
         self.is_sampled = self._sampling is not None
         self.needed = self._sampling.needed if self.is_sampled else view.crop
 
@@ -133,16 +132,31 @@ class Finish:
         return outside, seen
 
     def end(self, band: Band | None) -> None:
-        """Sample the rows of a band, which is complete; its memory goes to a later one."""
-        if band is not None:
-            self._sampling.add(band.light, band.region)
-            self._spare.append(band.light)
+        """Sample the rows of a band, which is complete, and make the codes that they allow.
+
+        The band's memory goes to a later one. Waits while the rows have no room.
+        """
+        if band is None:
+            return
+        passing, top = self._sampling.passing, self.needed.top
+        passing.wait_for_room(band.region.bottom - top)
+        self._sampling.add(band.light, band.region)
+        self._spare.append(band.light)
+        passing.came(band.region.top - top, band.region.bottom - top)
+        for piece in passing.ready():
+            self._counts.append(self._encode(piece))
+
+    def give_up(self, error: BaseException) -> None:
+        """Let no thread wait for a band that will never be complete, for this reason."""
+        if self.is_sampled:
+            self._sampling.passing.give_up(error)
 
     def complete(self, workers: int) -> np.ndarray:
-        """Make the codes that need the whole picture; count the lowest and the highest."""
+        """Make the codes that are left; count the lowest and the highest where light is sampled."""
         if not self.is_sampled:
             return NONE
-        return sum(run_all(self._encode, self._sampling.pieces(), workers))
+        rest = run_all(self._encode, self._sampling.passing.rest(), workers)
+        return sum(self._counts + rest, NONE)
 
     def _encode(self, piece):
         """Codes of a piece of a sampled picture."""
@@ -155,8 +169,7 @@ class Finish:
         """Linear light of a piece, final in size and place, sharpened if that is asked for."""
         if not self._amount:
             return self._sampling.light(piece)
-        around = piece.grown(kernels.sharpen.REACH, Region.whole(*self._codes.shape[:2]))
-        around = around._replace(top=around.top // STEP * STEP)
+        around = around_piece(piece, kernels.sharpen.REACH, Region.whole(*self._codes.shape[:2]))
         space = spaces.rgb_to_xyz(spaces.SPACES[self.output.rgb_space])
         sharp = kernels.sharpen.sharpen(
             self._sampling.light(around), np.float32(space[1]),

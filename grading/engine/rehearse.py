@@ -149,7 +149,7 @@ def _turned():
     light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
     for scale in (1.0, 2.0):
         out = np.empty((3, SIDE, SIDE), np.float32)
-        kernels.lines.sample_lines(light, (0, SIDE), nodes, scale, 0, 0, SIDE, out, (0, 0))
+        kernels.lines.sample_lines(light, SIDE, (0, SIDE), nodes, scale, 0, 0, SIDE, out, (0, 0))
 
 
 def _packed():

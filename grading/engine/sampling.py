@@ -1,7 +1,8 @@
 """A picture of another size, or turned, sampled once from the destination's linear light.
 
-Light is taken in region by region while the frame is graded, and sampled along its rows; down the
-columns it is sampled when all of it is there. Each class gives the finished light piece by piece.
+Light is taken in band by band while the frame is graded, and sampled along its rows; down the
+columns it is sampled piece by piece, as soon as all that a piece needs is there. A turned picture
+gives back the room of rows that no piece needs any more.
 """
 
 from __future__ import annotations
@@ -11,13 +12,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from grading import kernels
+from grading.engine.passing import Need, Passing
 from grading.framing.view import View
 from grading.region import Region
 
 STRIP = 64
 """Rows of a resized picture that are sampled down the columns at a time."""
 
-PIECE = (1024, 256)
+PIECE = (512, 256)
 """Rows and columns of a turned one; short columns would take as long to find as to sample."""
 
 SEAMLESS = 1.1
@@ -40,14 +42,22 @@ class Resized:
         Upright.
     width, height : int
         Of what is made.
+    beyond : int
+        Pixels around a piece that are asked for with it.
     """
 
-    def __init__(self, view: View, width: int, height: int) -> None:
-        self.needed, self._size = view.crop, (height, width)
+    def __init__(self, view: View, width: int, height: int, beyond: int = 0) -> None:
+        self.needed = view.crop
         rows, columns = self.needed.shape
         self._rows = np.empty((3, rows, width), np.float32)
         self._across = kernels.resampling.taps(columns, width)
-        self._down = kernels.resampling.taps(rows, height)
+        self._down = start, weights = kernels.resampling.taps(rows, height)
+        whole, needs = Region.whole(height, width), []
+        for piece in whole.tiles(STRIP, width):
+            wanted = around_piece(piece, beyond, whole)
+            last = int(start[wanted.bottom - 1]) + weights.shape[1]
+            needs.append(Need(piece, int(start[wanted.top]), min(last, rows)))
+        self.passing = Passing(needs, rows, rows)
 
     def blocks(self, region: Region) -> Iterator[Region]:
         """The parts of a region whose light is wanted."""
@@ -59,12 +69,8 @@ class Resized:
         rows = self._rows[:, region.top - top : region.bottom - top]
         kernels.resampling.resample_rows(light, *self._across, rows)
 
-    def pieces(self) -> Iterator[Region]:
-        """Regions of the picture that make up all of it."""
-        return Region.whole(*self._size).tiles(STRIP, self._size[1])
-
     def light(self, piece: Region) -> np.ndarray:
-        """Light of a piece, shape (3, rows, columns), float32."""
+        """Light of a piece, or one around it, shape (3, rows, columns), float32."""
         return kernels.resampling.resample_columns(
             self._rows, *self._down, piece.top, piece.bottom
         )
@@ -78,9 +84,15 @@ class Turned:
     view : View
     width, height : int
         Of what is made.
+    beyond : int
+        Pixels around a piece that are asked for with it.
+    ahead : int
+        Rows that are worked on at a time, at most.
     """
 
-    def __init__(self, view: View, width: int, height: int) -> None:
+    def __init__(
+        self, view: View, width: int, height: int, beyond: int = 0, ahead: int = 0
+    ) -> None:
         self._view, self._size = view, (height, width)
         step, (columns, rows) = kernels.lines.STEP, view.size
         self._each = columns / width, rows / height
@@ -96,7 +108,24 @@ class Turned:
         self._down = y_by_column - self.needed.top
         self._top = self._places(u, np.zeros_like(u))[1] - self._margin
         self._bottom = self._places(u, np.full_like(u, height - 1))[1] + self._margin
-        self._columns = np.empty((3, width, self.needed.shape[0]), np.float32)
+        needs, rows = self._needs(beyond), self.needed.shape[0]
+        room = max(need.last - need.first for need in needs) + ahead
+        room = min(-(-room // BLOCK), -(-rows // BLOCK)) * BLOCK
+        self.passing = Passing(needs, rows, room)
+        self._columns = np.empty((3, width, room), np.float32)
+
+    def _needs(self, beyond):
+        """The rows that each piece needs, in those of what is needed of the frame."""
+        step, rows, needs = kernels.lines.STEP, self.needed.shape[0], []
+        whole = Region.whole(*self._size)
+        for piece in whole.tiles(*PIECE):
+            top, bottom, left, right = around_piece(piece, beyond, whole)
+            nodes = self._down[
+                left // step : -(-right // step) + 1, top // step : -(-bottom // step) + 1
+            ]
+            first, last = int(nodes.min()) - self._margin, int(nodes.max()) + 1 + self._margin
+            needs.append(Need(piece, min(max(first, 0), rows - 1), min(max(last, 1), rows)))
+        return needs
 
     def blocks(self, region: Region) -> Iterator[Region]:
         """The parts of a region whose light is wanted: of a few rows, what the picture shows.
@@ -125,20 +154,16 @@ class Turned:
             node, some = row // step, (block.top - region.top, block.bottom - region.top)
             nodes = self._across[node : node + 2] - region.left
             kernels.lines.sample_lines(
-                light, some, nodes, self._across_by, row - node * step - some[0],
-                begin, end - begin, self._columns, (begin, row),
+                light, light.shape[2], some, nodes, self._across_by, row - node * step - some[0],
+                begin, end - begin, self._columns, (begin, row % self._columns.shape[2]),
             )  # fmt: skip
 
-    def pieces(self) -> Iterator[Region]:
-        """Regions of the picture that make up all of it."""
-        return Region.whole(*self._size).tiles(*PIECE)
-
     def light(self, piece: Region) -> np.ndarray:
-        """Light of a piece, shape (3, rows, columns), float32."""
+        """Light of a piece, or one around it, shape (3, rows, columns), float32."""
         light = np.empty((3, *piece.shape), np.float32)
         kernels.lines.sample_lines(
-            self._columns, (piece.left, piece.right), self._down, self._down_by, 0,
-            piece.top, piece.shape[0], light, (0, 0),
+            self._columns, self.needed.shape[0], (piece.left, piece.right), self._down,
+            self._down_by, 0, piece.top, piece.shape[0], light, (0, 0),
         )  # fmt: skip
         if self._view.fill is not None:
             light[:, self._is_empty(piece)] = self._view.fill
@@ -188,6 +213,12 @@ class Turned:
         x, y = self._places(u, v)
         width, height = self._view.width, self._view.height
         return (x < -0.5) | (y < -0.5) | (x > width - 0.5) | (y > height - 0.5)
+
+
+def around_piece(piece: Region, beyond: int, whole: Region) -> Region:
+    """A piece of a picture with as much around it, from a row on at which nodes are."""
+    around = piece.grown(beyond, whole)
+    return around._replace(top=around.top // kernels.lines.STEP * kernels.lines.STEP)
 
 
 def _pixels_for_one(places, axis):

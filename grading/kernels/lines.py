@@ -82,6 +82,7 @@ def phases(scale: float) -> np.ndarray:
 
 def sample_lines(
     lines: np.ndarray,
+    length: int,
     some: tuple[int, int],
     nodes: np.ndarray,
     scale: float,
@@ -95,8 +96,10 @@ def sample_lines(
 
     Parameters
     ----------
-    lines : ndarray, shape (3, n, length), float32
+    lines : ndarray, shape (3, n, room), float32
         Beyond its ends a line goes on as it ends.
+    length : int
+        Of a line. Where there is less room, it goes around, and what is needed of it is there.
     some : (int, int)
         Which of them: from the first to before the second.
     nodes : ndarray, shape (m, k), float64
@@ -116,12 +119,12 @@ def sample_lines(
     """
     shorter = scale > 1
     weights = phases(scale) if shorter else polynomials()
-    _sample_lines(lines, *some, nodes, shorter, weights, first, begin, count, out, *at)
+    _sample_lines(lines, length, *some, nodes, shorter, weights, first, begin, count, out, *at)
 
 
 @compiled
 def _sample_lines(
-    lines, some, end, nodes, shorter, weights, first, begin, count, out, row, column
+    lines, length, some, end, nodes, shorter, weights, first, begin, count, out, row, column
 ):
     half = weights.shape[1] // 2 if shorter else LOBES
     whole, way = np.empty(count, i32), aligned((count,))
@@ -135,7 +138,7 @@ def _sample_lines(
             if size > padded.shape[1]:
                 padded = aligned((3, size))
             for c in range(3):
-                _pad(lines[c, top + k], start, padded[c][:size])
+                _pad(lines[c, top + k], length, start, padded[c][:size])
             if shorter:
                 _shorten(padded, weights, whole, way, made, k)
             else:
@@ -170,18 +173,25 @@ def _places(nodes, line, begin, half, whole, way):
 
 
 @inner
-def _pad(line, start, out):
+def _pad(line, length, start, out):
     """Pixels of a line from `start` on; beyond its ends it goes on as it ends."""
     before = min(max(-start, 0), out.size)
-    after = min(max(line.size - start, before), out.size)
-    first, last = line[0], line[line.size - 1]
+    after = min(max(length - start, before), out.size)
+    first, last = line[0], line[(length - 1) % line.size]
     for i in range(before):
         out[i] = first
-    inside, source = out[before:after], line[start + before : start + after]
-    for i in range(inside.size):
-        inside[i] = source[i]
+    at = (start + before) % line.size
+    turn = min(after, before + line.size - at)
+    _copy(line[at:], out[before:turn])
+    _copy(line, out[turn:after])
     for i in range(after, out.size):
         out[i] = last
+
+
+@inner
+def _copy(source, out):
+    for i in range(out.size):
+        out[i] = source[i]
 
 
 @inner

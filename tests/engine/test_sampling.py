@@ -27,11 +27,15 @@ def view(width=WIDTH, height=HEIGHT, warp=None, **keys):
 def turned(seen, light, size=None):
     """Planes of light seen through a view."""
     width, height = size or seen.size
-    work = Turned(seen, width, height)
+    work = Turned(seen, width, height, ahead=50)
+    out, top = np.empty((3, height, width), np.float32), work.needed.top
     for band in work.needed.tiles(50, work.needed.shape[1]):
+        work.passing.wait_for_room(band.bottom - top)
         work.add(band.cut(light, Region.whole(*light.shape[1:])), band)
-    out = np.empty((3, height, width), np.float32)
-    for piece in work.pieces():
+        work.passing.came(band.top - top, band.bottom - top)
+        for piece in work.passing.ready():
+            out[:, piece.top : piece.bottom, piece.left : piece.right] = work.light(piece)
+    for piece in work.passing.rest():
         out[:, piece.top : piece.bottom, piece.left : piece.right] = work.light(piece)
     return out
 

@@ -17,7 +17,7 @@ def sampled(lines, place, count, scale=1.0):
     rows = lines.shape[1]
     out = np.empty((3, count, rows), np.float32)
     nodes = nodes_of(place, rows, count)
-    sample_lines(lines, (0, rows), nodes, scale, 0, 0, count, out, (0, 0))
+    sample_lines(lines, lines.shape[2], (0, rows), nodes, scale, 0, 0, count, out, (0, 0))
     return out.transpose(0, 2, 1)
 
 
@@ -126,7 +126,7 @@ def test_parts_are_parts_of_the_whole():
     whole = sampled(lines, slanting, 150)
     for first, last, begin, count in ((0, 70, 64, 86), (17, 18, 0, 150), (32, 70, 32, 1)):
         out = np.full((3, count + 4, last - first + 5), np.nan, np.float32)
-        sample_lines(lines, (first, last), nodes, 1.0, 0, begin, count, out, (4, 5))
+        sample_lines(lines, lines.shape[2], (first, last), nodes, 1.0, 0, begin, count, out, (4, 5))
         part = out[:, 4:, 5:].transpose(0, 2, 1)
         np.testing.assert_array_equal(part, whole[:, first:last, begin : begin + count])
         assert np.isnan(out[:, :4]).all() and np.isnan(out[:, :, :5]).all()
@@ -143,7 +143,7 @@ def test_nothing_beyond_odd_shapes_is_read(scale):
         nodes = nodes_of(place, rows, count)
 
         def work(lines, nodes, out, rows=rows, count=count):
-            sample_lines(lines, (0, rows), nodes, scale, 0, 0, count, out, (0, 0))
+            sample_lines(lines, lines.shape[2], (0, rows), nodes, scale, 0, 0, count, out, (0, 0))
 
         lines, out = noise(rows, columns), np.empty((3, count, rows), np.float32)
         *_, found = guarded(work, lines, nodes, out)

@@ -82,7 +82,8 @@ def weights_of(plan: Plan, frame: Frame, where: Where) -> np.ndarray:
 def _as_seen(weights, plan):
     """Weights in the picture that the plan shows, 0..1."""
     output = Output("tiff", sharpen=0)
-    finish, whole = Finish(output, plan.view), plan.frame
+    whole = plan.frame
+    finish = Finish(output, plan.view, whole.bottom)
     lab = np.zeros((3, *whole.shape), np.float32)
     lab[0] = np.cbrt(weights)  # of which the light is the weight
     band = finish.begin(whole)
