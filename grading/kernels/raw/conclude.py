@@ -20,6 +20,9 @@ BACK, FRONT = np.float32(0.1), np.float32(0.4)
 """A background over what stands before it, at and below which all of it is taken off, and from
 which on nothing is."""
 
+LEFT = np.float32(1 / 32)
+"""Share of a channel that is left, at least, where the background is taken off; less is noise."""
+
 TINY, LEAST = np.float32(1e-6), np.float32(1e-20)
 
 PAIRS = ((0, 1), (2, 1), (0, 2))
@@ -143,8 +146,9 @@ def _find_ratio(firsts, seconds, weights, back, other, off, shift, ratio):
     for x in range(ratio.size):
         weight = weights[x]
         least = TINY * weight + LEAST
-        above = log2(max(firsts[x] - off[x] * weight * max(back[x], zero), least))
-        below = log2(max(seconds[x] - off[x] * weight * max(other[x], zero), least))
+        first = max(firsts[x] - off[x] * weight * max(back[x], zero), LEFT * firsts[x])
+        second = max(seconds[x] - off[x] * weight * max(other[x], zero), LEFT * seconds[x])
+        above, below = log2(max(first, least)), log2(max(second, least))
         ratio[x] = above - below + shift[0] - shift[1]
 
 

@@ -203,9 +203,12 @@ def _rebuild_colour(values, about, lights, burnt):
 
 @inner
 def _light(signal, share, known, burnt):
-    """The whole light, by what is known of each channel and, as far as none is, where all clip."""
+    """The whole light, by what is known of each channel and, as far as none is, where all clip.
+
+    What is known of a channel is below its clipping, so the light is below that at which all clip.
+    """
     one = np.float32(1)
-    level = signal / (share + TINY)
+    level = min(signal / (share + TINY), burnt)
     rest = (one - known[0]) * (one - known[1]) * (one - known[2])
     return level + rest * max(burnt - level, np.float32(0))
 

@@ -1,15 +1,20 @@
 """Rebuilt highlights against lamps whose light is known past clipping."""
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.ndimage import binary_dilation
 
+import make_demo
 from grading.develop.demosaic import HALO, demosaic_tile
+from grading.files.originals import open_frame
 from grading.kernels.raw.highlights import SURROUNDINGS, highlight_guide
 from kernels.guards import guarded
 from kernels.raws import BALANCE, SHAPE, counts, developed, lamp, sample, sensor
+
+DEMO = Path(make_demo.__file__).parent
 
 
 @pytest.mark.parametrize("tint", [(1, 1, 1), (1.6, 0.9, 0.35), (0.5, 0.8, 1.6)])
@@ -74,6 +79,35 @@ def test_something_small_before_a_clipped_sky_leaves_it_even():
     _, rebuilt, _ = developed(light)
     beside, as_without = rebuilt[:, 155:166, 105:145], without[:, 155:166, 105:145]
     np.testing.assert_allclose(beside, as_without, rtol=0.03)
+
+
+def test_small_lamps_keep_to_their_colour_where_the_dusk_about_them_drowns_a_channel():
+    """Of an amber lamp hardly any blue stands out from a blue dusk and its noise."""
+    random = np.random.default_rng(9)
+    y, x = np.indices(SHAPE)
+    rows, columns = (random.uniform(20, size - 20, (60, 1, 1)) for size in SHAPE)
+    glow = np.exp(-(np.square(y - rows) + np.square(x - columns)) / (2 * 1.4**2)).sum(axis=0)
+    dusk, tint = np.reshape((0.05, 0.07, 0.12), (3, 1, 1)), np.reshape((4.0, 1.8, 0.08), (3, 1, 1))
+    light = dusk + tint * glow
+    signal = sample(light / BALANCE[:, None, None])
+    mosaic = counts(np.minimum(signal + random.normal(0, 0.01, SHAPE), 1))
+    facts = sensor(SHAPE, noise=(0.0, 1e-4))
+    guide = highlight_guide(mosaic, facts, BALANCE)
+    rebuilt = demosaic_tile(mosaic, 0, SHAPE[0], 0, SHAPE[1], facts, np.float32(BALANCE), guide)
+    rebuilt = rebuilt * BALANCE[:, None, None]
+    lit = (light[0] > BALANCE[0]) & (np.minimum(y, x) > 8)
+    assert lit.sum() > 200
+    assert -0.1 < rebuilt.min() and rebuilt.max() < 3 * light.max()
+    red, green, blue = rebuilt[:, lit]
+    assert (red > green).mean() > 0.97 and (green > blue).mean() > 0.97
+
+
+@pytest.mark.parametrize("number", range(1, 9))
+def test_demo_frames_have_light_that_can_be(number):
+    """Nothing far below black, and nothing beyond four stops above white."""
+    frame = open_frame(DEMO / f"harbour_{number:02}.dng")
+    light = frame.pixels.read(frame.region)
+    assert -0.05 < light.min() and light.max() < 16
 
 
 def test_onset_has_no_step():

@@ -32,7 +32,7 @@ def looked_up(guide, rows, columns):
 
 def rebuilt(values, own, left, signal, hue, burnt):
     """What clips of `values`, of what is known (3, ...) and its signal of each channel."""
-    level = (left * signal).sum(0) / ((left * hue).sum(0) + 1e-6)
+    level = np.minimum((left * signal).sum(0) / ((left * hue).sum(0) + 1e-6), burnt)
     level = level + (1 - left).prod(0) * np.maximum(burnt - level, 0)
     return values + (1 - own) * np.maximum(level - values, 0)
 
