@@ -263,3 +263,17 @@ def test_counts_of_the_ends(bits, dither):
     codes, ends, _ = convert(lab, bits=bits, dither=dither)
     exact = [(codes == end).sum(axis=(0, 1)) for end in (0, CODES[bits])]
     np.testing.assert_array_equal(ends, exact)
+
+
+def test_pieces_brought_into_the_gamut_are_parts_of_the_whole():
+    lab = np.random.default_rng(8).uniform(-0.3, 1.2, (3, 37, 1100)).astype(np.float32)
+    whole, outside = kernels.gamut.bring_into_gamut(lab, gamut("srgb"))
+    assert 0 < outside < lab[0].size
+    light, found = np.full((3, 50, 1200), np.nan, np.float32), 0
+    for top, rows in ((0, 16), (16, 21)):
+        for left, columns in ((0, 1), (1, 700), (701, 399)):
+            found += kernels.gamut.add_light(
+                lab, (top, left), (rows, columns), gamut("srgb"), light, (top + 3, left + 5)
+            )
+    np.testing.assert_array_equal(light[:, 3:40, 5:1105], whole)
+    assert found == outside and np.isnan(light).sum() == light.size - whole.size
