@@ -140,7 +140,8 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
     waves, colours, fine, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
     limits = kernels.noise.LIMIT * np.sqrt(waves)
     colour_limits = COLOUR_LIMIT * np.outer(waning, waning)
-    spectra = np.stack([SURE * waves, COARSE_SURE * _of_halves(waves)])
+    of_halves = np.full((8, 8), waves[:4, :4].mean() / 4)
+    spectra = np.stack([SURE * waves, COARSE_SURE * of_halves])
     limits[0, 0] = colour_limits[0, 0] = 0
     return OfBoth(
         _coarse(forward, back, variances, signal, further),
@@ -170,16 +171,6 @@ def _at_sites(balance, whole):
     fine = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each
     light = np.full((8, 8), 3 / 16 * (each @ [1, 4, 1]))
     return light, fine / 4, fine, np.maximum(passed, 0.05), each
-
-
-def _of_halves(waves):
-    """Variance of means of 2x2 pixels: that at half of each frequency, by the means' weights."""
-    places = np.arange(8) / 2
-    low, high, share = np.int64(places), np.int64(np.ceil(places)), places % 1
-    down = (1 - share)[:, None] * waves[low] + share[:, None] * waves[high]
-    both = (1 - share) * down[:, low] + share * down[:, high]
-    passed = np.square(np.cos(np.pi * np.arange(8) / 32))
-    return both * np.outer(passed, passed) / 4
 
 
 def _bias(of_light, channels, colour):
