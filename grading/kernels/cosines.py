@@ -140,7 +140,7 @@ def _gathered(block, room, y, over, low, high, out):
         if 0 <= row - REACH < out.shape[0]:
             _back_row(sums[row % BLOCK], waves)
             _mean_of_blocks(waves, total, line.reshape(total.size, 2))
-            _copy(line[1 - over : 1 - over + high - low], out[row - REACH, low:])
+            _copy(line[1 - over : 1 - over + high - low], out[row - REACH, low:high])
         sums[row % BLOCK] = f32(0)
 
 
