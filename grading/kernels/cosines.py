@@ -10,12 +10,11 @@ Facciolo, IPOL 2017, 10.5201/ipol.2017.201). Blocks with less noise left weigh m
 TIP 16:3020, 2007). Even and odd columns are parted, so that all loops run along rows.
 """
 
-from grading.kernels.eight import back, forward
-from grading.kernels.primitives import aligned, f32, fma, inner
+from grading.kernels.eight import BLOCK, REACH, back, forward
+from grading.kernels.primitives import CACHE_LINE, aligned, f32, fma, inner
 
-BLOCK = 8
-REACH = BLOCK - 1
-"""Pixels in each direction that a pixel depends on."""
+WIDEST = CACHE_LINE // 4
+"""Values in a register."""
 
 RUN = 1200
 """Columns that are done at a time: those of a tile, for to begin a loop costs more than what falls
@@ -23,7 +22,7 @@ out of the first cache."""
 
 @inner
 def shrink(plane, limits, out, top, left):
-    """Means of the shrunk blocks of a plane, whose margins `mirror` has filled.
+    """Means of the shrunk blocks of a plane, whose margins `eight.mirror` has filled.
 
     Parameters
     ----------
@@ -47,7 +46,7 @@ def refine(plane, pilot, noise, out, top, left):
     Parameters
     ----------
     plane, pilot : ndarray, shape (rows + 2 * REACH, columns + 2 * REACH), float32
-        Their margins filled by `mirror`.
+        Their margins filled by `eight.mirror`.
     noise : ndarray, shape (8, 8), float32
         Variance of the plane's noise by vertical and horizontal frequency, above 0.
     out, top, left
@@ -60,26 +59,6 @@ def refine(plane, pilot, noise, out, top, left):
 
 
 @inner
-def mirror(plane):
-    """Fill the margins of `REACH` pixels about a plane, as if it were mirrored at its borders."""
-    rows = plane.shape[0] - 2 * REACH
-    for y in range(rows):
-        mirror_row(plane[y + REACH])
-    for y in range(REACH):
-        _copy(plane[REACH + min(y, rows - 1)], plane[REACH - 1 - y])
-        _copy(plane[REACH + max(rows - 1 - y, 0)], plane[REACH + rows + y])
-
-
-@inner
-def mirror_row(row):
-    """Fill the margins of `REACH` pixels at both ends of a row."""
-    columns = row.size - 2 * REACH
-    for x in range(REACH):
-        row[REACH - 1 - x] = row[REACH + min(x, columns - 1)]
-        row[REACH + columns + x] = row[REACH + max(columns - 1 - x, 0)]
-
-
-@inner
 def _copy(source, target):
     for x in range(target.size):
         target[x] = source[x]
@@ -88,63 +67,71 @@ def _copy(source, target):
 @inner
 def _shrink(plane, low, high, limits, out, top, left):
     first, over = (top + REACH) % 2, (left + low + REACH) % 2
-    start, n = low + over, (high - low + REACH + 1 - over) // 2
+    start, n = low + over, _full((high - low + REACH + 1 - over) // 2)
     parted, waves = aligned((2, n + 3)), aligned((BLOCK, BLOCK, n))
     block, room = aligned((BLOCK, BLOCK, n)), _room(n)
+    parted[:] = f32(0)
     for y in range(first, first + BLOCK - 2):
-        _forward_row(plane[y, start:], parted, waves[y % BLOCK])
+        _forward_row(plane[y, start : high + 2 * REACH], parted, waves[y % BLOCK])
     for y in range(first, plane.shape[0] - REACH, 2):
         for later in range(y + BLOCK - 2, y + BLOCK):
-            _forward_row(plane[later, start:], parted, waves[later % BLOCK])
+            _forward_row(plane[later, start : high + 2 * REACH], parted, waves[later % BLOCK])
         weight = room[1][y // 2 % 4]
         weight[:] = f32(0)
-        for k in range(BLOCK):
-            _limited_column(waves, y, k, limits[:, k], weight, block[k])
+        _limit(_rows_of(waves, y), limits, weight, _rows_of(block, 0))
         _gathered(block, room, y, over, low, high, out)
 
 
 @inner
 def _refine(plane, pilot, low, high, noise, out, top, left):
     first, over = (top + REACH) % 2, (left + low + REACH) % 2
-    start, n = low + over, (high - low + REACH + 1 - over) // 2
+    start, n = low + over, _full((high - low + REACH + 1 - over) // 2)
     parted, waves, known = (
         aligned((2, n + 3)), aligned((BLOCK, BLOCK, n)), aligned((BLOCK, BLOCK, n)),
     )  # fmt: skip
     block, room = aligned((BLOCK, BLOCK, n)), _room(n)
+    parted[:] = f32(0)
     for y in range(first, first + BLOCK - 2):
-        _forward_row(plane[y, start:], parted, waves[y % BLOCK])
-        _forward_row(pilot[y, start:], parted, known[y % BLOCK])
+        _forward_row(plane[y, start : high + 2 * REACH], parted, waves[y % BLOCK])
+        _forward_row(pilot[y, start : high + 2 * REACH], parted, known[y % BLOCK])
     for y in range(first, plane.shape[0] - REACH, 2):
         for later in range(y + BLOCK - 2, y + BLOCK):
-            _forward_row(plane[later, start:], parted, waves[later % BLOCK])
-            _forward_row(pilot[later, start:], parted, known[later % BLOCK])
+            _forward_row(plane[later, start : high + 2 * REACH], parted, waves[later % BLOCK])
+            _forward_row(pilot[later, start : high + 2 * REACH], parted, known[later % BLOCK])
         weight = room[1][y // 2 % 4]
         weight[:] = f32(0)
-        for k in range(BLOCK):
-            mean = f32(1) if k == 0 else f32(0)
-            _shares_of_column(known, y, k, noise[:, k], mean, weight, block[k])
-            _weighed_column(waves, y, k, block[k])
+        _share(_rows_of(known, y), noise, weight, _rows_of(block, 0))
+        _weigh(_flat(waves, y), _flat(block, 0))
         _gathered(block, room, y, over, low, high, out)
 
 
 @inner
+def _full(count):
+    """A count of blocks made up to whole registers, since what is left over is done one by one."""
+    return (count + WIDEST - 1) // WIDEST * WIDEST
+
+
+@inner
 def _room(n):
-    """What blocks make of eight rows, the weights of four rows of blocks, and room for two rows."""
+    """What blocks make of eight rows, the weights of four rows of blocks, and room for a row's."""
     sums, weights = aligned((BLOCK, BLOCK, n)), aligned((4, n))
     sums[:] = f32(0)
     weights[:] = f32(0)
-    return sums, weights, aligned((BLOCK, n)), aligned((n,)), aligned((2 * n,))
+    return (
+        sums, weights, aligned((BLOCK, n)), aligned((BLOCK, n)), aligned((n,)), aligned((2 * n,)),
+    )  # fmt: skip
 
 
 @inner
 def _gathered(block, room, y, over, low, high, out):
     """Add the blocks that begin in a row, and finish that row and the next, which get no more."""
-    sums, weights, waves, total, line = room
+    sums, weights, flat, waves, total, line = room
     weight = weights[y // 2 % 4]
     for x in range(weight.size):
         weight[x] = f32(1) / (weight[x] if weight[x] > f32(1) else f32(1))
     for k in range(BLOCK):
-        _back_column(block[k], weight, sums, y, k)
+        _copy(weight, flat[k])
+    _add_blocks(_flat(block, 0), flat.ravel(), _flat(sums, y))
     row = y // 2
     oldest, older, old = weights[(row + 1) % 4], weights[(row + 2) % 4], weights[(row + 3) % 4]
     for x in range(total.size):
@@ -161,8 +148,8 @@ def _gathered(block, room, y, over, low, high, out):
 def _forward_row(row, parted, out):
     """Of all blocks of a row, which begin in every other column."""
     even, odd = parted[0], parted[1]
-    pairs = row[: 2 * even.size].reshape(even.size, 2)
-    for x in range(even.size):
+    pairs = row[: row.size // 2 * 2].reshape(row.size // 2, 2)
+    for x in range(row.size // 2):
         even[x], odd[x] = pairs[x, 0], pairs[x, 1]
     a, c, e, h = even, even[1:], even[2:], even[3:]
     b, d, g, i = odd, odd[1:], odd[2:], odd[3:]
@@ -174,11 +161,20 @@ def _forward_row(row, parted, out):
 
 
 @inner
-def _rows_of(ring, y, k):
-    """What a ring of eight rows has of one frequency, from a row on."""
+def _rows_of(ring, y):
+    """The rows of a ring of eight, from one on, each with all horizontal frequencies."""
     return (
-        ring[y % 8, k], ring[(y + 1) % 8, k], ring[(y + 2) % 8, k], ring[(y + 3) % 8, k],
-        ring[(y + 4) % 8, k], ring[(y + 5) % 8, k], ring[(y + 6) % 8, k], ring[(y + 7) % 8, k],
+        ring[y % 8], ring[(y + 1) % 8], ring[(y + 2) % 8], ring[(y + 3) % 8],
+        ring[(y + 4) % 8], ring[(y + 5) % 8], ring[(y + 6) % 8], ring[(y + 7) % 8],
+    )  # fmt: skip
+
+
+@inner
+def _flat(ring, y):
+    """The same, each row as one run for loops to which all frequencies are alike."""
+    a, b, c, d, e, g, h, i = _rows_of(ring, y)
+    return (
+        a.ravel(), b.ravel(), c.ravel(), d.ravel(), e.ravel(), g.ravel(), h.ravel(), i.ravel(),
     )  # fmt: skip
 
 
@@ -200,20 +196,23 @@ def _is_kept(value):
 
 
 @inner
-def _limited_column(waves, y, k, limits, count, out):
-    a, b, c, d, e, g, h, i = _rows_of(waves, y, k)
-    l0, l1, l2, l3, l4, l5, l6, l7 = _eight(limits)
-    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
-    for x in range(count.size):
-        p0, p1, p2, p3, p4, p5, p6, p7 = forward(
-            a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
-        )
-        p0, p1, p2, p3 = _limited(p0, l0), _limited(p1, l1), _limited(p2, l2), _limited(p3, l3)
-        p4, p5, p6, p7 = _limited(p4, l4), _limited(p5, l5), _limited(p6, l6), _limited(p7, l7)
-        first = (_is_kept(p0) + _is_kept(p1)) + (_is_kept(p2) + _is_kept(p3))
-        second = (_is_kept(p4) + _is_kept(p5)) + (_is_kept(p6) + _is_kept(p7))
-        count[x] = count[x] + (first + second)
-        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = p0, p1, p2, p3, p4, p5, p6, p7
+def _limit(rows, limits, count, out):
+    """What of all blocks of a row is above its limit, by vertical frequency, and how much is."""
+    a, b, c, d, e, g, h, i = rows
+    o0, o1, o2, o3, o4, o5, o6, o7 = out
+    for k in range(BLOCK):
+        l0, l1, l2, l3, l4, l5, l6, l7 = _eight(limits[:, k])
+        for x in range(count.size):
+            p0, p1, p2, p3, p4, p5, p6, p7 = forward(
+                a[k, x], b[k, x], c[k, x], d[k, x], e[k, x], g[k, x], h[k, x], i[k, x]
+            )
+            p0, p1, p2, p3 = _limited(p0, l0), _limited(p1, l1), _limited(p2, l2), _limited(p3, l3)
+            p4, p5, p6, p7 = _limited(p4, l4), _limited(p5, l5), _limited(p6, l6), _limited(p7, l7)
+            first = (_is_kept(p0) + _is_kept(p1)) + (_is_kept(p2) + _is_kept(p3))
+            second = (_is_kept(p4) + _is_kept(p5)) + (_is_kept(p6) + _is_kept(p7))
+            count[x] = count[x] + (first + second)
+            o0[k, x], o1[k, x], o2[k, x], o3[k, x] = p0, p1, p2, p3
+            o4[k, x], o5[k, x], o6[k, x], o7[k, x] = p4, p5, p6, p7
 
 
 @inner
@@ -226,29 +225,32 @@ def _shares(first, second, noise, other):
 
 
 @inner
-def _shares_of_column(known, y, k, noise, mean, energy, out):
-    """`mean` is the least share of the lowest frequency that is kept."""
-    a, b, c, d, e, g, h, i = _rows_of(known, y, k)
-    n0, n1, n2, n3, n4, n5, n6, n7 = _eight(noise)
-    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
-    for x in range(energy.size):
-        s0, s1, s2, s3, s4, s5, s6, s7 = forward(
-            a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
-        )
-        (s0, s1), (s2, s3) = _shares(s0, s1, n0, n1), _shares(s2, s3, n2, n3)
-        (s4, s5), (s6, s7) = _shares(s4, s5, n4, n5), _shares(s6, s7, n6, n7)
-        s0 = s0 if s0 > mean else mean
-        first = fma(s3, s3, fma(s2, s2, fma(s1, s1, s0 * s0)))
-        second = fma(s7, s7, fma(s6, s6, fma(s5, s5, s4 * s4)))
-        energy[x] = energy[x] + (first + second)
-        o0[x], o1[x], o2[x], o3[x], o4[x], o5[x], o6[x], o7[x] = s0, s1, s2, s3, s4, s5, s6, s7
+def _share(rows, noise, energy, out):
+    """Shares of all frequencies of a row's blocks by their pilots; all of the mean is kept."""
+    a, b, c, d, e, g, h, i = rows
+    o0, o1, o2, o3, o4, o5, o6, o7 = out
+    for k in range(BLOCK):
+        n0, n1, n2, n3, n4, n5, n6, n7 = _eight(noise[:, k])
+        least = f32(1) if k == 0 else f32(0)
+        for x in range(energy.size):
+            s0, s1, s2, s3, s4, s5, s6, s7 = forward(
+                a[k, x], b[k, x], c[k, x], d[k, x], e[k, x], g[k, x], h[k, x], i[k, x]
+            )
+            (s0, s1), (s2, s3) = _shares(s0, s1, n0, n1), _shares(s2, s3, n2, n3)
+            (s4, s5), (s6, s7) = _shares(s4, s5, n4, n5), _shares(s6, s7, n6, n7)
+            s0 = s0 if s0 > least else least
+            first = fma(s3, s3, fma(s2, s2, fma(s1, s1, s0 * s0)))
+            second = fma(s7, s7, fma(s6, s6, fma(s5, s5, s4 * s4)))
+            energy[x] = energy[x] + (first + second)
+            o0[k, x], o1[k, x], o2[k, x], o3[k, x] = s0, s1, s2, s3
+            o4[k, x], o5[k, x], o6[k, x], o7[k, x] = s4, s5, s6, s7
 
 
 @inner
-def _weighed_column(waves, y, k, out):
+def _weigh(rows, out):
     """In place of the shares, in a loop of its own: more streams would not be vectorised."""
-    a, b, c, d, e, g, h, i = _rows_of(waves, y, k)
-    o0, o1, o2, o3, o4, o5, o6, o7 = _eight(out)
+    a, b, c, d, e, g, h, i = rows
+    o0, o1, o2, o3, o4, o5, o6, o7 = out
     for x in range(o0.size):
         p0, p1, p2, p3, p4, p5, p6, p7 = forward(
             a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x]
@@ -258,20 +260,16 @@ def _weighed_column(waves, y, k, out):
 
 
 @inner
-def _back_column(block, weight, sums, y, k):
-    a, b, c, d, e, g, h, i = _eight(block)
-    s0, s1, s2, s3, s4, s5, s6, s7 = _rows_of(sums, y, k)
+def _add_blocks(rows, weight, sums):
+    a, b, c, d, e, g, h, i = rows
+    s0, s1, s2, s3, s4, s5, s6, s7 = sums
     for x in range(weight.size):
         w = weight[x]
         p0, p1, p2, p3, p4, p5, p6, p7 = back(a[x], b[x], c[x], d[x], e[x], g[x], h[x], i[x])
-        s0[x] = fma(w, p0, s0[x])
-        s1[x] = fma(w, p1, s1[x])
-        s2[x] = fma(w, p2, s2[x])
-        s3[x] = fma(w, p3, s3[x])
-        s4[x] = fma(w, p4, s4[x])
-        s5[x] = fma(w, p5, s5[x])
-        s6[x] = fma(w, p6, s6[x])
-        s7[x] = fma(w, p7, s7[x])
+        s0[x], s1[x] = fma(w, p0, s0[x]), fma(w, p1, s1[x])
+        s2[x], s3[x] = fma(w, p2, s2[x]), fma(w, p3, s3[x])
+        s4[x], s5[x] = fma(w, p4, s4[x]), fma(w, p5, s5[x])
+        s6[x], s7[x] = fma(w, p6, s6[x]), fma(w, p7, s7[x])
 
 
 @inner

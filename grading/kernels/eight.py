@@ -1,8 +1,12 @@
-"""Cosine transforms of eight values, for loops over many."""
+"""Cosine transforms of eight values, for loops over many, and the margins that such blocks need."""
 
 import numpy as np
 
 from grading.kernels.primitives import f32, fma, inner
+
+BLOCK = 8
+REACH = BLOCK - 1
+"""Pixels in each direction that a pixel depends on: those of all blocks that hold it."""
 
 C1, C2, C3, C4, C5, C6, C7 = (f32(0.5 * np.cos(np.pi * k / 16)) for k in range(1, 8))
 
@@ -36,3 +40,29 @@ def back(a, b, c, d, e, g, h, i):
     d2 = fma(C3, i, fma(C7, g, fma(-C1, d, C5 * b)))
     d3 = fma(-C1, i, fma(C3, g, fma(-C5, d, C7 * b)))
     return s0 + d0, s1 + d1, s2 + d2, s3 + d3, s3 - d3, s2 - d2, s1 - d1, s0 - d0
+
+
+@inner
+def mirror(plane):
+    """Fill the margins of `REACH` pixels about a plane, as if it were mirrored at its borders."""
+    rows = plane.shape[0] - 2 * REACH
+    for y in range(rows):
+        mirror_row(plane[y + REACH])
+    for y in range(REACH):
+        _copy(plane[REACH + min(y, rows - 1)], plane[REACH - 1 - y])
+        _copy(plane[REACH + max(rows - 1 - y, 0)], plane[REACH + rows + y])
+
+
+@inner
+def mirror_row(row):
+    """Fill the margins of `REACH` pixels at both ends of a row."""
+    columns = row.size - 2 * REACH
+    for x in range(REACH):
+        row[REACH - 1 - x] = row[REACH + min(x, columns - 1)]
+        row[REACH + columns + x] = row[REACH + max(columns - 1 - x, 0)]
+
+
+@inner
+def _copy(source, target):
+    for x in range(target.size):
+        target[x] = source[x]

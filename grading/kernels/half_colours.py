@@ -5,7 +5,7 @@ PAMI 35:1397, 2013); the line's slope and offset are brought to full size, and m
 there (He and Sun, arXiv:1505.00996, 2015).
 """
 
-from grading.kernels import cosines
+from grading.kernels import cosines, eight
 from grading.kernels.primitives import aligned, f32, fma, inner
 
 EVEN = f32(1)
@@ -101,7 +101,7 @@ def quieten(half, slopes, rest, limits, colours, top, left):
         scale = f32(1) / colours[k]
         for y in range(rows):
             _led(slopes[k, y], half[0, y], rest[k, y], scale, wide[y + margin, margin:])
-        cosines.mirror(wide)
+        eight.mirror(wide)
         cosines.shrink(wide, limits, clean, top, left)
         for y in range(rows):
             _add_change(clean[y], wide[y + margin, margin:], colours[k], rest[k, y])

@@ -5,7 +5,7 @@ the size reaches twice as far; only what is as coarse is taken from it (as in Pi
 Facciolo, IPOL 2017, 10.5201/ipol.2017.201, where finer levels follow coarser ones).
 """
 
-from grading.kernels import cosines
+from grading.kernels import cosines, eight
 from grading.kernels.half_colours import add, enlarge, halve
 from grading.kernels.primitives import aligned, inner
 
@@ -21,7 +21,7 @@ def quieten(wide, limits, noise, top, left, pilot, clean):
     Parameters
     ----------
     wide : ndarray, shape (rows + 2 * cosines.REACH, columns + 2 * cosines.REACH), float32
-        The luminance, its margins filled by `cosines.mirror`.
+        The luminance, its margins filled by `eight.mirror`.
     limits : ndarray, shape (8, 8), float32
         What a frequency must exceed.
     noise : ndarray, shape (2, 8, 8), float32
@@ -65,7 +65,7 @@ def _widened(plane):
     wide = aligned((rows + 2 * margin, columns + 2 * margin))
     for y in range(rows):
         _copy(plane[y], wide[y + margin, margin:])
-    cosines.mirror(wide)
+    eight.mirror(wide)
     return wide
 
 

@@ -14,7 +14,7 @@ surroundings by far more than noise.
 
 import numpy as np
 
-from grading.kernels import cosines, luminance
+from grading.kernels import eight, luminance
 from grading.kernels.half_colours import add, enlarge, follow, halve, mean3, quieten
 from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
@@ -97,7 +97,7 @@ def reduce_noise(
     down, over = top & 1, left & 1
     halves = (rows + down + 1) // 2, (columns + over + 1) // 2
     noisy, root = aligned((3, rows, columns)), np.sqrt(read)
-    margin = cosines.REACH
+    margin = eight.REACH
     wide = aligned((rows + 2 * margin, columns + 2 * margin))
     matrix = entries(own)
     for y in range(rows):
@@ -106,7 +106,7 @@ def reduce_noise(
             noisy[0, y], noisy[1, y], noisy[2, y],
         )  # fmt: skip
         _copy(noisy[0, y], wide[y + margin, margin:])
-    cosines.mirror(wide)
+    eight.mirror(wide)
     pilot, clean = aligned((rows, columns)), aligned((rows, columns))
     half = aligned((3, *halves))
     led_by = luminance.quieten(wide, limits, spectra, top, left, pilot, clean)

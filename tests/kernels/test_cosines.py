@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.fft import dctn, idctn
 
-from grading.kernels import cosines
+from grading.kernels import cosines, eight
 from grading.kernels.cosines import REACH, RUN
 from grading.kernels.primitives import aligned, compiled, inner
 from kernels.guards import guarded
@@ -37,7 +37,7 @@ def widened(plane):
     for y in range(rows):
         for x in range(columns):
             wide[y + REACH, x + REACH] = plane[y, x]
-    cosines.mirror(wide)
+    eight.mirror(wide)
     return wide
 
 
