@@ -56,7 +56,7 @@ class Step:
         factor : int
             By which the guide is smaller.
         here, there : Region
-            What there is, and what is wanted of it.
+            What there is, and what is wanted of it: all where the stage has no reach.
         weight : ndarray, shape (rows, columns), optional
             Of the mask `there`.
 
@@ -65,19 +65,19 @@ class Step:
         ndarray, shape (3, rows, columns), float32
         """
         if weight is None:
-            return there.cut(self._apply(pixels, factor, here), here)
+            return self._apply(pixels, factor, here, there)
         before = there.cut(pixels, here)
         if weight.max() <= 0:
             return before
-        pixels = there.cut(self._apply(pixels, factor, here), here)
+        pixels = self._apply(pixels, factor, here, there)
         kernels.light.blend(before, pixels, weight)
         return pixels
 
-    def _apply(self, pixels, factor, region):
-        more = [region] if self.stage.placed else []
+    def _apply(self, pixels, factor, here, there):
+        more = [here, there] if self.stage.reach else [here] if self.stage.placed else []
         if self.guide is not None:
             spread = self.stage.spread or kernels.base.interpolate
-            more.append(spread(self.guide, factor, *region))
+            more.append(spread(self.guide, factor, *here))
         return self.stage.apply(pixels, self.constants, *more)
 
 

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading import kernels
+from grading.region import Region
 from grading.signal import Signal
 from grading.stages.stage import Model, Stage, parameter
 
@@ -71,12 +72,13 @@ def reach(constants: Constants) -> int:
     return kernels.sharpen.REACH
 
 
-def apply(rgb: np.ndarray, constants: Constants) -> np.ndarray:
+def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Scene light with its blur taken back."""
     weights, boundless = np.array(kernels.base.LUMINANCE), np.float32(np.inf)
-    return kernels.sharpen.sharpen(
+    sharp = kernels.sharpen.sharpen(
         rgb, weights, constants.taps, constants.amount, constants.noise, boundless
     )
+    return there.cut(sharp, here)
 
 
 STAGE = Stage(

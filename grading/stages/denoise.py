@@ -182,25 +182,31 @@ def reach(constants: OfColours | OfBoth) -> int:
 
 
 def apply(
-    rgb: np.ndarray, constants: OfColours | OfBoth, place: Region, planes: np.ndarray
+    rgb: np.ndarray,
+    constants: OfColours | OfBoth,
+    here: Region,
+    there: Region,
+    planes: np.ndarray,
 ) -> np.ndarray:
     """Scene light with less noise."""
     c = constants
     if isinstance(c, OfColours):
-        return kernels.colour_noise.reduce_colour_noise(
+        quiet = kernels.colour_noise.reduce_colour_noise(
             rgb, planes, c.coarse.forward, c.back, c.noise, c.details, c.photon, c.read, c.kept
         )
-    return kernels.noise.reduce_noise(
-        rgb, planes, place.top, place.left, c.own, c.light, c.photon, c.read, c.limits,
-        c.spectra, c.colour_limits, c.colours, c.fine, c.bias, c.kept,
-    )  # fmt: skip
+    else:
+        quiet = kernels.noise.reduce_noise(
+            rgb, planes, here.top, here.left, c.own, c.light, c.photon, c.read, c.limits,
+            c.spectra, c.colour_limits, c.colours, c.fine, c.bias, c.kept,
+        )  # fmt: skip
+    return there.cut(quiet, here)
 
 
 LOCAL = Stage(
     "denoise", ("scene",), "scene", LocalDenoise, prepare, apply, guide=guide, ahead=ahead,
-    reach=reach, placed=True, kernels=("colour_noise", "noise"),
+    reach=reach, kernels=("colour_noise", "noise"),
 )  # fmt: skip
 STAGE = Stage(
     "denoise", ("scene",), "scene", Denoise, prepare, apply, resolve=resolve, guide=guide,
-    ahead=ahead, reach=reach, placed=True, kernels=("colour_noise", "noise"), local=LOCAL,
+    ahead=ahead, reach=reach, kernels=("colour_noise", "noise"), local=LOCAL,
 )  # fmt: skip

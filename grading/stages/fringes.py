@@ -60,12 +60,13 @@ def reach(constants: Constants) -> int:
     return kernels.fringes.reach(constants.far)
 
 
-def apply(rgb: np.ndarray, constants: Constants, place: Region) -> np.ndarray:
+def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Light with the colours of edges bounded."""
-    return kernels.fringes.bound_colours(rgb, place.top, place.left, *constants)
+    bounded = kernels.fringes.bound_colours(rgb, here.top, here.left, *constants)
+    return there.cut(bounded, here)
 
 
 STAGE = Stage(
     "fringes", ("camera", "scene"), None, Fringes, prepare, apply,
-    reach=reach, placed=True, kernels=("fringes",),
+    reach=reach, kernels=("fringes",),
 )  # fmt: skip

@@ -88,16 +88,16 @@ def reach(constants: Constants) -> int:
     return min(int(np.ceil(constants.largest)), kernels.lens.MOST) + kernels.lens.TAPS // 2
 
 
-def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
+def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Light with red and blue where green is."""
     c = constants
-    out = kernels.lens.shift_colours(rgb, region, c.red, c.blue)
+    out = there.cut(kernels.lens.shift_colours(rgb, here, c.red, c.blue), here)
     if c.gains is not None:
-        out[::2] *= kernels.nodes.at_nodes(c.gains, region, c.height, c.width)
+        out[::2] *= kernels.nodes.at_nodes(c.gains, there, c.height, c.width)
     return out
 
 
 STAGE = Stage(
     "lateral_colour", ("camera", "scene"), None, Lens, prepare, apply, reach=reach, part="lens",
-    placed=True, kernels=("lateral_colour",),
+    kernels=("lateral_colour",),
 )  # fmt: skip

@@ -158,8 +158,7 @@ class Stage:
         ``prepare(parameters, signal)`` -> constants, or None where nothing would change.
     apply : callable
         ``apply(pixels, constants)`` -> pixels of their own memory, shape (3, rows, columns),
-        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``; with
-        ``placed`` last of all the region of the frame.
+        float32, C-contiguous; with ``guide`` also ``apply(pixels, constants, guide_planes)``.
     resolve : callable, optional
         ``resolve(parameters, frame)`` -> parameters stated in numbers, for what needs the
         whole frame (a sampled neutral).
@@ -179,10 +178,12 @@ class Stage:
         nothing to ask.
     placed : bool
         Whether `apply` is told where in the frame the pixels are:
-        ``apply(pixels, constants, region)``, before any planes.
+        ``apply(pixels, constants, here)``, before any planes.
     reach : callable, optional
-        ``reach(constants)`` -> how many pixels in each direction a pixel depends on. The outermost
-        ones that `apply` gives are cut off, except at the borders of the frame.
+        ``reach(constants)`` -> how many pixels in each direction a pixel depends on. Then it is
+        ``apply(pixels, constants, here, there)``, before any planes, which are those of ``here``:
+        the region of the frame of which the pixels are, and the one within it of which pixels are
+        wanted. It ends as far within as the reach goes, except at the borders of the frame.
     amplify : callable
         ``amplify(signal, constants)`` -> the signal with the gain of noise that the stage brings.
     affine : callable, optional

@@ -156,7 +156,7 @@ def stage_times(plan, planes, output):
     tile = Region(1024, 1024 + rows, 2048, 2048 + columns)
     pixels = tile.cut(planes, plan.frame)
     for step in plan.steps:
-        one = replace(plan, steps=(step,))
+        one = replace(plan, steps=(step,), frame=tile)
         name = step.stage.name + (" (local)" if step.where is not None else "")
         yield name, best(lambda: one.apply(pixels, tile))  # noqa: B023
         pixels = one.apply(pixels, tile)

@@ -30,7 +30,8 @@ def soften(name):
     return Stage(
         name, ("scene",), "scene", Soften,
         prepare=lambda parameters, signal: parameters.radius // signal.scale or None,
-        apply=softened, reach=lambda radius: radius, local=True,
+        apply=lambda light, radius, here, there: there.cut(softened(light, radius), here),
+        reach=lambda radius: radius, local=True,
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
 from grading.frame import Frame, Noise
+from grading.region import Region
 from grading.stages.deblur import STAGE, Deblur
 from kernels.raws import sample, sensor
 from slanted_edge import edge, half_response, overshoot, response_at
@@ -85,7 +86,8 @@ def test_colours_stay():
     rng = np.random.default_rng(3)
     pixels = np.float32(np.kron(rng.uniform(0.02, 0.8, (3, 10, 12)), np.ones((5, 5))))
     constants = STAGE.prepare(Deblur(amount=1.0), signal())
-    found = STAGE.apply(pixels, constants)
+    whole = Region.whole(*pixels.shape[1:])
+    found = STAGE.apply(pixels, constants, whole, whole)
     assert np.abs(found - pixels).max() > 0.03
     np.testing.assert_allclose(found / found.sum(0), pixels / pixels.sum(0), atol=1e-6)
 

@@ -49,11 +49,12 @@ def prepared(stage, values, source):
     return stage.prepare(parameters, Signal.of(source))
 
 
-def applied(stage, constants, pixels, planes, region=WHOLE):
-    """The stage on the pixels of a region; `planes` are those of its guide there."""
+def applied(stage, constants, pixels, planes, here=WHOLE, there=WHOLE):
+    """Pixels of `there` after the stage from those of `here`; `planes` are those of its guide."""
     if constants is None:
-        return pixels
-    return stage.apply(pixels, constants, *([region] if stage.placed else []), *planes)
+        return there.cut(pixels, here)
+    regions = [here, there] if stage.reach else [here] if stage.placed else []
+    return stage.apply(pixels, constants, *regions, *planes)
 
 
 def planes_of(stage, constants, pixels, part=WHOLE):
@@ -99,11 +100,11 @@ def test_a_part_within_its_reach_is_that_part_of_the_frame(stage, data):
     planes = planes_of(stage, constants, pixels)
     out = applied(stage, constants, pixels, planes)
     for y, x in [(0, 0), (3, 17), (HEIGHT - 1, WIDTH - 1)]:
-        here = Region(y, y + 1, x, x + 1)
-        about = here.grown(reach_of(stage, constants), WHOLE)
-        near = planes_of(stage, constants, pixels, about)
-        part = applied(stage, constants, about.cut(pixels, WHOLE), near, about)
-        np.testing.assert_array_equal(here.cut(part, about), here.cut(out, WHOLE))
+        there = Region(y, y + 1, x, x + 1)
+        here = there.grown(reach_of(stage, constants), WHOLE)
+        near = planes_of(stage, constants, pixels, here)
+        part = applied(stage, constants, here.cut(pixels, WHOLE), near, here, there)
+        np.testing.assert_array_equal(part, there.cut(out, WHOLE))
 
 
 @every_stage

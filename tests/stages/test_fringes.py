@@ -77,7 +77,7 @@ def lab_of(light):
 def without(light, width=8.0, noise=QUIET):
     original = frame(light, two_matrix_camera(), noise)
     place = Region.whole(*light.shape[1:])
-    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)), place)
+    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)), place, place)
 
 
 @pytest.mark.parametrize("tint", [NEUTRAL, SODIUM])

@@ -59,7 +59,8 @@ def constants(values, height=HEIGHT, width=WIDTH, optics=None):
 
 
 def applied(light, values=NUMBERS):
-    return STAGE.apply(light, constants(values), Region.whole(*light.shape[1:]))
+    whole = Region.whole(*light.shape[1:])
+    return STAGE.apply(light, constants(values), whole, whole)
 
 
 def shift_left(plane, truth):
@@ -116,17 +117,17 @@ def test_what_is_too_small_to_see_is_left_alone():
 def test_tiles_change_no_bit(tile):
     prepared, light = constants(NUMBERS), recorded()
     whole = Region.whole(HEIGHT, WIDTH)
-    expected = STAGE.apply(light, prepared, whole)
+    expected = STAGE.apply(light, prepared, whole, whole)
     for part in whole.tiles(*tile):
         about = part.grown(reach(prepared), whole)
-        out = STAGE.apply(about.cut(light, whole), prepared, about)
-        np.testing.assert_array_equal(part.cut(out, about), part.cut(expected, whole))
+        out = STAGE.apply(about.cut(light, whole), prepared, about, part)
+        np.testing.assert_array_equal(out, part.cut(expected, whole))
 
 
 def test_what_maps_say_of_red_and_blue_alone_is_done_here():
     gains = np.ones((3, MAP_SIDE, MAP_SIDE), np.float32) * np.float32([3, 2, 1])[:, None, None]
     prepared = constants({"numbers": {"gains": True}}, optics=Optics(gains=gains))
     assert reach(prepared) == 0
-    ones = np.ones((3, HEIGHT, WIDTH), np.float32)
-    out = STAGE.apply(ones, prepared, Region.whole(HEIGHT, WIDTH))
+    ones, whole = np.ones((3, HEIGHT, WIDTH), np.float32), Region.whole(HEIGHT, WIDTH)
+    out = STAGE.apply(ones, prepared, whole, whole)
     np.testing.assert_allclose(out[:, 5, 5], [1.5, 1, 0.5])
