@@ -1,15 +1,21 @@
-"""Carry out plans, region by region on a pool of threads; the regions do not change the bits."""
+"""Carry out plans, tile by tile on a pool of threads; the tiles do not change the bits.
+
+Tiles come row by row. Those of a strip follow each other, so that rows which were computed for one
+need not be computed again for the next.
+"""
 
 import os
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from grading import kernels
 from grading.engine.finish import Finish
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
 from grading.engine.resolve import Resolved, resolve
-from grading.engine.steps import Plan, are_alike, common_start
+from grading.engine.steps import Plan
+from grading.engine.strip import Strip
 from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe
@@ -17,8 +23,9 @@ from grading.region import Region
 from grading.stages.spots import places_left
 
 TILE = (192, 1024)
-"""Rows and columns of a tile. Between kernels a thread needs the interpreter's lock, so a tile is
-work for milliseconds, or threads would wait for each other; larger ones fall out of the cache."""
+"""Rows and columns of a tile at most. Between kernels a thread needs the interpreter's lock, so a
+tile is work for milliseconds, or threads would wait for each other; larger ones fall out of the
+cache."""
 
 
 @dataclass(frozen=True)
@@ -139,38 +146,20 @@ def carry_out(
     ahead = (workers + 1) * TILE[0]
     finishes = [Finish(output, plan.view, ahead) for plan in plans for output in outputs]
     shown = _around([finish.needed for finish in finishes])
-    alike = are_alike(plans)
-    shared, left = common_start(plans)
-    reach = max(plan.reach for plan in left)
+    columns = _columns_of_a_tile(shown, workers)
+    strips = {left: Strip(plans, shown.top) for left in range(shown.left, shown.right, columns)}
 
-    def grade(region):
-        if not alike:
-            return [plan.apply(plan.pixels.read(plan.source(region)), region) for plan in plans]
-        needed = region.grown(reach, frame.region)
-        begun = shared.apply(shared.pixels.read(shared.source(needed)), needed)
-        return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
-
-    def finished_band(region):
-        bands, counted = [finish.begin(region) for finish in finishes], []
-        for tile in region.tiles(*TILE):
-            each = (picture for picture in grade(tile) for _ in outputs)
-            taken = zip(finishes, each, bands, strict=True)
-            counted.append([finish.add(lab, tile, band) for finish, lab, band in taken])
-        for finish, band in zip(finishes, bands, strict=True):
-            finish.end(band)
-        return [_summed(counts) for counts in zip(*counted, strict=True)]
-
-    def work(region):
+    def work(tile):
         try:
-            return finished_band(region)
+            graded = strips[tile.left].grade(tile)
+            each = (lab for lab in graded for _ in outputs)
+            return [finish.add(lab, tile) for finish, lab in zip(finishes, each, strict=True)]
         except BaseException as error:
-            for finish in finishes:
-                finish.give_up(error)
+            for waiting in (*strips.values(), *finishes):
+                waiting.give_up(error)
             raise
 
-    whole_rows = any(finish.is_sampled for finish in finishes)
-    regions = shown.tiles(TILE[0], shown.shape[1] if whole_rows else TILE[1])
-    counted = zip(*run_all(work, regions, workers), strict=True)
+    counted = zip(*run_all(work, shown.tiles(TILE[0], columns), workers), strict=True)
     clipping = [
         _clipping(finish, counts, workers)
         for finish, counts in zip(finishes, counted, strict=True)
@@ -204,9 +193,11 @@ def render_part(
     return codes
 
 
-def _summed(counts):
-    """What was counted in several tiles, together."""
-    return tuple(sum(each) for each in zip(*counts, strict=True))
+def _columns_of_a_tile(shown, workers):
+    """So many that each thread has as many strips as any other; rows of whole cache lines."""
+    width, line = shown.shape[1], kernels.primitives.CACHE_LINE // 4
+    strips = -(-width // (TILE[1] * workers)) * workers
+    return min(-(-width // (strips * line)) * line, TILE[1])
 
 
 def _around(regions):

@@ -6,7 +6,8 @@ linear light, in floating point (`grading.engine.sampling`). There it is sharpen
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
+from threading import Lock
 
 import numpy as np
 
@@ -30,11 +31,14 @@ GRAIN = (4e-8, 0.0, 1e-4)
 square (1 % of it); ours."""
 
 
-class Band(NamedTuple):
+@dataclass
+class Band:
     """The light of whole rows of what is needed of a frame, while it is put together."""
 
     region: Region
     light: np.ndarray
+    missing: int
+    """Columns that are not there yet."""
 
 
 class Finish:
@@ -62,7 +66,8 @@ class Finish:
         width, height = output.size(*view.size)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
-        self._dither, self._spare, self._counts = output.bits < 16, [], []
+        self._dither, self._counts = output.bits < 16, []
+        self._bands, self._spare, self._lock = {}, [], Lock()
         self._codes = _empty(height, width, output.bits)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         is_resized = (width, height) != view.size
@@ -75,27 +80,15 @@ class Finish:
         self.is_sampled = self._sampling is not None
         self.needed = self._sampling.needed if self.is_sampled else view.crop
 
-    def begin(self, rows: Region) -> Band | None:
-        """Room for the light of whole rows of the frame; None where codes are made at once."""
-        here = rows.within(self.needed)
-        if not self.is_sampled or 0 in here.shape:
-            return None
-        light, shape = self._spare.pop() if self._spare else None, (3, *here.shape)
-        if light is None or light.shape != shape:
-            light = np.empty(shape, np.float32)
-        return Band(here, light)
-
-    def add(
-        self, lab: np.ndarray, region: Region, band: Band | None
-    ) -> tuple[np.ndarray, int, int]:
+    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int, int]:
         """Take in a region of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-        band : Band or None
-            What `begin` gave for the rows in which the region lies.
+            Regions come in bands: those with rows in common have the same rows. Where light is
+            sampled, that with which a band is complete waits until its rows have room.
 
         Returns
         -------
@@ -114,34 +107,48 @@ class Finish:
             lab = lab.copy()
             lab[1:] = 0
         if self.is_sampled:
-            return NONE, *self._lighten(lab, here, band)
+            return NONE, *self._take_light(lab, here)
         ends, outside = kernels.output.to_codes(
             lab, self._gamut, self._curve, self._codes, *here.place_in(self.needed),
             self._dither, self.top,
         )  # fmt: skip
         return ends, outside, lab[0].size
 
-    def _lighten(self, lab, region, band):
-        outside = seen = 0
+    def _take_light(self, lab, region):
+        """Put light in its place in a band; with the last of a band sample it."""
+        band, outside, seen = self._band(region), 0, 0
         for block in self._sampling.blocks(region):
             outside += kernels.gamut.add_light(
                 lab, block.place_in(region), block.shape, self._gamut, band.light,
                 block.place_in(band.region),
             )  # fmt: skip
             seen += block.shape[0] * block.shape[1]
+        with self._lock:
+            band.missing -= region.shape[1]
+            is_complete = not band.missing
+        if is_complete:
+            self._sample(band)
         return outside, seen
 
-    def end(self, band: Band | None) -> None:
-        """Sample the rows of a band, which is complete, and make the codes that they allow.
+    def _band(self, region):
+        """That in which a region lies; a new one takes the memory of one that is done."""
+        with self._lock:
+            if region.top not in self._bands:
+                rows = self.needed._replace(top=region.top, bottom=region.bottom)
+                light, shape = self._spare.pop() if self._spare else None, (3, *rows.shape)
+                if light is None or light.shape != shape:
+                    light = np.empty(shape, np.float32)
+                self._bands[region.top] = Band(rows, light, rows.shape[1])
+            return self._bands[region.top]
 
-        The band's memory goes to a later one. Waits while the rows have no room.
-        """
-        if band is None:
-            return
+    def _sample(self, band):
+        """Sample the rows of a band, and make the codes that they allow."""
         passing, top = self._sampling.passing, self.needed.top
         passing.wait_for_room(band.region.bottom - top)
         self._sampling.add(band.light, band.region)
-        self._spare.append(band.light)
+        with self._lock:
+            del self._bands[band.region.top]
+            self._spare.append(band.light)
         passing.came(band.region.top - top, band.region.bottom - top)
         for piece in passing.ready():
             self._counts.append(self._encode(piece))

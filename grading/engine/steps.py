@@ -7,12 +7,12 @@ whole frame as far as that light, which is read, and by all steps.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
 from typing import Any
 
 import numpy as np
 
 from grading import kernels
+from grading.engine.descent import Descent
 from grading.frame import Pixels
 from grading.framing.view import View
 from grading.masks import light
@@ -169,24 +169,7 @@ class Plan:
         ndarray, shape (3, rows, columns), float32
             The picture in Oklab.
         """
-        here, reach = self.source(region), self.reach
-        seen = lit = None
-
-        @cache  # steps through one mask share its weights
-        def weights(mask, there):
-            return mask(there, None if seen is None else there.cut(seen, lit))
-
-        for i, step in enumerate(self.steps):
-            if self.sight and i == self.sight.start:
-                reach -= self.sight.reach
-                lit = region.grown(reach, self.frame)
-                seen = self.sight.read(pixels, here, lit, self)
-                pixels, here = lit.cut(pixels, here), lit
-            reach -= step.reach
-            there = region.grown(reach, self.frame) if step.reach else here
-            weight = None if step.where is None else weights(step.mask, there)
-            pixels, here = step.act(pixels, self.factor, here, there, weight), there
-        return pixels
+        return Descent(self).apply(pixels, self.source(region), region)
 
     def first(self, count: int) -> "Plan":
         """A plan of the first steps alone."""

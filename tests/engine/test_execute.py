@@ -348,5 +348,5 @@ def test_what_several_recipes_begin_with_is_done_once(monkeypatch):
     plain_lift = kernels.detail.lift
     monkeypatch.setattr(kernels.detail, "lift", lambda *a: lifted.append(1) or plain_lift(*a))
     looks = [recipe(lift={"shadows": 1.0}, levels={"white": w}) for w in (2.0, 3.0)]
-    render_each(original, looks)
+    render_each(original, looks, workers=1)
     assert len(read) == len(lifted) == 1

@@ -193,7 +193,7 @@ def test_a_crop_is_cut_out_and_nothing_outside_of_it_is_graded(monkeypatch):
     whole = render(original, recipe(), Output("tiff")).array
     pixels = original.pixels.read
     original.pixels.read = lambda region: read.append(region) or pixels(region)
-    cut = render(original, recipe(framing={"crop": crop}), Output("tiff"))
+    cut = render(original, recipe(framing={"crop": crop}), Output("tiff"), workers=1)
     np.testing.assert_array_equal(cut.array, whole[60:108, 45:135])
     assert read == [Region(60, 108, 45, 135)]
     assert cut.clipping["black"]["red"] == (cut.array[..., 0] == 0).mean()

@@ -11,7 +11,6 @@ from grading.engine import execute
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.frame import Noise
-from grading.region import Region
 from grading.signal import Signal
 from grading.stages.fringes import STAGE, Fringes
 
@@ -76,8 +75,8 @@ def lab_of(light):
 
 def without(light, width=8.0, noise=QUIET):
     original = frame(light, two_matrix_camera(), noise)
-    place = Region.whole(*light.shape[1:])
-    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)), place, place)
+    constants, whole = STAGE.prepare(Fringes(width=width), Signal.of(original)), original.region
+    return STAGE.apply(light, constants, whole, whole)
 
 
 @pytest.mark.parametrize("tint", [NEUTRAL, SODIUM])

@@ -1,0 +1,59 @@
+"""A strip of a frame, graded tile below tile by any threads, each in its turn."""
+
+from threading import Condition
+
+import numpy as np
+
+from grading.engine.descent import Descent
+from grading.engine.steps import Plan, are_alike, common_start
+from grading.region import Region
+
+
+class Strip:
+    """Tiles of a strip are graded by several plans, one tile at a time from the top to the bottom.
+
+    Parameters
+    ----------
+    plans : list of Plan
+        Of one frame. What they begin with alike is computed once.
+    top : int
+        Where the first tile begins.
+    """
+
+    def __init__(self, plans: list[Plan], top: int) -> None:
+        groups = [plans] if are_alike(plans) else [[plan] for plan in plans]
+        self._groups = [_begun(*common_start(group)) for group in groups]
+        self._next, self._news, self._error = top, Condition(), None
+
+    def grade(self, tile: Region) -> list[np.ndarray]:
+        """Pictures of a tile, in Oklab, by each plan; waits for the tiles above it.
+
+        Raises what `give_up` was told.
+        """
+        with self._news:
+            self._news.wait_for(lambda: self._error or self._next == tile.top)
+            if self._error:
+                raise self._error
+        graded = [lab for group in self._groups for lab in _graded(*group, tile)]
+        with self._news:
+            self._next = tile.bottom
+            self._news.notify_all()
+        return graded
+
+    def give_up(self, error: BaseException) -> None:
+        """Let no thread wait any more: a tile will never be graded, for this reason."""
+        with self._news:
+            self._error = error
+            self._news.notify_all()
+
+
+def _begun(shared, left):
+    reach = max(plan.reach for plan in left)
+    return Descent(shared, reach), [Descent(plan) for plan in left], shared.pixels
+
+
+def _graded(shared, left, original, tile):
+    source, begun = shared.source(tile), shared.result(tile)
+    pixels = original.read(source) if source.shape[0] else np.empty((3, *source.shape), np.float32)
+    pixels = shared.apply(pixels, source, tile)
+    return [each.apply(pixels, begun, tile) for each in left]
