@@ -7,6 +7,7 @@ import pytest
 
 from frames_in_memory import facts, frame, recipe, two_matrix_camera
 from grading.develop.mosaic import MosaicPixels
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
@@ -60,7 +61,8 @@ def test_gain_is_the_deviation_that_noise_gets():
     signals = {step.stage.name: step.signal for step in plan.steps}
     assert [s.state for s in signals.values()] == ["camera", "scene", "scene", "scene"]
     before_tone = tuple(step for step in plan.steps if step.stage.name != "tone_curve")
-    scene = replace(plan, steps=before_tone).apply(noisy, plan.frame)
+    plan = replace(plan, steps=before_tone, pixels=frame(noisy).pixels)
+    scene = taken_through(plan, plan.frame)
     found = scene.std(axis=(1, 2), dtype=np.float64) / 1e-4
     assert found == pytest.approx(signals["tone_curve"].gain, rel=0.02)
 

@@ -1,16 +1,11 @@
 """A plan on its way down a strip of a frame; rows that were computed serve all that need them."""
 
-from __future__ import annotations
-
 from functools import cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from grading.engine.steps import Plan
 from grading.region import Region
-
-if TYPE_CHECKING:
-    from grading.engine.steps import Plan
 
 ENTRY, SIGHT, SEEN = "entry", "sight", "seen"
 
@@ -125,3 +120,20 @@ class Descent:
     def _keep(self, place, pixels, here, top):
         rows = here._replace(top=top)
         self._kept[place] = rows.cut(pixels, here), rows
+
+
+def taken_through(plan: Plan, region: Region) -> np.ndarray:
+    """A region of a frame taken through all steps of its plan, in Oklab at the end of a whole one.
+
+    Parameters
+    ----------
+    plan : Plan
+    region : Region
+
+    Returns
+    -------
+    ndarray, shape (3, rows, columns), float32
+    """
+    descent = Descent(plan)
+    source = descent.source(region)
+    return descent.apply(plan.pixels.read(source), source, region)

@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from grading import kernels
-from grading.engine.descent import Descent
 from grading.frame import Pixels
 from grading.framing.view import View
 from grading.masks import light
@@ -149,27 +148,6 @@ class Plan:
     def reach(self) -> int:
         """How many pixels in each direction a pixel depends on."""
         return sum(step.reach for step in self.steps) + (self.sight.reach if self.sight else 0)
-
-    def source(self, region: Region) -> Region:
-        """The region whose pixels `apply` needs for those of another."""
-        return region.grown(self.reach, self.frame)
-
-    def apply(self, pixels: np.ndarray, region: Region) -> np.ndarray:
-        """Take pixels through all steps.
-
-        Parameters
-        ----------
-        pixels : ndarray, shape (3, rows, columns), float32
-            Of ``source(region)``, as `grading.frame.Pixels` gives them.
-        region : Region
-            What is wanted.
-
-        Returns
-        -------
-        ndarray, shape (3, rows, columns), float32
-            The picture in Oklab.
-        """
-        return Descent(self).apply(pixels, self.source(region), region)
 
     def first(self, count: int) -> "Plan":
         """A plan of the first steps alone."""

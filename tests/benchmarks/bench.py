@@ -35,6 +35,7 @@ from grading import kernels
 from grading.colour import transfer
 from grading.colour.gamut import gamut
 from grading.colour.profiles import icc_profile
+from grading.engine.descent import Descent
 from grading.engine.execute import TILE, render
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
@@ -158,8 +159,8 @@ def stage_times(plan, planes, output):
     for step in plan.steps:
         one = replace(plan, steps=(step,), frame=tile)
         name = step.stage.name + (" (local)" if step.where is not None else "")
-        yield name, best(lambda: one.apply(pixels, tile))  # noqa: B023
-        pixels = one.apply(pixels, tile)
+        yield name, best(lambda: Descent(one).apply(pixels, tile, tile))  # noqa: B023
+        pixels = Descent(one).apply(pixels, tile, tile)
     arguments = (gamut(output.space), transfer.coefficients(output.curve))
     codes = np.empty((rows, columns, 3), np.uint8)
     yield "to codes", best(lambda: kernels.output.to_codes(pixels, *arguments, codes, 0, 0, True))

@@ -26,6 +26,7 @@ from frames_in_memory import facts, recipe
 from grading.develop.mosaic import MosaicPixels
 from grading.develop.noise import measure_noise
 from grading.develop.noise_source import settle, with_shown
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.frame import Frame, Noise
@@ -68,7 +69,7 @@ def luminance(frame):
     region = Region(top, top + PART, left, left + PART)
     plan = make_plan(resolve(ALL, frame), frame)
     plan = replace(plan, steps=tuple(s for s in plan.steps if s.stage.name == "denoise"))
-    planes = plan.apply(frame.pixels.read(plan.source(region)), region)
+    planes = taken_through(plan, region)
     return (planes * BALANCE[:, None, None] * WEIGHTS).sum(0)
 
 

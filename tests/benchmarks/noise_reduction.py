@@ -27,6 +27,7 @@ if "--package" in sys.argv:
 
 from grading.colour import oklab, spaces
 from grading.develop.mosaic import MosaicPixels
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.files.originals import open_frame
@@ -92,8 +93,7 @@ def graded(frame, **keys):
     plan = make_plan(resolve(recipe(**keys), frame), frame)
     out = np.empty((3, *frame.region.shape), np.float32)
     for tile in frame.region.tiles(256, 1024):
-        lab = plan.apply(frame.pixels.read(plan.source(tile)), tile)
-        out[:, tile.top : tile.bottom, tile.left : tile.right] = lab
+        out[:, tile.top : tile.bottom, tile.left : tile.right] = taken_through(plan, tile)
     return oklab.oklab_to_working(np.moveaxis(out, 0, -1).astype(float)).transpose(2, 0, 1)
 
 

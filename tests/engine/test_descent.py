@@ -11,7 +11,7 @@ import pytest
 from frames_in_memory import frame, recipe, scene
 from grading.engine import execute
 from grading.engine import plan as engine_plan
-from grading.engine.descent import Descent
+from grading.engine.descent import Descent, taken_through
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.engine.strip import Strip
@@ -58,10 +58,6 @@ def down(heights, left=10, right=50):
         top += height
 
 
-def alone(plan, region):
-    return plan.apply(plan.pixels.read(plan.source(region)), region)
-
-
 @pytest.mark.parametrize("heights", [[20, 20, 20], [1, 2, 3, 5, 8], [100, 38], [3, 90, 1, 44]])
 @pytest.mark.parametrize("keys", KEYS.values(), ids=KEYS)
 def test_the_bits_are_those_of_each_region_by_itself(keys, heights, original):
@@ -70,7 +66,7 @@ def test_the_bits_are_those_of_each_region_by_itself(keys, heights, original):
     for region in down(heights):
         source = descent.source(region)
         found = descent.apply(plan.pixels.read(source), source, region)
-        np.testing.assert_array_equal(found, alone(plan, region))
+        np.testing.assert_array_equal(found, taken_through(plan, region))
 
 
 @pytest.mark.parametrize("height", [1, 7, 40])
@@ -105,7 +101,7 @@ def test_plans_of_other_reach_take_their_part_of_what_they_share(original):
     strip = Strip(plans, top=0)
     for tile in Region(0, HEIGHT, 10, 50).tiles(16, 40):
         for plan, found in zip(plans, strip.grade(tile), strict=True):
-            np.testing.assert_array_equal(found, alone(plan, tile))
+            np.testing.assert_array_equal(found, taken_through(plan, tile))
 
 
 def test_a_tile_waits_for_the_one_above_it(original):

@@ -5,6 +5,7 @@ import pytest
 
 from frames_in_memory import frame, recipe, scene, two_matrix_camera
 from grading import kernels
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.engine.steps import common_start
@@ -21,7 +22,7 @@ def planned(planes, camera=None, **keys):
 
 def graded(planes, **keys):
     plan = planned(planes, **keys)
-    return plan.apply(np.array(planes, np.float32), plan.frame)
+    return taken_through(plan, plan.frame)
 
 
 def test_steps_that_change_nothing_are_left_out():
@@ -85,7 +86,7 @@ def test_a_local_adjustment_is_a_blend():
     light = planes.astype(np.float64)
     mixed = ((1 - weight) * light + weight * light * 2**1.5).astype(np.float32)
     exact = tone.stage.apply(mixed, tone.constants)
-    np.testing.assert_allclose(plan.apply(planes, plan.frame), exact, atol=2e-5)
+    np.testing.assert_allclose(taken_through(plan, plan.frame), exact, atol=2e-5)
 
 
 @pytest.mark.parametrize(
@@ -112,19 +113,15 @@ def test_where_a_mask_is_nothing_the_step_is_passed_over():
     planes = scene(40, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
     below = Region(25, 40, 0, 40)
-    bottom = np.ascontiguousarray(planes[:, 25:])
-    np.testing.assert_array_equal(
-        plan.apply(bottom, below), planned(planes).apply(bottom, below)
-    )
+    plain = taken_through(planned(planes), below)
+    np.testing.assert_array_equal(taken_through(plan, below), plain)
 
 
 def test_a_step_with_a_zero_weight_pixel_beside_others_leaves_its_bits():
     planes = scene(40, 40)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
-    np.testing.assert_array_equal(
-        plan.apply(planes, plan.frame)[:, 25:],
-        planned(planes).apply(planes, plan.frame)[:, 25:],
-    )
+    plain = taken_through(planned(planes), plan.frame)
+    np.testing.assert_array_equal(taken_through(plan, plan.frame)[:, 25:], plain[:, 25:])
 
 
 @pytest.mark.parametrize(("size", "factor"), [(1024, 1), (1025, 2), (2048, 2), (4097, 8)])
@@ -144,9 +141,8 @@ def test_the_faint_end_of_a_fade_has_its_effect():
     planes = np.full((3, 20, 30), 0.2)
     plan = planned(planes, local={"sky": {"where": TOP, "exposure": {"stops": 3.0}}})
     plain, tile = planned(planes), Region(7, 10, 0, 30)
-    pixels = np.float32(planes[:, 7:10])
     assert 0 < plan.steps[0].mask(tile, None).max() < 0.3
-    assert (plan.apply(pixels.copy(), tile)[0] > plain.apply(pixels, tile)[0] + 0.005).all()
+    assert (taken_through(plan, tile)[0] > taken_through(plain, tile)[0] + 0.005).all()
 
 
 def test_a_guide_sees_what_the_steps_before_it_have_done():

@@ -9,6 +9,7 @@ import numpy as np
 
 from evening.estuary import HEIGHT, PLACES, WIDTH, Shot, make_evening
 from grading.colour import camera, white
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.evening.level.corrections import Levelled
@@ -103,8 +104,7 @@ def _place(frame, plan, shot, name):
     if not (high <= row <= HEIGHT - high and wide <= column <= WIDTH - wide):
         return [np.nan] * 3
     region = Region(row - high, row + high, column - wide, column + wide)
-    source = plan.source(region)
-    light, a, b = plan.apply(frame.pixels.read(source), region).reshape(3, -1).mean(axis=1)
+    light, a, b = taken_through(plan, region).reshape(3, -1).mean(axis=1)
     clipped = frame.pixels.read(region).max() > 0.98
     return [np.nan] * 3 if clipped else [3 * np.log2(max(light, 1e-4)), a, b]
 

@@ -6,12 +6,12 @@ import pytest
 from frames_in_memory import frame, light_of_oklab, recipe, scene, two_matrix_camera
 from grading.colour import oklab
 from grading.engine import execute
+from grading.engine.descent import taken_through
 from grading.engine.execute import render, render_each
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
-from grading.engine.steps import Plan
 from grading.frame import Noise
 
 RIDGE = {"lightness": {"above": -1.0, "feather": 1.0}}
@@ -57,8 +57,7 @@ def weights(original, where, stages=None, **keys):
     """Weights of the first step through a mask, over the whole frame."""
     plan = planned(original, where, stages or {"exposure": {"stops": 1.0}}, **keys)
     step, whole = next(step for step in plan.steps if step.where is not None), plan.frame
-    pixels = Plan(plan.steps[: plan.sight.start], whole, plan.factor)
-    pixels = pixels.apply(original.pixels.read(whole), whole)
+    pixels = taken_through(plan.first(plan.sight.start), whole)
     return step.mask(whole, plan.sight.read(pixels, whole, whole, plan))
 
 

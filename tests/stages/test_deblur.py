@@ -6,6 +6,7 @@ import pytest
 from frames_in_memory import facts, frame, recipe, signal, two_matrix_camera
 from grading.colour import oklab
 from grading.develop.mosaic import MosaicPixels
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
@@ -26,7 +27,7 @@ QUIET = {"denoise": {"luminance": 0.0, "colour": 0.0}}
 def luminance(original, **keys):
     """Of a whole frame in working light, which nothing else has changed."""
     plan = make_plan(resolve(recipe(**QUIET, **keys), original), original)
-    lab = plan.apply(original.pixels.read(plan.frame), plan.frame)
+    lab = taken_through(plan, plan.frame)
     light = oklab.oklab_to_working(np.moveaxis(lab, 0, -1).astype(float))
     return light @ [0.2627, 0.6780, 0.0593]
 
@@ -105,6 +106,6 @@ def test_a_preview_keeps_what_the_full_size_has():
     whole = luminance(original, **keys)
     means = whole.reshape(48, 4, 288, 4).mean((1, 3))
     plan = make_plan(resolved, small)
-    lab = plan.apply(small.pixels.read(plan.frame), plan.frame)
+    lab = taken_through(plan, plan.frame)
     shown = oklab.oklab_to_working(np.moveaxis(lab, 0, -1).astype(float))[..., 1]
     assert np.abs(means - shown).max() < 0.015

@@ -7,6 +7,7 @@ from frames_in_memory import facts, frame, recipe, signal, two_matrix_camera
 from grading.colour import oklab
 from grading.develop.mosaic import MosaicPixels
 from grading.engine import execute
+from grading.engine.descent import taken_through
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
@@ -66,7 +67,7 @@ def graded(original, **keys):
 
 def of_resolved(original, resolved):
     plan = make_plan(resolved, original)
-    lab = plan.apply(original.pixels.read(plan.frame), plan.frame)
+    lab = taken_through(plan, plan.frame)
     light = oklab.oklab_to_working(np.moveaxis(lab, 0, -1).astype(float))
     return np.moveaxis(light, -1, 0)
 
@@ -160,7 +161,7 @@ def lightness_noise(original, share, **keys):
     plan = make_plan(
         resolve(recipe(denoise={"luminance": share, "colour": 1.0}, **keys), original), original
     )
-    root = plan.apply(original.pixels.read(plan.frame), plan.frame)[0].astype(float)
+    root = taken_through(plan, plan.frame)[0].astype(float)
     shown = np.where(root > 6 / 29, 116 * root - 16, 24389 / 27 * root**3)
     return np.array([part[40:-40, 40:-40].std() for part in np.split(shown, len(LEVELS), axis=1)])
 
@@ -188,7 +189,7 @@ def test_the_share_follows_a_local_adjustment():
     def noise(share):
         keys = {"denoise": {"luminance": share, "colour": 1.0}, "local": local}
         plan = make_plan(resolve(recipe(**keys), original), original)
-        shown = 116 * plan.apply(original.pixels.read(plan.frame), plan.frame)[0]
+        shown = 116 * taken_through(plan, plan.frame)[0]
         return shown[32:-32, 32:280].std(), shown[32:-32, 370:-32].std()
 
     raised, other = noise(0.0)

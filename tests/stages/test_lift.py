@@ -5,6 +5,7 @@ import pytest
 
 from frames_in_memory import frame, recipe, signal, turn
 from grading.colour import oklab
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.resolve import resolve
 from grading.stages.lift import STAGE, Lift
@@ -17,7 +18,7 @@ def graded(planes, **lift):
     """Oklab of a whole frame that only the lift has changed."""
     original = frame(planes)
     plan = make_plan(resolve(recipe(lift=lift), original), original)
-    return plan.apply(original.pixels.read(plan.frame), plan.frame).astype(np.float64)
+    return taken_through(plan, plan.frame).astype(np.float64)
 
 
 def lifted_stops(stops, **lift):

@@ -7,6 +7,7 @@ import pytest
 
 from frames_in_memory import frame, recipe, signal, turn, two_matrix_camera
 from grading.colour import oklab
+from grading.engine.descent import taken_through
 from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
@@ -29,8 +30,8 @@ def graded(planes, noise=None, tiles=None, local=None, **keys):
     plan = make_plan(resolve(recipe(**keys), original), original)
     out = np.empty(planes.shape)
     for region in plan.frame.tiles(*(tiles or plan.frame.shape)):
-        pixels = original.pixels.read(plan.source(region))
-        out[:, region.top : region.bottom, region.left : region.right] = plan.apply(pixels, region)
+        rows, columns = slice(region.top, region.bottom), slice(region.left, region.right)
+        out[:, rows, columns] = taken_through(plan, region)
     return out
 
 
@@ -205,7 +206,7 @@ def test_a_preview_shows_what_the_full_size_has():
     small = preview(original, 1024)
     resolved = resolve(recipe(local_contrast={"amount": 0.8}), original)
     plan, large = make_plan(resolved, small), graded(grey(tones), amount=0.8)
-    seen = plan.apply(small.pixels.read(plan.frame), plan.frame)
+    seen = taken_through(plan, plan.frame)
     light = oklab.oklab_to_working(np.moveaxis(large, 0, -1))
     light = light.reshape(HEIGHT // 2, 2, WIDTH // 2, 2, 3).mean(axis=(1, 3))
     apart = np.abs(oklab.working_to_oklab(light)[..., 0] - seen[0])

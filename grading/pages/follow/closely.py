@@ -4,6 +4,7 @@ import numpy as np
 
 from grading.colour import transfer
 from grading.colour.profiles import icc_profile
+from grading.engine.descent import taken_through
 from grading.engine.execute import render_part
 from grading.engine.finish import Finish
 from grading.engine.output import Output
@@ -74,7 +75,7 @@ def weights_of(plan: Plan, frame: Frame, where: Where) -> np.ndarray:
         return np.zeros(whole.shape, np.float32)
     if plan.sight:
         start = plan.first(plan.sight.start)
-        pixels = start.apply(plan.pixels.read(whole), whole)
+        pixels = taken_through(start, whole)
         light = plan.sight.read(pixels, whole, whole, plan)
     return step.mask(whole, light)
 

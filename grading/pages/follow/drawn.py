@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from grading.colour import oklab
+from grading.engine.descent import taken_through
 from grading.pages.follow.reading import GREY_CHROMA
 from grading.pages.follow.session import Rendering
 from grading.region import Region
@@ -128,7 +129,7 @@ def drawn(tool: Tool, rendering: Rendering, points: Points) -> str:
     region = Region(
         min(top, rows - 1), max(bottom, top + 1), min(left, columns - 1), max(right, left + 1)
     )
-    lab = plan.apply(plan.pixels.read(plan.source(region)), region)
+    lab = taken_through(plan, region)
     begin, across, down = _turned_frame(plan.view)
     ends = [(begin[0] + x * across, begin[1] + y * down) for x, y in (points[0], points[-1])]
     return tool.text(Stroke(within.tolist(), ends, lab, (columns, rows)))

@@ -8,6 +8,7 @@ import numpy as np
 
 from grading.colour import munsell, oklab
 from grading.colour.spaces import MIDDLE_GREY
+from grading.engine.descent import taken_through
 from grading.engine.steps import Plan
 from grading.errors import OriginalError
 from grading.frame import Frame
@@ -70,9 +71,9 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
     """
     region = white_balance.square(small.pixels, point)
     scene_steps = sum(step.stage.gives != "picture" for step in plan.steps)
-    scene = _apply(plan.first(scene_steps), small, region)
+    scene = taken_through(plan.first(scene_steps), region)
     lightness = oklab.working_to_oklab(_mean(scene))[0]
-    lab = _mean(_apply(plan, small, region))
+    lab = _mean(taken_through(plan, region))
     illuminant = _illuminant(whole, plan, point)
     return Reading(
         scene=_stops(lightness),
@@ -83,10 +84,6 @@ def read_place(whole: Frame, small: Frame, plan: Plan, point: Sequence[float]) -
         illuminant=illuminant,
         no_illuminant="" if illuminant else _why_none(whole, point),
     )
-
-
-def _apply(plan, frame, region):
-    return plan.apply(plan.pixels.read(plan.source(region)), region)
 
 
 def _mean(planes):
