@@ -77,6 +77,17 @@ EVERY_STAGE = {
     },
 }
 
+FRAMED = EVERY_STAGE | {"framing": {"straighten": 2.0}}
+
+EVERYTHING = FRAMED | {
+    "fringes": {"width": 8.0},
+    "denoise": {"luminance": 0.7},
+    "deblur": {"amount": 0.8},
+    "local_contrast": {"amount": 0.3},
+    "vignette": {"stops": -0.3},
+    "grain": {"deviation": 1.0},
+}
+
 
 def write_raw(path, name="harbour_07.dng", compression=None):
     """A demo frame mirrored to 24 Mpx, the phase of its mosaic kept."""
@@ -231,8 +242,9 @@ def run(path, options):
     write_raw(path)
     write_raw(packed, compression="ljpeg")
     write_raw(quiet, "harbour_01.dng")
-    output, recipe = Output(), recipe_from_mapping(EVERY_STAGE, "bench")
-    framed = recipe_from_mapping(EVERY_STAGE | {"framing": {"straighten": 2.0}}, "bench")
+    looks = EVERY_STAGE, FRAMED, EVERYTHING
+    recipe, framed, everything = (recipe_from_mapping(look, "bench") for look in looks)
+    output = Output()
     frame = open_frame(path)
     planes = frame.pixels.read(frame.region)
     developed = type(frame)(frame.facts, InMemory(planes, frame.pixels), None)
@@ -247,6 +259,7 @@ def run(path, options):
         "encode (JPEG)": lambda: encode_jpeg(picture.array, None, None, output.quality),
         "raw to JPEG, ISO 1600": lambda: whole(path, recipe, output),
         "raw to JPEG, ISO 1600, framed": lambda: whole(path, framed, output),
+        "raw to JPEG, ISO 1600, everything on": lambda: whole(path, everything, output),
         "raw to JPEG, ISO 1600, packed": lambda: whole(packed, recipe, output),
         "raw to JPEG, ISO 100": lambda: whole(quiet, recipe, output),
         "LibRaw PPG decode": lambda: libraw(path, "PPG"),
