@@ -235,8 +235,11 @@ def _membrane(spot, window):
 def _noise(light, rim):
     """Deviation of the difference of two places that differ by their noise alone, by channel: from
     the middle difference of neighbours in a rim, of which edges are few; 0.6745 is that of a normal
-    distribution."""
-    apart = np.abs(light[:, :, 2:] - light[:, :, :-2])[:, rim[:, 2:] & rim[:, :-2]]
+    distribution. None in a rim without neighbours, that of a frame of a few pixels."""
+    pairs = rim[:, 2:] & rim[:, :-2]
+    if not pairs.any():
+        return np.zeros(len(light))
+    apart = np.abs(light[:, :, 2:] - light[:, :, :-2])[:, pairs]
     return np.median(apart, axis=1) / 0.6745
 
 
