@@ -104,8 +104,8 @@ def bilateral_grid(reduced: np.ndarray, size: float) -> Grid:
     rows, columns = (int((n - 1) / size) + 1 for n in stops.shape)
     gathered = np.zeros((2, rows, columns, levels))
     _gather(stops, size, low, 1 / LEVEL, gathered)
-    for before, after in ((2, columns * levels), (2 * rows, levels), (2 * rows * columns, 1)):
-        gathered = _smoothed(gathered.reshape(before, -1, after))
+    for many, apart in ((2, columns * levels), (2 * rows, levels), (2 * rows * columns, 1)):
+        gathered = _smoothed(gathered.reshape(many, -1), apart)
     total, count = gathered.reshape(2, rows * columns, levels)
     own = low + LEVEL * np.arange(levels)
     cells = np.empty((rows, columns + 1, FINER * (levels - 1) + 1), np.float32)
@@ -147,57 +147,77 @@ def _gather(stops, size, low, per_stop, out):
 
 
 @compiled
-def _smoothed(x):
-    """Sums along the middle axis by weights 1 4 6 4 1 of 16; there is nothing beyond its ends."""
-    out = np.zeros(x.shape)
-    weights = (1 / 16, 4 / 16, 6 / 16, 4 / 16, 1 / 16)
+def _smoothed(x, apart):
+    """Sums along rows by weights 1 4 6 4 1 of 16, of every so manieth; there is nothing beyond."""
+    out, padded = np.empty(x.shape), np.zeros(x.shape[1] + 2 * REACH * apart)
+    least, less, most = 1 / 16, 4 / 16, 6 / 16
+    a, b, c = padded, padded[apart:], padded[2 * apart :]
+    d, e = padded[3 * apart :], padded[4 * apart :]
     for i in range(x.shape[0]):
-        for j in range(x.shape[1]):
-            for k in range(5):
-                source = j + k - 2
-                if 0 <= source < x.shape[1]:
-                    for n in range(x.shape[2]):
-                        out[i, j, n] += weights[k] * x[i, source, n]
+        row, target = x[i], out[i]
+        for n in range(row.size):
+            c[n] = row[n]
+        for n in range(target.size):
+            before = (least * a[n] + less * b[n]) + most * c[n]
+            target[n] = (before + less * d[n]) + least * e[n]
     return out
 
 
 @compiled
 def _deviations_of_cells(total, count, out):
-    """Means, taken from the nearest level where there are none, between them linear."""
+    """Means, taken from the nearest level where there are none, between them linear.
+
+    Levels of a row of cells are rows here, so that all loops run along them.
+    """
     rows, columns, levels = out.shape
-    mean = np.empty(total.shape[1])
+    shape = total.shape[1], columns
+    (t, c, mean), line = np.empty((3, *shape)), np.empty((levels, columns), np.float32)
     for y in range(rows):
         for x in range(columns):
-            t, c = total[y * columns + x], count[y * columns + x]
-            below, above = _carried(t, c), _carried(t[::-1], c[::-1])[:, ::-1]
-            for k in range(mean.size):
-                n = below[1, k] + above[1, k] - c[k]
-                mean[k] = (below[0, k] + above[0, k] - t[k]) / n
+            for k in range(shape[0]):
+                t[k, x], c[k, x] = total[y * columns + x, k], count[y * columns + x, k]
+        below, above = _carried(t, c), _carried(t[::-1], c[::-1])[:, ::-1]
+        for k in range(shape[0]):
+            for x in range(columns):
+                n = below[1, k, x] + above[1, k, x] - c[k, x]
+                mean[k, x] = (below[0, k, x] + above[0, k, x] - t[k, x]) / n
+        for k in range(levels):
+            before, step = mean[k // FINER], k % FINER
+            after = mean[min(k // FINER + 1, shape[0] - 1)]
+            for x in range(columns):
+                line[k, x] = before[x] + (after[x] - before[x]) * step / FINER
+        _limit_rise(line)
+        for x in range(columns):
             for k in range(levels):
-                before, step = k // FINER, k % FINER
-                after = min(before + 1, mean.size - 1)
-                out[y, x, k] = mean[before] + (mean[after] - mean[before]) * step / FINER
-            _limit_rise(out[y, x])
+                out[y, x, k] = line[k, x]
 
 
 @inner
-def _limit_rise(deviation):
+def _limit_rise(deviations):
     """Bring what rises too fast nearer to 0, so that what is as it is about it stays so."""
     rise = f32(STEEPEST * LEVEL / FINER)
-    for k in range(1, deviation.size):
-        deviation[k] = min(deviation[k], max(deviation[k - 1], f32(0)) + rise)
-    for k in range(deviation.size - 2, -1, -1):
-        deviation[k] = max(deviation[k], min(deviation[k + 1], f32(0)) - rise)
+    levels, columns = deviations.shape
+    for k in range(1, levels):
+        here, before = deviations[k], deviations[k - 1]
+        for x in range(columns):
+            here[x] = min(here[x], max(before[x], f32(0)) + rise)
+    for k in range(levels - 2, -1, -1):
+        here, after = deviations[k], deviations[k + 1]
+        for x in range(columns):
+            here[x] = max(here[x], min(after[x], f32(0)) - rise)
 
 
 @inner
 def _carried(total, count):
     """Sums and counts with a little of those before."""
-    out = np.empty((2, total.size))
-    out[0, 0], out[1, 0] = total[0], count[0]
-    for k in range(1, total.size):
-        out[0, k] = total[k] + NEIGHBOUR * out[0, k - 1]
-        out[1, k] = count[k] + NEIGHBOUR * out[1, k - 1]
+    levels, columns = total.shape
+    out = np.empty((2, levels, columns))
+    for x in range(columns):
+        out[0, 0, x], out[1, 0, x] = total[0, x], count[0, x]
+    for k in range(1, levels):
+        for x in range(columns):
+            out[0, k, x] = total[k, x] + NEIGHBOUR * out[0, k - 1, x]
+            out[1, k, x] = count[k, x] + NEIGHBOUR * out[1, k - 1, x]
     return out
 
 
