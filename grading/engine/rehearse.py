@@ -211,7 +211,9 @@ REHEARSALS = {
     "grown": lambda: kernels.base.interpolate(_tile(1), 1, 0, SIDE, 0, SIDE),
     "window": lambda: kernels.mask.window(_tile()[0], 0.0, 1.0, 0.1),
     "hue": lambda: kernels.mask.hue(_tile()[0], _tile()[0], np.ones(9, np.float32), 1.0),
-    "vignette": lambda: kernels.vignette.falloff(0, 9, 0, 9, (4, 4), np.eye(2), 2.0, 0.0, 1.0),
+    "vignette": lambda: kernels.vignette.fall_off(
+        _tile(), 0, SIDE, 0, SIDE, (4, 4), np.eye(2), 2.0, 0.0, 1.0
+    ),
     "outline": lambda: kernels.outline.outline(
         0, 9, 0, 9, np.array([[1.0, 1.0], [7.0, 1.0], [1.0, 7.0], [1.0, 1.0]]), 0.0, 1.0, True
     ),

@@ -97,7 +97,7 @@ def prepare(parameters: Vignette, signal: Signal) -> Constants | None:
 
 def apply(lab: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
     """Picture (Oklab) of a region, its lightness and chroma falling off."""
-    return lab * kernels.vignette.falloff(*region, *constants)
+    return kernels.vignette.fall_off(lab, *region, *constants)
 
 
 STAGE = Stage(
