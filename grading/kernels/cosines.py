@@ -119,8 +119,7 @@ def _refine(plane, pilot, noise, out, run, top, left):
             forward_row(pilot[later, start:stop], room[0], known, later, groups)
         for group in range(groups):
             rows = eight_rows(y, group, groups)
-            _share(known, rows, noise, scratch)
-            _weigh(waves, rows, scratch)
+            _weigh(waves, known, rows, noise, scratch)
             gather(scratch, room, y, group)
         finish(room, y, start, groups, run, out)
 
@@ -163,8 +162,8 @@ def _energy(value):
 
 
 @inner
-def _share(known, rows, noise, scratch):
-    """Shares of all frequencies of a group's blocks by their pilots; all of the mean is kept."""
+def _weigh(waves, known, rows, noise, scratch):
+    """The blocks of a group by their pilots' shares of each frequency; all of the mean is kept."""
     for x in range(u64(GROUP)):
         s0, s1, s2, s3, s4, s5, s6, s7 = forward_at(known, rows, x)
         n0, n1, n2, n3, n4, n5, n6, n7 = eight_of(noise, x)
@@ -172,16 +171,8 @@ def _share(known, rows, noise, scratch):
         s4, s5, s6, s7 = _shares(s4, s5, s6, s7, n4, n5, n6, n7)
         least = noise[x + u64(COUNTS)]
         s0 = s0 if s0 > least else least
-        keep(scratch, x, s0, s1, s2, s3, s4, s5, s6, s7)
+        p0, p1, p2, p3, p4, p5, p6, p7 = forward_at(waves, rows, x)
+        keep(scratch, x, p0 * s0, p1 * s1, p2 * s2, p3 * s3, p4 * s4, p5 * s5, p6 * s6, p7 * s7)
         first = fma(s3, s3, fma(s2, s2, fma(s1, s1, s0 * s0)))
         second = fma(s7, s7, fma(s6, s6, fma(s5, s5, s4 * s4)))
         scratch[x + u64(COUNTS)] = first + second
-
-
-@inner
-def _weigh(waves, rows, scratch):
-    """In place of the shares."""
-    for x in range(u64(GROUP)):
-        p0, p1, p2, p3, p4, p5, p6, p7 = forward_at(waves, rows, x)
-        s0, s1, s2, s3, s4, s5, s6, s7 = eight_of(scratch, x)
-        keep(scratch, x, p0 * s0, p1 * s1, p2 * s2, p3 * s3, p4 * s4, p5 * s5, p6 * s6, p7 * s7)

@@ -74,8 +74,9 @@ def reduce_noise(
     rgb : ndarray, shape (3, rows, columns), float32
         Linear light.
     planes : ndarray, shape (3, rows, columns), float32
-        What `coarse_changes` gives, at the same pixels, and how visible noise is, in the measure
-        of `visible`, as a multiple of what may be left: 1 leaves all, very much none.
+        What `coarse_changes` gives, at the same pixels, and how visible noise is: times its
+        deviation in the cube root of light, times 3, a multiple of what may be left; so 1 leaves
+        all, very much none.
     top, left : int
         Where in the frame the tile begins, since halves are those of the frame.
     wanted : tuple of int
@@ -240,20 +241,14 @@ def _joined(
 
 
 @inner
-def visible(light, photon, read, root):
-    """Deviation of a site's noise in the cube root of light, times 3, as it is known far from 0."""
-    level = light if light > root else root
-    low = cbrt(level)
-    return np.sqrt(fma(photon, level, read)) / (low * low)
-
-
-@inner
 def _share_left(clean, shown, lamps, photon, read, root, left):
     """Share of the luminance's noise that is left: as much as keeps it within what may be seen, and
-    all in a lamp."""
+    all in a lamp. Noise is seen by its deviation in the cube root of light, times 3."""
     for x in range(left.size):
         level = _restored(S3 * clean[x], photon, root, f32(0))
-        share = f32(1) / (shown[x] * visible(level, photon, read, root))
+        level = level if level > root else root
+        low = cbrt(level)
+        share = (low * low) / (shown[x] * np.sqrt(fma(photon, level, read)))
         left[x] = clamp(max(share, lamps[x]), f32(0), f32(1))
 
 
