@@ -51,19 +51,14 @@ def find_lamps(plane, tile, wanted, deviation, out):
             up, low = wide[max(here - AROUND, top) % 16], wide[min(y, bottom - 1) % 16]
             _points(up, wide[here % 16], low, scale, points[AROUND:])
             _widen(points)
-            _largest(points[AROUND - WITHIN :], across[here % 8])
+            near = points[AROUND - WITHIN :]
+            _largest(near, near[1:], near[2:], near[3:], near[4:], across[here % 8])
         if wanted[0] <= done < wanted[1]:
-            row = out[done - wanted[0]]
-            _copy(across[done % 8, before:], row)
-            for k in range(1, WITHIN + 1):
-                up, low = across[max(done - k, top) % 8], across[min(done + k, bottom - 1) % 8]
-                _larger(up[before:], low[before:], row)
-
-
-@inner
-def _copy(source, target):
-    for x in range(target.size):
-        target[x] = source[x]
+            _largest(
+                across[max(done - 2, top) % 8, before:], across[max(done - 1, top) % 8, before:],
+                across[done % 8, before:], across[min(done + 1, bottom - 1) % 8, before:],
+                across[min(done + 2, bottom - 1) % 8, before:], out[done - wanted[0]],
+            )  # fmt: skip
 
 
 @inner
@@ -85,14 +80,7 @@ def _points(up, here, low, scale, out):
 
 
 @inner
-def _largest(values, out):
-    """The largest of five."""
-    a, b, c, d, e = values, values[1:], values[2:], values[3:], values[4:]
+def _largest(a, b, c, d, e, out):
+    """The largest of five, those `WITHIN` reach."""
     for x in range(out.size):
         out[x] = max(max(max(a[x], b[x]), max(c[x], d[x])), e[x])
-
-
-@inner
-def _larger(first, second, out):
-    for x in range(out.size):
-        out[x] = max(out[x], max(first[x], second[x]))
