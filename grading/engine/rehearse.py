@@ -89,7 +89,7 @@ def _noise():
     one, matrix, limits = np.float32(1), np.eye(3, dtype=np.float32), np.ones((8, 8), np.float32)
     kernels.noise.coarse_changes(_tile(), _tile(), matrix, matrix, one, one)
     kernels.noise.reduce_noise(
-        _tile(), _tile(), 0, 0, matrix, matrix, one, one, limits,
+        _tile(), _tile(), 0, 0, (0, SIDE, 0, SIDE), matrix, matrix, one, one, limits,
         np.stack([limits, limits]), limits, GAINS[:2], GAINS[:2], np.ones(4, np.float32), GAINS[:2],
     )  # fmt: skip
 

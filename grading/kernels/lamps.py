@@ -5,6 +5,7 @@ less light. A point is where a mean of 3x3 pixels exceeds all eight of such mean
 an edge or a line one of them is as bright.
 """
 
+from grading.kernels.half_colours import mean_row
 from grading.kernels.primitives import aligned, clamp, f32, inner
 
 AROUND, WITHIN = 4, 2
@@ -18,48 +19,54 @@ more a point comes to count fully."""
 
 
 @inner
-def find_lamps(means, deviation, out):
+def find_lamps(plane, tile, wanted, deviation, out):
     """How surely each pixel belongs to a point of light, 0..1.
+
+    Rows are read one after the other; what is still needed of them lies in rings.
 
     Parameters
     ----------
-    means : ndarray, shape (rows, columns), float32
-        Of 3x3 pixels of the luminance.
+    plane : ndarray, shape (rows, columns), float32
+        The luminance.
+    tile, wanted : tuple of int
+        What of it there is, and what is asked for: first row, row after the last, first column
+        and column after the last.
     deviation : float32
-        Of their noise.
-    out : ndarray, shape (rows, columns), float32
+        Of the noise of means of 3x3 pixels.
+    out : ndarray, float32
+        What is wanted.
     """
-    rows, columns = means.shape
-    scale, width = f32(1) / (FADE * deviation), columns + 2 * AROUND
-    wide, points, across = aligned((rows, width)), aligned((rows, width)), aligned((rows, columns))
-    for y in range(rows):
-        _widen(means[y], AROUND, wide[y])
-    for y in range(rows):
-        up, low = wide[max(y - AROUND, 0)], wide[min(y + AROUND, rows - 1)]
-        _points(up, wide[y], low, scale, points[y, AROUND:])
-        _widen(points[y, AROUND : AROUND + columns], AROUND, points[y])
-        _largest(points[y, AROUND - WITHIN :], across[y])
-    for y in range(rows):
-        _copy(across[y], out[y])
-        for k in range(1, WITHIN + 1):
-            _larger(across[max(y - k, 0)], across[min(y + k, rows - 1)], out[y])
+    top, bottom = max(wanted[0] - REACH, tile[0]), min(wanted[1] + REACH, tile[1])
+    left, right = max(wanted[2] - REACH, tile[2]), min(wanted[3] + REACH, tile[3])
+    scale, columns, before = f32(1) / (FADE * deviation), right - left, wanted[2] - left
+    line, points = aligned((columns + 2,)), aligned((columns + 2 * AROUND,))
+    wide, across = aligned((16, columns + 2 * AROUND)), aligned((8, columns))
+    for y in range(top, bottom + AROUND + WITHIN):
+        if y < bottom:
+            up, low = plane[max(y - 1, top), left:right], plane[min(y + 1, bottom - 1), left:right]
+            mean_row(up, plane[y, left:right], low, line, wide[y % 16, AROUND : AROUND + columns])
+            _widen(wide[y % 16])
+        here, done = y - AROUND, y - AROUND - WITHIN
+        if top <= here < bottom:
+            up, low = wide[max(here - AROUND, top) % 16], wide[min(y, bottom - 1) % 16]
+            _points(up, wide[here % 16], low, scale, points[AROUND:])
+            _widen(points)
+            near = points[AROUND - WITHIN :]
+            _largest(near, near[1:], near[2:], near[3:], near[4:], across[here % 8])
+        if wanted[0] <= done < wanted[1]:
+            _largest(
+                across[max(done - 2, top) % 8, before:], across[max(done - 1, top) % 8, before:],
+                across[done % 8, before:], across[min(done + 1, bottom - 1) % 8, before:],
+                across[min(done + 2, bottom - 1) % 8, before:], out[done - wanted[0]],
+            )  # fmt: skip
 
 
 @inner
-def _copy(source, target):
-    for x in range(target.size):
-        target[x] = source[x]
-
-
-@inner
-def _widen(values, margin, out):
-    """A row with its outermost values repeated; it may be there already."""
-    first, last, count = values[0], values[values.size - 1], values.size
-    for x in range(count):
-        out[x + margin] = values[x]
-    for x in range(margin):
-        out[x] = first
-        out[x + margin + count] = last
+def _widen(row):
+    """Repeat the outermost values of a row in its margins."""
+    last = row.size - AROUND - 1
+    for x in range(AROUND):
+        row[x], row[last + 1 + x] = row[AROUND], row[last]
 
 
 @inner
@@ -73,14 +80,7 @@ def _points(up, here, low, scale, out):
 
 
 @inner
-def _largest(values, out):
-    """The largest of five."""
-    a, b, c, d, e = values, values[1:], values[2:], values[3:], values[4:]
+def _largest(a, b, c, d, e, out):
+    """The largest of five, those `WITHIN` reach."""
     for x in range(out.size):
         out[x] = max(max(max(a[x], b[x]), max(c[x], d[x])), e[x])
-
-
-@inner
-def _larger(first, second, out):
-    for x in range(out.size):
-        out[x] = max(out[x], max(first[x], second[x]))

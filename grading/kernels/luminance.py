@@ -8,74 +8,90 @@ Facciolo, IPOL 2017, 10.5201/ipol.2017.201, where finer levels follow coarser on
 from grading.kernels import cosines, eight
 from grading.kernels.half_colours import add, enlarge, halve
 from grading.kernels.primitives import aligned, inner
-
-REACH = 26
-"""Pixels in each direction that a pixel depends on: seven for the pilot, seven of half size, and
-two of half size for the way there and back."""
+from grading.kernels.regions import halved
 
 
 @inner
-def quieten(wide, limits, noise, top, left, pilot, clean):
-    """The pilot, which is the first pass's result, and the luminance without its noise.
+def quieten(wide, limits, noise, wanted, near, far, top, left, clean):
+    """The luminance without its noise, and at half size what the first pass makes of it.
+
+    Regions are first row, row after the last, first column and column after the last.
 
     Parameters
     ----------
-    wide : ndarray, shape (rows + 2 * cosines.REACH, columns + 2 * cosines.REACH), float32
-        The luminance, its margins filled by `eight.mirror`.
+    wide : ndarray, shape (rows, columns), float32
+        The luminance, with margins of `eight.REACH` pixels about `far`.
     limits : ndarray, shape (8, 8), float32
         What a frequency must exceed.
     noise : ndarray, shape (2, 8, 8), float32
         Variance of each frequency, at full and at half size.
+    wanted, near, far : tuple of int
+        Regions of what is asked for, of whole blocks of 2x2 about that, and of those within seven
+        blocks of these, or what there is of them.
     top, left : int
-        Where in the frame the tile begins.
-    pilot, clean : ndarray, shape (rows, columns), float32
-        Are written.
+        Where in the frame `wide` begins.
+    clean : ndarray, shape (rows, columns), float32
+        Is written where it is wanted.
 
     Returns
     -------
-    ndarray, shape (rows, columns) of half size, float32
-        The pilot at half size.
+    ndarray, shape (rows, columns) of half of `far` and margins, float32
+        The first pass's result, the pilot.
     """
-    cosines.shrink(wide, limits, pilot, top, left)
-    cosines.refine(wide, _widened(pilot), noise[0], clean, top + 1, left + 1)
-    down, over = top & 1, left & 1
-    rows, columns = clean.shape
-    halves = (rows + down + 1) // 2, (columns + over + 1) // 2
-    half, coarse, fine = aligned(halves), aligned(halves), aligned(halves)
-    plane, margin = aligned((rows, columns)), cosines.REACH
-    for y in range(rows):
-        _copy(wide[y + margin, margin:], plane[y])
-    halve(plane, down, over, fine)
-    halve(pilot, down, over, half)
-    cosines.refine(_widened(fine), _widened(half), noise[1], coarse, top // 2, left // 2)
-    halve(clean, down, over, fine)
-    line, full = aligned((halves[1] + 2,)), aligned((2 * halves[1],))
-    for y in range(halves[0]):
-        _subtract(fine[y], coarse[y])
-    for y in range(rows):
-        enlarge(coarse, y + down, over, line, full)
-        add(clean[y], full[over:], clean[y])
+    pilot = aligned(wide.shape)
+    cosines.shrink(wide, limits, pilot, far, top, left)
+    eight.mirror(pilot, far)
+    cosines.refine(wide, pilot, noise[0], clean, near, top + 1, left + 1)
+    half, fine = _halved(pilot, far, top, left), _halved(wide, far, top, left)
+    change = _coarse_change(fine, half, noise[1], near, far, top, left, clean)
+    down, over = (top + near[0]) % 2, (left + near[2]) % 2
+    line, full = aligned((change.shape[1] + 2,)), aligned((2 * change.shape[1],))
+    first, last = wanted[2], wanted[3]
+    for y in range(wanted[0], wanted[1]):
+        enlarge(change, y - near[0] + down, over, line, full)
+        row = clean[y, first:last]
+        add(row, full[over + first - near[2] :], row)
     return half
 
 
 @inner
-def _widened(plane):
-    margin = cosines.REACH
-    rows, columns = plane.shape
-    wide = aligned((rows + 2 * margin, columns + 2 * margin))
-    for y in range(rows):
-        _copy(plane[y], wide[y + margin, margin:])
-    eight.mirror(wide)
+def _halved(plane, region, top, left):
+    """A region at half size, in margins as if it were mirrored."""
+    down, over = (top + region[0]) % 2, (left + region[2]) % 2
+    rows, columns = region[1] - region[0], region[3] - region[2]
+    shape = (rows + down + 1) // 2, (columns + over + 1) // 2
+    half = aligned(shape)
+    halve(plane, region, down, over, half)
+    margin = eight.REACH
+    wide = aligned((shape[0] + 2 * margin, shape[1] + 2 * margin))
+    for y in range(shape[0]):
+        _copy(half[y], wide[y + margin, margin:])
+    eight.mirror(wide, (margin, shape[0] + margin, margin, shape[1] + margin))
     return wide
 
 
 @inner
+def _coarse_change(fine, half, noise, near, far, top, left, clean):
+    """By how much the second pass at half size differs from that at full size."""
+    margin = eight.REACH
+    row, column = (top + far[0]) // 2 - margin, (left + far[2]) // 2 - margin
+    region = halved(near, (top, left), (row, column))
+    coarse = aligned(half.shape)
+    cosines.refine(fine, half, noise, coarse, region, row, column)
+    change = aligned((region[1] - region[0], region[3] - region[2]))
+    halve(clean, near, (top + near[0]) % 2, (left + near[2]) % 2, change)
+    for y in range(change.shape[0]):
+        _subtract(coarse[region[0] + y, region[2] :], change[y])
+    return change
+
+
+@inner
 def _copy(source, target):
-    for x in range(min(source.size, target.size)):
+    for x in range(source.size):
         target[x] = source[x]
 
 
 @inner
 def _subtract(values, out):
     for x in range(out.size):
-        out[x] = out[x] - values[x]
+        out[x] = values[x] - out[x]

@@ -15,7 +15,7 @@ surroundings by far more than noise.
 import numpy as np
 
 from grading.kernels import eight, luminance
-from grading.kernels.half_colours import add, enlarge, follow, halve, mean3, quieten
+from grading.kernels.half_colours import enlarge, led
 from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
     aligned,
@@ -28,10 +28,15 @@ from grading.kernels.primitives import (
     inner,
     transform,
 )
+from grading.kernels.regions import grown, moved
 
-REACH = 30
-"""Pixels in each direction that a pixel depends on: one and two of half size to bring colours back,
-seven of half size and two for their filters, and seven for the luminance."""
+FAR = 18
+"""Pixels in each direction that colours at half size depend on: seven and two of half size for
+their filters."""
+
+REACH = 2 + FAR + eight.REACH
+"""Pixels in each direction that a pixel depends on: two to bring colours back, and those of the
+first pass that leads them."""
 
 STRONG = f32(36)
 """Energy of what a colour loses, both together in variances of fine noise, from which it is given
@@ -49,6 +54,7 @@ def reduce_noise(
     planes: np.ndarray,
     top: int,
     left: int,
+    wanted: tuple[int, int, int, int],
     own: np.ndarray,
     light: np.ndarray,
     photon: float,
@@ -68,10 +74,14 @@ def reduce_noise(
     rgb : ndarray, shape (3, rows, columns), float32
         Linear light.
     planes : ndarray, shape (3, rows, columns), float32
-        What `coarse_changes` gives, at the same pixels, and how visible noise is, in the measure
-        of `visible`, as a multiple of what may be left: 1 leaves all, very much none.
+        What `coarse_changes` gives, at the same pixels, and how visible noise is: times its
+        deviation in the cube root of light, times 3, a multiple of what may be left; so 1 leaves
+        all, very much none.
     top, left : int
         Where in the frame the tile begins, since halves are those of the frame.
+    wanted : tuple of int
+        What is wanted of the tile: first row, row after the last, first column and column after
+        the last. About that there are `REACH` pixels, or all that the frame has.
     own, light : ndarray, shape (3, 3), float32
         From linear light to channels with independent noise that are alike for a grey, and back.
     photon, read : float32
@@ -91,40 +101,32 @@ def reduce_noise(
 
     Returns
     -------
-    ndarray, shape (3, rows, columns), float32
+    ndarray, shape (3, rows, columns) of what is wanted, float32
     """
     rows, columns = rgb.shape[1:]
-    down, over = top & 1, left & 1
-    halves = (rows + down + 1) // 2, (columns + over + 1) // 2
-    noisy, root = aligned((3, rows, columns)), np.sqrt(read)
-    margin = eight.REACH
-    wide = aligned((rows + 2 * margin, columns + 2 * margin))
-    matrix = entries(own)
+    root, matrix, margin = np.sqrt(read), entries(own), eight.REACH
+    wide, noisy = aligned((rows + 2 * margin, columns + 2 * margin)), aligned((2, rows, columns))
     for y in range(rows):
         part(
             rgb[0, y], rgb[1, y], rgb[2, y], matrix, photon, read, root,
-            noisy[0, y], noisy[1, y], noisy[2, y],
+            wide[y + margin, margin : margin + columns], noisy[0, y], noisy[1, y],
         )  # fmt: skip
-        _copy(noisy[0, y], wide[y + margin, margin:])
-    eight.mirror(wide)
-    pilot, clean = aligned((rows, columns)), aligned((rows, columns))
-    half = aligned((3, *halves))
-    led_by = luminance.quieten(wide, limits, spectra, top, left, pilot, clean)
-    for y in range(halves[0]):
-        _copy(led_by[y], half[0, y])
-    for k in range(2):
-        for y in range(rows):
-            add(noisy[1 + k, y], planes[k, y], wide[y, :columns])
-        halve(wide[:rows, :columns], down, over, half[1 + k])
-    means, lamps = aligned((rows, columns)), aligned((rows, columns))
-    mean3(noisy[0], means)
-    find_lamps(means, limits[1, 1] * f32(1 / (3 * LIMIT)), lamps)
-    slopes, rest = aligned((2, *halves)), aligned((2, *halves))
-    follow(half, slopes, rest)
-    quieten(half, slopes, rest, colour_limits, colours, top // 2, left // 2)
+    tile, begin = (0, rows, 0, columns), (top, left)
+    near = grown(wanted, 1, tile, begin)
+    far = grown(near, FAR, tile, begin)
+    eight.mirror(wide, moved(tile, margin))
+    clean = aligned(wide.shape)
+    led_by = luminance.quieten(
+        wide, limits, spectra, moved(wanted, margin), moved(near, margin), moved(far, margin),
+        top - margin, left - margin, clean,
+    )  # fmt: skip
+    slopes, rest = led(led_by, noisy, planes, colour_limits, colours, near, far, begin)
+    lamps = aligned((wanted[1] - wanted[0], wanted[3] - wanted[2]))
+    deviation = limits[1, 1] * f32(1 / (3 * LIMIT))
+    find_lamps(wide, moved(tile, margin), moved(wanted, margin), deviation, lamps)
     return _joined(
-        noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias,
-        kept,
+        wide, noisy, clean, lamps, slopes, rest, planes, wanted, far, begin, light, photon, read,
+        fine, bias, kept,
     )  # fmt: skip
 
 
@@ -202,12 +204,6 @@ def _restored(value, photon, root, bias):
 
 
 @inner
-def _copy(source, target):
-    for x in range(source.size):
-        target[x] = source[x]
-
-
-@inner
 def _difference(a, b, out):
     for x in range(out.size):
         out[x] = a[x] - b[x]
@@ -215,45 +211,44 @@ def _difference(a, b, out):
 
 @inner
 def _joined(
-    noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias, kept
-):
-    """The tile as light again, with the noise that is to be left."""
-    rows, columns = clean.shape
-    out = aligned((3, rows, columns))
+    wide, noisy, clean, lamps, slopes, rest, planes, wanted, far, begin, light, photon, read, fine,
+    bias, kept,
+):  # fmt: skip
+    """What is wanted as light again, with the noise that is to be left."""
+    low, high, margin = wanted[2], wanted[3], eight.REACH
+    out = aligned((3, *lamps.shape))
     line, full = aligned((slopes.shape[2] + 2,)), aligned((4, 2 * slopes.shape[2]))
-    left, matrix, root = aligned((columns,)), entries(light), np.sqrt(read)
-    for y in range(rows):
+    left, matrix, root = aligned((high - low,)), entries(light), np.sqrt(read)
+    down, over = (begin[0] + far[0]) % 2, (begin[1] + far[2]) % 2
+    skip = over + low - far[2]
+    for row in range(lamps.shape[0]):
+        y = wanted[0] + row
         for k in range(2):
-            enlarge(slopes[k], y + down, over, line, full[k])
-            enlarge(rest[k], y + down, over, line, full[2 + k])
-        _share_left(clean[y], planes[2, y], lamps[y], photon, read, root, left)
+            enlarge(slopes[k], y - far[0] + down, over, line, full[k])
+            enlarge(rest[k], y - far[0] + down, over, line, full[2 + k])
+        quiet, own = clean[y + margin, low + margin :], wide[y + margin, low + margin :]
+        _share_left(quiet, planes[2, y, low:high], lamps[row], photon, read, root, left)
+        first, second = noisy[0, y, low:high], noisy[1, y, low:high]
         _coloured(
-            (noisy[1, y], noisy[2, y]), (planes[0, y], planes[1, y]),
-            (full[0, over:], full[1, over:]), (full[2, over:], full[3, over:]), clean[y], fine,
-            kept,
+            (first, second), (planes[0, y, low:high], planes[1, y, low:high]),
+            (full[0, skip:], full[1, skip:]), (full[2, skip:], full[3, skip:]), quiet, fine, kept,
         )  # fmt: skip
         _as_light(
-            noisy[0, y], noisy[1, y], noisy[2, y], clean[y], left, matrix, photon, root, bias,
-            out[0, y], out[1, y], out[2, y],
+            own, first, second, quiet, left, matrix, photon, root, bias,
+            out[0, row], out[1, row], out[2, row],
         )  # fmt: skip
     return out
 
 
 @inner
-def visible(light, photon, read, root):
-    """Deviation of a site's noise in the cube root of light, times 3, as it is known far from 0."""
-    level = light if light > root else root
-    low = cbrt(level)
-    return np.sqrt(fma(photon, level, read)) / (low * low)
-
-
-@inner
 def _share_left(clean, shown, lamps, photon, read, root, left):
     """Share of the luminance's noise that is left: as much as keeps it within what may be seen, and
-    all in a lamp."""
+    all in a lamp. Noise is seen by its deviation in the cube root of light, times 3."""
     for x in range(left.size):
         level = _restored(S3 * clean[x], photon, root, f32(0))
-        share = f32(1) / (shown[x] * visible(level, photon, read, root))
+        level = level if level > root else root
+        low = cbrt(level)
+        share = (low * low) / (shown[x] * np.sqrt(fma(photon, level, read)))
         left[x] = clamp(max(share, lamps[x]), f32(0), f32(1))
 
 
@@ -266,7 +261,7 @@ def _coloured(noisy, changes, slopes, rests, light, fine, kept):
     rest, offset = rests
     some, coarse = kept[0], kept[1]
     one, two = f32(1 / STRONG) / fine[0], f32(1 / STRONG) / fine[1]
-    for x in range(light.size):
+    for x in range(first.size):
         p, q = fma(slope[x], light[x], rest[x]), fma(steep[x], light[x], offset[x])
         d, e = (first[x] + change[x]) - p, (second[x] + other[x]) - q
         strong = clamp(fma(d * d, one, e * e * two) - f32(1), f32(0), f32(1))

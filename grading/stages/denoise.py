@@ -194,12 +194,13 @@ def apply(
         quiet = kernels.colour_noise.reduce_colour_noise(
             rgb, planes, c.coarse.forward, c.back, c.noise, c.details, c.photon, c.read, c.kept
         )
-    else:
-        quiet = kernels.noise.reduce_noise(
-            rgb, planes, here.top, here.left, c.own, c.light, c.photon, c.read, c.limits,
-            c.spectra, c.colour_limits, c.colours, c.fine, c.bias, c.kept,
-        )  # fmt: skip
-    return there.cut(quiet, here)
+        return there.cut(quiet, here)
+    top, left = there.place_in(here)
+    rows, columns = there.shape
+    return kernels.noise.reduce_noise(
+        rgb, planes, here.top, here.left, (top, top + rows, left, left + columns), c.own, c.light,
+        c.photon, c.read, c.limits, c.spectra, c.colour_limits, c.colours, c.fine, c.bias, c.kept,
+    )  # fmt: skip
 
 
 LOCAL = Stage(

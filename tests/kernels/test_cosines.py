@@ -5,7 +5,8 @@ import pytest
 from scipy.fft import dctn, idctn
 
 from grading.kernels import cosines, eight
-from grading.kernels.cosines import REACH, RUN
+from grading.kernels.eight import BLOCK, GAIN, REACH, SCALES, back, forward
+from grading.kernels.groups import RUN
 from grading.kernels.primitives import aligned, compiled, inner
 from kernels.guards import guarded
 
@@ -18,16 +19,32 @@ NOISE = np.float32(1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8)))
 
 @compiled
 def shrunk(plane, limits, top=0, left=0):
-    out = aligned(plane.shape)
-    cosines.shrink(widened(plane), limits, out, top, left)
-    return out
+    wide = widened(plane)
+    out = aligned(wide.shape)
+    cosines.shrink(wide, limits, out, inside(plane), top - REACH, left - REACH)
+    return without_margins(out)
 
 
 @compiled
 def refined(plane, pilot, noise, top=0, left=0):
-    out = aligned(plane.shape)
-    cosines.refine(widened(plane), widened(pilot), noise, out, top, left)
-    return out
+    wide = widened(plane)
+    out = aligned(wide.shape)
+    cosines.refine(wide, widened(pilot), noise, out, inside(plane), top - REACH, left - REACH)
+    return without_margins(out)
+
+
+@compiled
+def there_and_back(rows):
+    """Of each row's eight values."""
+    waves, again = np.empty_like(rows), np.empty_like(rows)
+    for y in range(rows.shape[0]):
+        a, b, c, d = rows[y, 0], rows[y, 1], rows[y, 2], rows[y, 3]
+        e, g, h, i = rows[y, 4], rows[y, 5], rows[y, 6], rows[y, 7]
+        there = forward(a, b, c, d, e, g, h, i)
+        home = back(*there)
+        for k in range(BLOCK):
+            waves[y, k], again[y, k] = there[k], home[k]
+    return waves, again
 
 
 @inner
@@ -37,8 +54,23 @@ def widened(plane):
     for y in range(rows):
         for x in range(columns):
             wide[y + REACH, x + REACH] = plane[y, x]
-    eight.mirror(wide)
+    eight.mirror(wide, inside(plane))
     return wide
+
+
+@inner
+def inside(plane):
+    rows, columns = plane.shape
+    return REACH, rows + REACH, REACH, columns + REACH
+
+
+@inner
+def without_margins(wide):
+    out = aligned((wide.shape[0] - 2 * REACH, wide.shape[1] - 2 * REACH))
+    for y in range(out.shape[0]):
+        for x in range(out.shape[1]):
+            out[y, x] = wide[y + REACH, x + REACH]
+    return out
 
 
 def plane(rows, columns, seed=0):
@@ -112,6 +144,22 @@ def test_weighed_blocks_agree_with_a_plain_twin(shape, place):
     values, pilot = plane(*shape), plane(*shape, 1)
     ours = refined(values, pilot, NOISE, *place)
     np.testing.assert_allclose(ours, refined_twin(values, pilot, *place), atol=2e-4)
+
+
+def test_transforms_are_orthonormal_but_for_their_scales():
+    values = np.random.default_rng(5).normal(size=(20, BLOCK)).astype(np.float32)
+    waves, again = there_and_back(values)
+    exact = dctn(values.astype(float), axes=(1,), norm="ortho")
+    np.testing.assert_allclose(SCALES * waves, exact, atol=2e-6)
+    np.testing.assert_allclose(again, GAIN * values, atol=2e-5)
+
+
+def test_the_brightest_light_comes_through():
+    """Squares of its frequencies, four of which are multiplied, would exceed any float32."""
+    values = plane(20, 40)
+    values[9, 20] = 1e9
+    ours = refined(values, values, NOISE)
+    np.testing.assert_allclose(ours, values, atol=600)
 
 
 def test_a_true_pilot_leaves_less_noise_than_limits_do():

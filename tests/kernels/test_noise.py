@@ -6,6 +6,7 @@ from scipy.ndimage import uniform_filter
 
 from grading.kernels.half_colours import EVEN
 from grading.kernels.noise import LIMIT, REACH, STRONG, coarse_changes, reduce_noise
+from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
 from kernels.test_cosines import refined, shrunk
 from kernels.test_lamps import twin as lamps
@@ -107,15 +108,16 @@ def twin(rgb, planes, top=0, left=0):
     found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    points = lamps(mean(noisy[0]), LIMITS[1, 1] / (3 * LIMIT))
+    points = lamps(noisy[0], LIMITS[1, 1] / (3 * LIMIT))
     left_over = np.minimum(np.maximum(1 / seen, points), 1)
     own = np.tensordot(np.linalg.inv(AXES), [clean + left_over * (noisy[0] - clean), *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
     return np.tensordot(LIGHT.astype(float), restored(own, bias), 1)
 
 
-def reduced(rgb, planes, top=0, left=0):
-    return reduce_noise(rgb, planes, top, left, *TOLD)
+def reduced(rgb, planes, top=0, left=0, wanted=None):
+    wanted = wanted or (0, rgb.shape[1], 0, rgb.shape[2])
+    return reduce_noise(rgb, planes, top, left, wanted, *TOLD)
 
 
 @pytest.mark.parametrize("place", [(0, 0), (4, 7), (3, 0), (11, 5)])
@@ -147,11 +149,29 @@ def test_a_part_within_its_reach_has_the_same_bits():
         np.testing.assert_array_equal(ours[inside], whole[part][inside])
 
 
+@pytest.mark.parametrize("place", [(0, 0), (3, 5)])
+@pytest.mark.parametrize(
+    "wanted", [(0, 90, 0, 110), (27, 63, 28, 60), (28, 62, 0, 83), (40, 41, 35, 70), (2, 90, 1, 2)]
+)
+def test_what_is_wanted_alone_has_the_same_bits(wanted, place):
+    """Computed of all that there is, or of what is within reach."""
+    rgb, planes = light(90, 110), guide(90, 110)
+    top, bottom, left, right = wanted
+    expected = reduced(rgb, planes, *place)[:, top:bottom, left:right]
+    np.testing.assert_array_equal(reduced(rgb, planes, *place, wanted), expected)
+    here = Region(*wanted).grown(REACH, Region.whole(90, 110))
+    part = (here.cut(each, Region.whole(90, 110)) for each in (rgb, planes))
+    inside = top - here.top, bottom - here.top, left - here.left, right - here.left
+    begin = place[0] + here.top, place[1] + here.left
+    np.testing.assert_array_equal(reduced(*part, *begin, inside), expected)
+
+
 def test_nothing_changes_where_all_is_kept():
     rgb, planes = light(40, 50), guide(40, 50)
     planes[2] = 0
     told = *TOLD[:-2], np.zeros(4, np.float32), np.ones(2, np.float32)
-    np.testing.assert_allclose(reduce_noise(rgb, planes, 0, 0, *told), rgb, atol=2e-6)
+    ours = reduce_noise(rgb, planes, 0, 0, (0, 40, 0, 50), *told)
+    np.testing.assert_allclose(ours, rgb, atol=2e-6)
 
 
 def test_changes_of_coarse_colours_are_those_of_the_clean_planes():
