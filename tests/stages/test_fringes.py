@@ -76,8 +76,9 @@ def lab_of(light):
 
 def without(light, width=8.0, noise=QUIET):
     original = frame(light, two_matrix_camera(), noise)
+    constants = STAGE.prepare(Fringes(width=width), Signal.of(original))
     place = Region.whole(*light.shape[1:])
-    return STAGE.apply(light, STAGE.prepare(Fringes(width=width), Signal.of(original)), place, place)
+    return STAGE.apply(light, constants, place, place)
 
 
 @pytest.mark.parametrize("tint", [NEUTRAL, SODIUM])
