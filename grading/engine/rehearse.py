@@ -95,7 +95,8 @@ def _noise():
 
 
 def _fringes():
-    kernels.fringes.bound_colours(_tile(), 0, 0, 1, GAINS)
+    place = Region.whole(SIDE, SIDE)
+    kernels.fringes.bound_colours(_tile(), place, place, 1, GAINS)
 
 
 def _sharpen():

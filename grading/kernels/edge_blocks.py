@@ -22,49 +22,62 @@ ROUND = 4
 
 
 @inner
-def gather(rgb, down, over, margin, noise):
-    """How far pixels are part of an edge, 0..1, and the blocks of a tile.
+def gather(rgb, phase, wanted, far, noise):
+    """How far pixels are part of an edge, 0..1, and blocks about those that are wanted.
 
-    The first is of shape (rows, 2 * columns of blocks), whole blocks, so the tile begins at column
-    `over`; `down` and `over` are 1 where the tile begins within a block of the frame. Of blocks
-    there are seven planes, with a margin that holds none: smoothed red, green and blue of the
-    lightest pixel, the same of the darkest, and the share of pixels that are even.
+    Blocks are counted from the one in which the tile begins; `phase` is 1 down and across where it
+    begins within a block of the frame, and `wanted` are rows and columns of blocks, each from one
+    to before another. The first result has a column more at either end, and is known within `far`
+    blocks of what is wanted. Of blocks there are seven planes, with `2 * far` more on each side,
+    which tell of nothing where the tile has none: smoothed red, green and blue of the lightest
+    pixel, the same of the darkest, and the share of pixels that are even, known as the first is.
     """
+    (down, over), (top, bottom, left, right), margin = phase, wanted, 2 * far
     rows, columns = (rgb.shape[1] + down + 1) // 2, (rgb.shape[2] + over + 1) // 2
-    share = aligned((rgb.shape[1], 2 * columns))
-    blocks = aligned((7, rows + 2 * margin, columns + 2 * margin))
-    _leave_margins(blocks, margin)
+    share = aligned((rgb.shape[1], rgb.shape[2] + 2))
+    blocks = aligned((7, bottom - top + 2 * margin, right - left + 2 * margin))
+    begin, end = max(top - margin, 0), min(bottom + margin, rows)
+    first, size = max(left - margin, 0), min(right + margin, columns) - max(left - margin, 0)
+    up, start, place = top - margin, first - left + margin, 2 * first + 1 - over
+    _leave_margins(blocks, (begin - up, end - up, start, start + size))
     light, sums = aligned((ROUND, 3, rgb.shape[2] + 2)), aligned((1, rgb.shape[2] + 2))
-    chosen, smoothed, last = aligned((2, 3, 2 * columns)), 0, rgb.shape[1] - 1
-    for y in range(rows):
-        first, second = max(2 * y - down, 0), min(2 * y + 1 - down, last)
-        while smoothed <= min(second + 1, last):
+    last, smoothed = rgb.shape[1] - 1, max(2 * begin - down - 1, 0)
+    for y in range(begin, end):
+        above, below = max(2 * y - down, 0), min(2 * y + 1 - down, last)
+        while smoothed <= min(below + 1, last):
             _smooth(rgb, smoothed, sums, light[smoothed % ROUND])
             smoothed += 1
-        for row in range(first, second + 1):
-            up, low = max(row - 1, 0) % ROUND, min(row + 1, last) % ROUND
-            inside = share[row, over : over + rgb.shape[2]]
-            _slopes(light[up], light[row % ROUND], light[low], noise, inside)
-            _close(share[row], over, rgb.shape[2])
-        _even(share[first], share[second], blocks[6, margin + y, margin : margin + columns])
-        _choose(light[first % ROUND], light[second % ROUND], over, chosen)
-        for k in range(6):
-            green, values, sign = chosen[k // 3, 1], chosen[k // 3, k % 3], f32(1 - k // 3 * 2)
-            out = blocks[k, margin + y, margin : margin + columns]
-            _choose_of_pair(green, sign, values, out)
+        if top - far <= y < bottom + far:
+            for row in range(above, below + 1):
+                before, after = max(row - 1, 0) % ROUND, min(row + 1, last) % ROUND
+                inside = share[row, 1:-1]
+                _slopes(light[before], light[row % ROUND], light[after], noise, inside)
+                widen(share[row : row + 1], 1)
+            even = blocks[6, y - up, start : start + size]
+            _even(share[above, place:], share[below, place:], even)
+        here, beside = light[above % ROUND], light[below % ROUND]
+        for k in range(0, 6, 3):
+            _choose(
+                here[0, place:], beside[0, place:], here[1, place:], beside[1, place:],
+                here[2, place:], beside[2, place:], f32(1) if k == 0 else f32(-1),
+                blocks[k, y - up, start:], blocks[k + 1, y - up, start : start + size],
+                blocks[k + 2, y - up, start:],
+            )  # fmt: skip
     return share, blocks
 
 
 @inner
-def _leave_margins(blocks, margin):
-    rows, columns = blocks.shape[1:]
+def _leave_margins(blocks, known):
+    top, bottom, left, right = known
     for k in range(7):
         value = NOTHING if k < 3 else f32(0) if k == 6 else -NOTHING
-        for y in range(rows):
-            row, whole = blocks[k, y], y < margin or y >= rows - margin
-            for x in range(columns if whole else margin):
+        for y in range(blocks.shape[1]):
+            row = blocks[k, y]
+            whole = y < top or y >= bottom
+            for x in range(row.size if whole else left):
                 row[x] = value
-                row[columns - 1 - x] = value
+            for x in range(row.size if whole else right, row.size):
+                row[x] = value
 
 
 @inner
@@ -84,24 +97,21 @@ def _smooth(rgb, y, sums, light):
 @inner
 def _slopes(above, here, below, noise, share):
     """How far pixels are part of an edge: by the channel that rises most beyond its noise."""
-    read, photon, square = noise[0], noise[1], noise[2]
+    (r, g, b), limits = (here[0], here[1], here[2]), (noise[0], noise[1], noise[2])
+    up0, up1, up2 = above[0, 1:], above[1, 1:], above[2, 1:]
+    down0, down1, down2 = below[0, 1:], below[1, 1:], below[2, 1:]
     for x in range(share.size):
-        share[x] = f32(0)
-    for c in range(3):
-        up, down = above[c, 1:], below[c, 1:]
-        before, middle, after = here[c], here[c, 1:], here[c, 2:]
-        for x in range(share.size):
-            v, h, level = down[x] - up[x], after[x] - before[x], middle[x]
-            rise, squared = f32(0.25) * fma(v, v, h * h), level * level
-            least = fma(fma(STEEP, STEEP, square), squared, fma(photon, level, read))
-            share[x] = max(share[x], clamp(rise / least - f32(1), f32(0), f32(1)))
+        red = _rise(down0[x] - up0[x], r[x + 2] - r[x], r[x + 1], limits)
+        green = _rise(down1[x] - up1[x], g[x + 2] - g[x], g[x + 1], limits)
+        blue = _rise(down2[x] - up2[x], b[x + 2] - b[x], b[x + 1], limits)
+        share[x] = max(max(red, green), blue)
 
 
 @inner
-def _close(line, over, size):
-    """Repeat the outermost pixels where their blocks are cut."""
-    line[0] = line[over]
-    line[line.size - 1] = line[over + size - 1]
+def _rise(down, across, level, noise):
+    rise, squared = f32(0.25) * fma(down, down, across * across), level * level
+    least = fma(fma(STEEP, STEEP, noise[2]), squared, fma(noise[1], level, noise[0]))
+    return clamp(rise / least - f32(1), f32(0), f32(1))
 
 
 @inner
@@ -115,31 +125,16 @@ def _even(first, second, out):
 
 
 @inner
-def _choose(first, second, over, chosen):
-    """The lighter pixels of two rows, and the darker ones, by green."""
-    size = first.shape[1] - 2
-    for k in range(2):
-        for c in range(3):
-            line = chosen[k, c]
-            _choose_row(
-                first[1, 1:], second[1, 1:], f32(1 - 2 * k), first[c, 1:], second[c, 1:],
-                line[over : over + size],
-            )  # fmt: skip
-            _close(line, over, size)
-
-
-@inner
-def _choose_row(green, other, sign, first, second, out):
-    for x in range(out.size):
-        a, b = first[x], second[x]
-        out[x] = b if sign * other[x] > sign * green[x] else a
-
-
-@inner
-def _choose_of_pair(green, sign, values, out):
-    for x in range(out.size):
-        a, b = values[2 * x], values[2 * x + 1]
-        out[x] = b if sign * green[2 * x + 1] > sign * green[2 * x] else a
+def _choose(r, below_r, g, below_g, b, below_b, sign, red, green, blue):
+    """Of each block the lightest pixel by green, or the darkest if `sign` is -1."""
+    for x in range(green.size):
+        low0 = sign * below_g[2 * x] > sign * g[2 * x]
+        low1 = sign * below_g[2 * x + 1] > sign * g[2 * x + 1]
+        r0, r1 = below_r[2 * x] if low0 else r[2 * x], below_r[2 * x + 1] if low1 else r[2 * x + 1]
+        g0, g1 = below_g[2 * x] if low0 else g[2 * x], below_g[2 * x + 1] if low1 else g[2 * x + 1]
+        b0, b1 = below_b[2 * x] if low0 else b[2 * x], below_b[2 * x + 1] if low1 else b[2 * x + 1]
+        second = sign * g1 > sign * g0
+        red[x], green[x], blue[x] = r1 if second else r0, g1 if second else g0, b1 if second else b0
 
 
 @inner

@@ -1,5 +1,5 @@
-"""The most within windows of a plane, by doubling: of 2, 4, 8 and so on values, and of as many as
-the window has from two such windows that overlap. A plane may be several side by side.
+"""The most within windows of a plane, by trebling: of 3, 9 and so on values, and of as many as the
+window has from three such windows that overlap. A plane may be several side by side.
 
 Time goes by the number of loops more than by their length, so they run over whole rows.
 """
@@ -11,33 +11,41 @@ from grading.kernels.primitives import inner
 def most_along(lines, wide, size, out):
     """The most of the `size` values from each on, of the first row of `lines`; both are used."""
     step, which = 1, 0
-    while 2 * step <= size:
-        wide -= step
-        more(lines[which], lines[which, step:], lines[1 - which, :wide])
-        which, step = 1 - which, 2 * step
-    more(lines[which], lines[which, size - step :], out)
+    while 3 * step < size:
+        wide -= 2 * step
+        line = lines[which]
+        most(line, line[step:], line[2 * step :], lines[1 - which, :wide])
+        which, step = 1 - which, 3 * step
+    line = lines[which]
+    most(line, line[(size - step) // 2 :], line[size - step :], out)
 
 
 @inner
 def most_down(plane, size):
-    """Have each row be the most of as many rows from it on as `size` has in a power of two.
+    """Have each row be the most of as many rows from it on as a power of three has below `size`.
 
     Returns
     -------
     int
-        That power. The most of `size` rows is the more of row y and row y + size - power.
+        That power, for `most_of_rows`.
     """
     step, rows = 1, plane.shape[0]
-    while 2 * step <= size:
-        rows -= step
+    while 3 * step < size:
+        rows -= 2 * step
         for y in range(rows):
-            more(plane[y], plane[y + step], plane[y])
-        step *= 2
+            most(plane[y], plane[y + step], plane[y + 2 * step], plane[y])
+        step *= 3
     return step
 
 
 @inner
-def more(a, b, out):
-    """The more of each two values."""
+def most_of_rows(plane, y, size, step, out):
+    """The most of the `size` rows from one on, of a plane that `most_down` made."""
+    most(plane[y], plane[y + (size - step) // 2], plane[y + size - step], out)
+
+
+@inner
+def most(a, b, c, out):
+    """The most of each three values."""
     for x in range(out.size):
-        out[x] = max(a[x], b[x])
+        out[x] = max(max(a[x], b[x]), c[x])

@@ -19,8 +19,9 @@ import numpy as np
 
 from grading.kernels.coarse_colour import copy
 from grading.kernels.edge_blocks import NOTHING, gather, sureness
-from grading.kernels.extrema import more, most_along, most_down
+from grading.kernels.extrema import most, most_along, most_down, most_of_rows
 from grading.kernels.primitives import aligned, clamp, compiled, f32, fma, inner
+from grading.region import Region
 
 LOWER = f32(0.5)
 """Share of the lightest green about a place below which it is the dark side of an edge."""
@@ -50,7 +51,9 @@ def reach(far: int) -> int:
 
 
 @compiled
-def bound_colours(rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndarray) -> np.ndarray:
+def bound_colours(
+    rgb: np.ndarray, here: Region, there: Region, far: int, noise: np.ndarray
+) -> np.ndarray:
     """Light with red and blue inside of edges bounded by the colours of both sides.
 
     Parameters
@@ -58,8 +61,8 @@ def bound_colours(rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndar
     rgb : ndarray, shape (3, rows, columns), float32
         Linear light; of a camera or of the scene, balanced or not. What lies beyond is taken to
         be like the outermost pixels.
-    top, left : int
-        Where in the frame the tile begins, since blocks are those of the frame.
+    here, there : Region
+        What there is, and what is wanted of it; blocks are those of the frame.
     far : int
         Blocks in each direction within which both sides of an edge are looked for, 1 or more.
     noise : ndarray, shape (3,), float32
@@ -68,19 +71,35 @@ def bound_colours(rgb: np.ndarray, top: int, left: int, far: int, noise: np.ndar
     Returns
     -------
     ndarray, shape (3, rows, columns), float32
+        Of what is wanted.
     """
-    out, down, over = aligned(rgb.shape), top & 1, left & 1
+    (top, bottom), (left, right) = _within(there[:2], here[:2]), _within(there[2:], here[2:])
+    out, down, over = aligned((3, bottom - top, right - left)), here[0] & 1, here[2] & 1
     for c in range(3):
-        for y in range(rgb.shape[1]):
-            copy(rgb[c, y], out[c, y])
-    share, blocks = gather(rgb, down, over, 2 * far, noise)
+        for y in range(top, bottom):
+            copy(rgb[c, y, left:right], out[c, y - top])
+    blocks_down, blocks_across = _blocks(top, bottom, down), _blocks(left, right, over)
+    share, blocks = gather(rgb, (down, over), (*blocks_down, *blocks_across), far, noise)
     sure = sureness(blocks[6], far)
     for begin in range(0, sure.shape[1], RUN):
         end = min(begin + RUN, sure.shape[1])
         first, last = _rows_with_edges(sure, begin, end)
         if first < last:
-            _bound(rgb, share, blocks, sure, far, (first, last, begin, end), (down, over), out)
+            part = first, last, begin, end
+            first_block = 2 * blocks_down[0] - down, 2 * blocks_across[0] - over
+            _bound(rgb, share, blocks, sure, far, part, first_block, (top, left), out)
     return out
+
+
+@inner
+def _within(wanted, whole):
+    return wanted[0] - whole[0], wanted[1] - whole[0]
+
+
+@inner
+def _blocks(begin, end, phase):
+    """From which block to before which one there are pixels."""
+    return (begin + phase) // 2, (end + phase + 1) // 2
 
 
 @inner
@@ -101,30 +120,33 @@ def _any(row):
 
 
 @inner
-def _bound(rgb, share, blocks, sure, far, part, phase, out):
-    """Bound the colours of a part of the blocks: rows and columns, each from one to another."""
-    (first, last, begin, end), (down, over) = part, phase
+def _bound(rgb, share, blocks, sure, far, part, first_block, first_pixel, out):
+    """Bound the colours of a part of the blocks: rows and columns, each from one to another.
+
+    Where in the tile the first block begins comes before the frame's edge may cut it.
+    """
+    (first, last, begin, end), (y0, x0), (top, edge) = part, first_block, first_pixel
     columns, size = end - begin + 2 * far, 2 * far + 1
     lines = aligned((2, GATHERED * (columns + 2 * far)))
-    most = _most_green(blocks, far, part, lines)
-    room = _sides(blocks, most, far, first, begin, lines)
+    greens = _most_green(blocks, far, part, lines)
+    room = _sides(blocks, greens, far, first, begin, lines)
     step = most_down(room, size)
-    left, right = max(2 * begin - over, 0), min(2 * end - over, rgb.shape[2])
-    terms, full, odd = aligned((15, end - begin)), aligned((15, right - left)), (left + over) & 1
+    left, right = max(x0 + 2 * begin, edge), min(x0 + 2 * end, edge + out.shape[2])
+    terms, full, odd = aligned((15, end - begin)), aligned((15, right - left)), (left - x0) & 1
     line = lines[0, : GATHERED * columns]
     for y in range(first, last):
         certain = sure[y, begin:end]
         if not _any(certain):
             continue
-        more(room[y - first], room[y - first + size - step], line)
-        _terms(line.reshape(GATHERED, columns), most[y - first + far, far:], certain, terms)
+        most_of_rows(room, y - first, size, step, line)
+        _terms(line.reshape(GATHERED, columns), greens[y - first + far, far:], certain, terms)
         for k in range(15):
             _double(terms[k], odd, full[k])
-        for row in range(max(2 * y - down, 0), min(2 * y + 2 - down, rgb.shape[1])):
+        for row in range(max(y0 + 2 * y, top), min(y0 + 2 * y + 2, top + out.shape[1])):
             for c in range(0, 3, 2):
                 _finish(
-                    rgb[c, row, left:right], rgb[1, row, left:], share[row, left + over :],
-                    full[3 * c : 3 * c + 6], full[12:], out[c, row, left:right],
+                    rgb[c, row, left:right], rgb[1, row, left:], share[row, left + 1 :],
+                    full[3 * c : 3 * c + 6], full[12:], out[c, row - top, left - edge :],
                 )  # fmt: skip
 
 
@@ -134,14 +156,14 @@ def _most_green(blocks, far, part, lines):
     first, last, begin, end = part
     size, columns = 2 * far + 1, end - begin + 2 * far
     wide, rows = columns + 2 * far, last - first + 2 * far
-    room, most = aligned((rows + 2 * far, columns)), aligned((rows, columns))
+    room, greens = aligned((rows + 2 * far, columns)), aligned((rows, columns))
     for y in range(rows + 2 * far):
         copy(blocks[1, first + y, begin:], lines[0, :wide])
         most_along(lines, wide, size, room[y])
     step = most_down(room, size)
     for y in range(rows):
-        more(room[y], room[y + size - step], most[y])
-    return most
+        most_of_rows(room, y, size, step, greens[y])
+    return greens
 
 
 @inner
@@ -170,7 +192,7 @@ def _find_small(blocks, y, left, lines, lamp, line):
     """1 where a block has a light that is lighter than all about it, and where a dark line."""
     low, high, x = lines[0, : lamp.size + 2], lines[1, : lamp.size + 2], left - 1
     _least(blocks[4, y - 1, x:], blocks[4, y, x:], blocks[4, y + 1, x:], low)
-    _most(blocks[1, y - 1, x:], blocks[1, y, x:], blocks[1, y + 1, x:], high)
+    most(blocks[1, y - 1, x:], blocks[1, y, x:], blocks[1, y + 1, x:], high)
     _tell_small(blocks[1, y, left:], blocks[4, y, left:], low, high, lamp, line)
 
 
@@ -178,12 +200,6 @@ def _find_small(blocks, y, left, lines, lamp, line):
 def _least(a, b, c, out):
     for x in range(out.size):
         out[x] = min(min(a[x], c[x]), b[x])
-
-
-@inner
-def _most(a, b, c, out):
-    for x in range(out.size):
-        out[x] = max(max(a[x], c[x]), b[x])
 
 
 @inner
@@ -258,8 +274,12 @@ def _negate(row, out):
 
 @inner
 def _double(row, odd, out):
-    for x in range(out.size):
-        out[x] = row[(x + odd) >> 1]
+    """Each value twice, or the first only once where `odd` is 1."""
+    pairs = (out.size - odd) // 2
+    values, doubled = row[odd : odd + pairs], out[odd:]
+    for x in range(values.size):
+        doubled[2 * x], doubled[2 * x + 1] = values[x], values[x]
+    out[0], out[-1] = row[0], row[(out.size - 1 + odd) // 2]
 
 
 @inner

@@ -62,8 +62,7 @@ def reach(constants: Constants) -> int:
 
 def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Light with the colours of edges bounded."""
-    bounded = kernels.fringes.bound_colours(rgb, here.top, here.left, *constants)
-    return there.cut(bounded, here)
+    return kernels.fringes.bound_colours(rgb, here, there, *constants)
 
 
 STAGE = Stage(

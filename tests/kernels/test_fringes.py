@@ -13,6 +13,7 @@ from grading.kernels.fringes import (
     bound_colours,
     reach,
 )
+from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
 
 NOISE = np.float32([1e-8, 1e-6, 2e-4])
@@ -113,7 +114,8 @@ def twin(rgb, far, top=0, left=0):
 
 
 def bounded(rgb, far=FAR, top=0, left=0):
-    return bound_colours(rgb, top, left, far, NOISE)
+    here = Region(top, top + rgb.shape[1], left, left + rgb.shape[2])
+    return bound_colours(rgb, here, here, far, NOISE)
 
 
 @pytest.mark.parametrize(("top", "left"), [(0, 0), (3, 4), (6, 1), (5, 7)])
@@ -143,14 +145,15 @@ def test_nothing_beyond_odd_shapes_is_read(shape):
 
 
 @pytest.mark.parametrize("far", [1, 2, 3])
-def test_pieces_within_their_reach_have_the_same_bits(far):
-    rgb, r = light(60, 300), reach(far)
+def test_pieces_have_the_same_bits_wherever_they_and_what_is_wanted_begin(far):
+    rgb, frame = light(60, 300), Region.whole(60, 300)
     whole = bounded(rgb, far)
-    for top, left in ((11, 7), (10, 7), (11, 8), (10, 8)):
-        part = np.s_[:, top : top + 45, left : left + 283]
-        found = bounded(np.ascontiguousarray(rgb[part]), far, top, left)
-        inside = np.s_[:, r:-r, r:-r]
-        np.testing.assert_array_equal(found[inside], whole[part][inside])
+    for top, left in ((11, 7), (10, 7), (11, 8), (10, 8), (0, 0), (25, 241)):
+        for height, width in ((19, 40), (20, 41), (1, 2), (35, 59)):
+            there = Region(top, top + height, left, left + width)
+            here = there.grown(reach(far), frame)
+            found = bound_colours(here.cut(rgb, frame), here, there, far, NOISE)
+            np.testing.assert_array_equal(found, there.cut(whole, frame))
 
 
 def test_where_nothing_is_steep_nothing_changes():

@@ -28,8 +28,9 @@ from grading.kernels.raw.sites import (
 
 EDGE = 3
 """Sites of one kind around a block that its colours depend on."""
-HEIGHT, STEP, WIDEST = 16, 16, 112
-"""Rows of a block, columns that it grows by, and its most columns, in sites of one kind."""
+HEIGHT, STEP, GAP = 16, 16, 96
+"""Rows of a block, columns that it grows by, and columns without a light at which it ends, in sites
+of one kind; to begin another costs about as much as so many."""
 
 BEYOND, BENT = np.float32(0.25), np.float32(0.05)
 """How far green goes beyond the two beside it: shares of their difference, and of the bend."""
@@ -57,28 +58,33 @@ def mend_lights(planes, noise, gains, green, colours):
         of both are left as they are.
     """
     rows, columns = planes.shape[1:]
-    contrasts, share = aligned((3, rows, columns)), aligned((rows, columns))
-    gain = max(max(gains[0], gains[1]), gains[2])
+    contrasts = aligned((4, rows, columns))
+    share, gain = contrasts[3], max(max(gains[0], gains[1]), gains[2])
     slope, floor = gain * np.float32(noise[0]), gain * gain * np.float32(noise[1])
-    find_contrasts(planes, MARGIN - EDGE, slope, floor, contrasts, share)
+    find_contrasts(planes, MARGIN - EDGE, slope, floor, contrasts)
     end, most = columns - MARGIN, aligned((columns,))
     for y in range(MARGIN, rows - MARGIN, HEIGHT):
-        y1, x1 = min(y + HEIGHT, rows - MARGIN), MARGIN
+        y1, x = min(y + HEIGHT, rows - MARGIN), MARGIN
         _find_most(share, y, y1, most)
-        while x1 < end:
-            x0 = x1
-            while x1 < min(x0 + WIDEST, end) and _any(most[x1 : min(x1 + STEP, end)]):
-                x1 = min(x1 + STEP, end)
-            if x1 == x0:
-                x1 += STEP
+        while x < end:
+            x0 = x
+            if _any(most[x : min(x + STEP, end)]):
+                while x < end and _any(most[x : min(x + GAP, end)]):
+                    x = min(x + STEP, end)
+                block = *_lit_rows(share, y, y1, x0, x), x0, x
+                _mend_block(planes, contrasts, slope, floor, gains, block, green, colours)
             else:
-                top, bottom = y, y1
-                while not _any(share[top, x0:x1]):
-                    top += 1
-                while not _any(share[bottom - 1, x0:x1]):
-                    bottom -= 1
-                block = top, bottom, x0, x1
-                _mend_block(planes, contrasts, share, slope, floor, gains, block, green, colours)
+                x += STEP
+
+
+@inner
+def _lit_rows(share, top, bottom, x0, x1):
+    """Some rows without the first and the last that have no light."""
+    while not _any(share[top, x0:x1]):
+        top += 1
+    while not _any(share[bottom - 1, x0:x1]):
+        bottom -= 1
+    return top, bottom
 
 
 @inner
@@ -102,16 +108,18 @@ def _any(share):
 
 
 @inner
-def _mend_block(planes, contrasts, share, slope, floor, gains, block, green, colours):
-    y0, y1, x0, x1 = block
+def _mend_block(planes, contrasts, slope, floor, gains, block, green, colours):
+    (y0, y1, x0, x1), share = block, contrasts[3]
     rows, columns = y1 - y0 + 2 * EDGE, x1 - x0 + 2 * EDGE
     top, left = y0 - EDGE, x0 - EDGE
     sites, scratch = aligned((4, rows * columns)), aligned((4, rows * columns))
     new_green, line = aligned((2, rows * columns)), aligned((2, rows * columns))
     for site in range(4):
         _cut(planes[site], top, left, columns, sites[site])
+    _cut(contrasts[1], top, left, columns, scratch[2])
     for k in range(2):
-        _cut_scale(contrasts[1], contrasts[2 * k], top, left, columns, scratch[0])
+        _cut(contrasts[2 * k], top, left, columns, scratch[1])
+        _scale(scratch[2], scratch[1], scratch[0])
         _find_green(sites, scratch[0], k, columns, new_green[k])
         _blend(new_green[k], np.float32(1), share, block, columns, green[k])
     for k in range(2):
@@ -133,13 +141,10 @@ def _cut(plane, y, x, columns, out):
 
 
 @inner
-def _cut_scale(contrast, own_contrast, y, x, columns, out):
+def _scale(contrast, own_contrast, out):
     """What brings a colour to green's contrast."""
-    for row in range(out.size // columns):
-        source, own = contrast[y + row, x : x + columns], own_contrast[y + row, x : x + columns]
-        target = out[row * columns : (row + 1) * columns]
-        for i in range(columns):
-            target[i] = np.sqrt(source[i] / own[i])
+    for x in range(out.size):
+        out[x] = np.sqrt(contrast[x] / own_contrast[x])
 
 
 @inner
