@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from grading.engine.finish import Finish
+from grading.engine.finish import NONE, Finish
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
 from grading.engine.resolve import Resolved, resolve
@@ -13,7 +13,7 @@ from grading.engine.steps import Plan, are_alike, common_start
 from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe
-from grading.region import Region
+from grading.region import Region, around_all
 from grading.stages.spots import places_left
 
 TILE = (192, 1024)
@@ -138,7 +138,7 @@ def carry_out(
     workers = workers or os.cpu_count()
     ahead = (workers + 1) * TILE[0]
     finishes = [Finish(output, plan.view, ahead) for plan in plans for output in outputs]
-    shown = _around([finish.needed for finish in finishes])
+    shown = around_all(finish.needed for finish in finishes)
     alike = are_alike(plans)
     shared, left = common_start(plans)
     reach = max(plan.reach for plan in left)
@@ -151,13 +151,16 @@ def carry_out(
         return [plan.apply(plan.source(region).cut(begun, needed), region) for plan in left]
 
     def finished_band(region):
-        bands, counted = [finish.begin(region) for finish in finishes], []
+        for finish in finishes:
+            finish.begin(region)
+        counted = [[(NONE, 0, 0)] * len(finishes)]
         for tile in region.tiles(*TILE):
-            each = (picture for picture in grade(tile) for _ in outputs)
-            taken = zip(finishes, each, bands, strict=True)
-            counted.append([finish.add(lab, tile, band) for finish, lab, band in taken])
-        for finish, band in zip(finishes, bands, strict=True):
-            finish.end(band)
+            if seen := around_all(finish.shown(tile) for finish in finishes):
+                each = (picture for picture in grade(seen) for _ in outputs)
+                taken = zip(finishes, each, strict=True)
+                counted.append([finish.add(lab, seen) for finish, lab in taken])
+        for finish in finishes:
+            finish.end(region)
         return [_summed(counts) for counts in zip(*counted, strict=True)]
 
     def work(region):
@@ -207,12 +210,6 @@ def render_part(
 def _summed(counts):
     """What was counted in several tiles, together."""
     return tuple(sum(each) for each in zip(*counts, strict=True))
-
-
-def _around(regions):
-    """The least region that holds all of some."""
-    tops, bottoms, lefts, rights = zip(*regions, strict=True)
-    return Region(min(tops), max(bottoms), min(lefts), max(rights))
 
 
 def _clipping(finish, counts, workers):

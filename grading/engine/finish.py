@@ -6,8 +6,6 @@ linear light, in floating point (`grading.engine.sampling`). There it is sharpen
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from grading import kernels
@@ -17,7 +15,7 @@ from grading.engine.output import Output
 from grading.engine.sampling import Resized, Turned, around_piece
 from grading.engine.threads import run_all
 from grading.framing.view import View
-from grading.region import Region
+from grading.region import Region, around_all
 
 NONE = np.zeros((2, 3), np.int64)
 
@@ -28,13 +26,6 @@ the resampling leaves; ours."""
 GRAIN = (4e-8, 0.0, 1e-4)
 """Variance of luminance that is not sharpened: without light, for each unit of light, and for its
 square (1 % of it); ours."""
-
-
-class Band(NamedTuple):
-    """The light of whole rows of what is needed of a frame, while it is put together."""
-
-    region: Region
-    light: np.ndarray
 
 
 class Finish:
@@ -62,7 +53,7 @@ class Finish:
         width, height = output.size(*view.size)
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
-        self._dither, self._spare, self._counts = output.bits < 16, [], []
+        self._dither, self._counts = output.bits < 16, []
         self._codes = _empty(height, width, output.bits)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         is_resized = (width, height) != view.size
@@ -71,31 +62,30 @@ class Finish:
         if not view.is_upright:
             self._sampling = Turned(view, width, height, beyond, ahead)
         elif is_resized or self._amount:
-            self._sampling = Resized(view, width, height, beyond)
+            self._sampling = Resized(view, width, height, beyond, ahead)
         self.is_sampled = self._sampling is not None
         self.needed = self._sampling.needed if self.is_sampled else view.crop
 
-    def begin(self, rows: Region) -> Band | None:
-        """Room for the light of whole rows of the frame; None where codes are made at once."""
+    def begin(self, rows: Region) -> None:
+        """Wait until there is room for whole rows of the frame, where that is needed."""
         here = rows.within(self.needed)
-        if not self.is_sampled or 0 in here.shape:
-            return None
-        light, shape = self._spare.pop() if self._spare else None, (3, *here.shape)
-        if light is None or light.shape != shape:
-            light = np.empty(shape, np.float32)
-        return Band(here, light)
+        if self.is_sampled and 0 not in here.shape:
+            self._sampling.passing.wait_for_room(here.bottom - self.needed.top)
 
-    def add(
-        self, lab: np.ndarray, region: Region, band: Band | None
-    ) -> tuple[np.ndarray, int, int]:
+    def shown(self, region: Region) -> Region:
+        """What of a region of the frame matters to the picture; without pixels if nothing does."""
+        if not self.is_sampled:
+            return region.within(self.needed)
+        return around_all(self._sampling.blocks(region)) or region._replace(right=region.left)
+
+    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int, int]:
         """Take in a region of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-        band : Band or None
-            What `begin` gave for the rows in which the region lies.
+            Of rows for which room was waited for.
 
         Returns
         -------
@@ -114,35 +104,30 @@ class Finish:
             lab = lab.copy()
             lab[1:] = 0
         if self.is_sampled:
-            return NONE, *self._lighten(lab, here, band)
+            return NONE, *self._lighten(lab, here)
         ends, outside = kernels.output.to_codes(
             lab, self._gamut, self._curve, self._codes, *here.place_in(self.needed),
             self._dither, self.top,
         )  # fmt: skip
         return ends, outside, lab[0].size
 
-    def _lighten(self, lab, region, band):
+    def _lighten(self, lab, region):
         outside = seen = 0
         for block in self._sampling.blocks(region):
             outside += kernels.gamut.add_light(
-                lab, block.place_in(region), block.shape, self._gamut, band.light,
-                block.place_in(band.region),
+                lab, block.place_in(region), block.shape, self._gamut, self._sampling.light,
+                self._sampling.place(block),
             )  # fmt: skip
             seen += block.shape[0] * block.shape[1]
         return outside, seen
 
-    def end(self, band: Band | None) -> None:
-        """Sample the rows of a band, which is complete, and make the codes that they allow.
-
-        The band's memory goes to a later one. Waits while the rows have no room.
-        """
-        if band is None:
+    def end(self, rows: Region) -> None:
+        """Make the codes that rows of the frame, which are complete now, allow."""
+        here = rows.within(self.needed)
+        if not self.is_sampled or 0 in here.shape:
             return
         passing, top = self._sampling.passing, self.needed.top
-        passing.wait_for_room(band.region.bottom - top)
-        self._sampling.add(band.light, band.region)
-        self._spare.append(band.light)
-        passing.came(band.region.top - top, band.region.bottom - top)
+        passing.came(here.top - top, here.bottom - top)
         for piece in passing.ready():
             self._counts.append(self._encode(piece))
 
@@ -168,11 +153,11 @@ class Finish:
     def _light(self, piece):
         """Linear light of a piece, final in size and place, sharpened if that is asked for."""
         if not self._amount:
-            return self._sampling.light(piece)
+            return self._sampling.piece(piece)
         around = around_piece(piece, kernels.sharpen.REACH, Region.whole(*self._codes.shape[:2]))
         space = spaces.rgb_to_xyz(spaces.SPACES[self.output.rgb_space])
         sharp = kernels.sharpen.sharpen(
-            self._sampling.light(around), np.float32(space[1]),
+            self._sampling.piece(around), np.float32(space[1]),
             kernels.sharpen.blur_taps(SOFTNESS), np.float32(self._amount), np.float32(GRAIN),
             np.float32(1),
         )  # fmt: skip

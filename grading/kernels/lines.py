@@ -1,9 +1,13 @@
-"""Lines of light sampled at any places along them: of two such passes a turn of a picture is made.
+"""Planes of light sampled where a map says: down the columns first, and then along the rows.
 
-A map that turns, shifts and bends gently is exact in two passes, first along the rows and then down
-the columns (Catmull and Smith, Computer Graphics 14(3):279, 1980). Places are given at nodes, every
-`STEP` pixels along the lines and across them, and run straight from node to node. Between two
-pixels light is that of Lanczos's window of three lobes, held to what its nearest pixels allow.
+A map that turns, shifts and bends gently is exact in two passes (Catmull and Smith, Computer
+Graphics 14(3):279, 1980). Places are given at nodes, every `STEP` pixels along the rows and down
+the columns, and run straight from node to node. Between two pixels light is that of Lanczos's
+window of three lobes, held to what its nearest pixels allow.
+
+Both passes take `LANES` pixels of a row at a time. A pass down the columns needs, for each of them,
+pixels of one column, but not always of the same rows; one along the rows needs pixels side by side,
+but for some one further. So each lane chooses from what a few loads bring.
 """
 
 from __future__ import annotations
@@ -12,23 +16,35 @@ from functools import lru_cache
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, compiled, f32, fma, i32, inner, u64
+from grading.kernels.lanes import (
+    LANES,
+    alike,
+    floor,
+    fused,
+    gathered,
+    greater,
+    inlined,
+    lesser,
+    load,
+    numbered,
+    store,
+    where_at_least,
+)
+from grading.kernels.primitives import aligned, compiled, f32, fma, inner, u64
 
-STEP = 16
-"""Pixels, and lines, from one node to the next."""
+STEP = LANES
+"""Pixels, and rows, from one node to the next."""
 
 LOBES = 3
-TAPS = 2 * LOBES
-
-AT_ONCE = 16
-"""Lines that are sampled before they are laid the other way: as many as fill a cache line."""
-
-PHASES = 1024
-"""Places between two pixels that are told apart where lines are made shorter."""
+COEFFICIENTS = 6
 
 PEAK = f32(0.25)
 """How far light may rise above its two nearest pixels, as a share of how far both lie above the
 pixels beyond them. A crest of a quarter of a cycle a pixel needs 0.21; beside an edge it is 0."""
+
+FEW = 8
+"""Up to so many places apart, pixels are chosen from whole loads, beyond one by one; the bits are
+the same."""
 
 
 def lanczos(distance: np.ndarray) -> np.ndarray:
@@ -41,247 +57,249 @@ def lanczos(distance: np.ndarray) -> np.ndarray:
     return np.where(inside, np.sinc(distance) * np.sinc(distance / LOBES), 0)
 
 
-@lru_cache(maxsize=1)
-def polynomials() -> np.ndarray:
-    """The weights of the first three of six pixels as polynomials in the way from the middle.
+@lru_cache(maxsize=8)
+def polynomials(scale: float) -> np.ndarray:
+    """The weights of pixels about a place as polynomials in the way from the middle of two pixels.
 
-    The middle is that of the third and the fourth; the other three pixels mirror these. They meet
-    `lanczos`, made to sum to one, at the extrema of a Chebyshev polynomial.
+    They meet `lanczos`, made to sum to one, at the extrema of a Chebyshev polynomial.
+
+    Parameters
+    ----------
+    scale : float
+        Pixels for one that is made. Above 1 the window is wider by as much.
 
     Returns
     -------
-    ndarray, shape (3, 6), float32
-        Pixels, and coefficients that rise in order.
+    ndarray, shape (n, 6), float32
+        Of the first half of 2 n pixels, which the other half mirrors; coefficients that rise in
+        order.
+
+    Examples
+    --------
+    >>> polynomials(1.0)[:, 0].round(4).tolist()  # half way between two pixels
+    [0.0245, -0.1359, 0.6114]
     """
-    way = (1 - np.cos(np.pi * np.arange(TAPS) / (TAPS - 1))) / 2
-    weights = lanczos(np.arange(TAPS)[:, None] - (LOBES - 1) - way)
+    scale = max(scale, 1)
+    half = int(np.ceil(LOBES * scale))
+    way = (1 - np.cos(np.pi * np.arange(COEFFICIENTS) / (COEFFICIENTS - 1))) / 2
+    weights = lanczos((np.arange(2 * half)[:, None] - (half - 1) - way) / scale)
     weights /= weights.sum(axis=0)
     powers = np.vander(way - 0.5, increasing=True)
-    return np.linalg.solve(powers, weights.T).T[: TAPS // 2].astype(np.float32)
+    return np.linalg.solve(powers, weights.T).T[:half].astype(np.float32, order="C")
 
 
-@lru_cache(maxsize=8)
-def phases(scale: float) -> np.ndarray:
-    """Weights of the pixels about a place on a line that is made shorter, for `PHASES` places.
-
-    Parameters
-    ----------
-    scale : float
-        Pixels of the line for one that is made, above 1.
-
-    Returns
-    -------
-    ndarray, shape (PHASES, n), float32
-        Of n pixels, an even number, the place lies between the middle two.
-    """
-    half = int(np.ceil(LOBES * scale))
-    way = (np.arange(PHASES)[:, None] + 0.5) / PHASES
-    weights = lanczos((np.arange(1 - half, 1 + half) - way) / scale)
-    return (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
-
-
-def sample_lines(
-    lines: np.ndarray,
-    length: int,
-    some: tuple[int, int],
-    nodes: np.ndarray,
-    scale: float,
-    first: int,
-    begin: int,
-    count: int,
+def sample_planes(
+    light: np.ndarray,
+    size: tuple[int, int],
+    nodes: tuple[np.ndarray, np.ndarray],
+    weights: tuple[np.ndarray, np.ndarray],
+    corner: tuple[int, int],
     out: np.ndarray,
-    at: tuple[int, int],
 ) -> None:
-    """Sample lines of light, and lay them the other way: rows become columns, and columns rows.
+    """Sample a piece of what a map makes of planes of light.
 
     Parameters
     ----------
-    lines : ndarray, shape (3, n, room), float32
-        Beyond its ends a line goes on as it ends.
-    length : int
-        Of a line. Where there is less room, it goes around, and what is needed of it is there.
-    some : (int, int)
-        Which of them: from the first to before the second.
-    nodes : ndarray, shape (m, k), float64
-        Where on line ``STEP * i`` pixel ``STEP * j`` of what is made lies, in pixels from the
-        middle of the line's first; rising along each line.
-    scale : float
-        Pixels of a line for one that is made. Above 1, lines are made shorter by a wider window.
-    first, begin : int
-        By what number the nodes know the first of the lines in the array, and the first pixel that
-        is made; the latter a multiple of `STEP`.
-    count : int
-        Pixels that are made of each line.
+    light : ndarray, shape (3, room, width), float32
+        Row y lies in row ``y % room``; what is needed is there. The width is a multiple of `LANES`.
+    size : (int, int)
+        Rows and columns that there are. Beyond them light goes on as it ends.
+    nodes : (ndarray, ndarray), each of shape (m, k), float64
+        Entry i, j of the first is the row of light in which row ``STEP * i`` of what is made meets
+        column ``STEP * j`` of light. That of the second is the column of light in which pixel
+        ``STEP * j`` of that row lies, less ``STEP * j``. Places rise down the columns and along
+        the rows.
+    weights : (ndarray, ndarray)
+        From `polynomials`, of pixels below each other and beside each other.
+    corner : (int, int)
+        Row and column of the piece in what is made; the latter a multiple of `STEP`.
     out : ndarray, shape (3, rows, columns), float32
-        Is written to.
-    at : (int, int)
-        Row and column of it where the first pixel of the first line goes.
+        The piece. Is written to.
     """
-    shorter = scale > 1
-    weights = phases(scale) if shorter else polynomials()
-    _sample_lines(lines, length, *some, nodes, shorter, weights, first, begin, count, out, *at)
+    _sample_planes(light, *size, *nodes, *weights, *corner, out)
 
 
 @compiled
-def _sample_lines(
-    lines, length, some, end, nodes, shorter, weights, first, begin, count, out, row, column
-):
-    half = weights.shape[1] // 2 if shorter else LOBES
-    whole, way = np.empty(count, i32), aligned((count,))
-    apart = AT_ONCE * (-(-count // AT_ONCE) | 1)  # an odd number of cache lines: no two collide
-    made, padded = aligned((3, AT_ONCE, apart)), aligned((3, 0))
-    run = np.empty(count + 1, i32)
-    for top in range(some, end, AT_ONCE):
-        n = min(AT_ONCE, end - top)
-        for k in range(n):
-            start, size = _places(nodes, first + top + k, begin, half, whole, way)
-            if size > padded.shape[1]:
-                padded = aligned((3, size))
-            for c in range(3):
-                _pad(lines[c, top + k], length, start, padded[c][:size])
-            if shorter:
-                _shorten(padded, weights, whole, way, made, k)
-            else:
-                _sample(padded, weights, whole, way, run, made, k)
-        _lay(made, n, count, out, row, column + top - some)
+def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across, top, left, out):
+    bottom, count = top + out.shape[1], -(-out.shape[2] // STEP)
+    i, half = left // STEP, weigh_across.shape[0]
+    first = left + _extent(across, top, bottom, i, i)[0] - half
+    last = left + STEP * count + _extent(across, top, bottom, i + count, i + count)[1] + half + 1
+    begin = min(max(first, 0), columns - 1) // STEP
+    end = max(-(-min(last, columns) // STEP), begin + 1)
+    first = min(first, STEP * begin)
+    apart = max(last, STEP * end) - first
+    line, made = aligned((3 * apart,)), aligned((3 * STEP * count,))
+
+    low, high = _extent(down, top, bottom, begin, end)
+    low, high = low - weigh_down.shape[0], high + weigh_down.shape[0] + 1
+    above = np.array([min(max(y, 0), rows - 1) % light.shape[1] for y in range(low, high + 1)])
+    above = (above * light.shape[2] + STEP * begin).astype(np.uint64)
+    least, most = _extent(across, top, bottom, i, i + count)
+    least, most = least - half, most + half + 1
+    beside = np.arange(left - first + least, left - first + most + 1).astype(np.uint64)
+
+    source, plane = light.ravel(), u64(light.shape[1] * light.shape[2])
+    for y in range(top, bottom):
+        _row(
+            source, plane, above, low, weigh_down, down, y, begin, end - begin,
+            line, STEP * begin - first, apart,
+        )  # fmt: skip
+        _extend(line, apart, -first, columns - first)
+        _row(
+            line, u64(apart), beside, least, weigh_across, across, y, i, count,
+            made, 0, STEP * count,
+        )  # fmt: skip
+        for c in range(3):
+            _copy(made[STEP * count * c :], out[c, y - top])
 
 
 @inner
-def _places(nodes, line, begin, half, whole, way):
-    """Where pixels lie on a line: whole pixels from the first that is needed, and the way on.
-
-    Gives the number of the first that is needed, and how many are needed.
-    """
-    row, share = line // STEP, (line % STEP) / STEP
-    above, below = nodes[row], nodes[min(row + 1, nodes.shape[0] - 1)]
-    j, origin = begin // STEP, np.int64(0)
-    for left in range(0, whole.size, STEP):
-        here = above[j] + share * (below[j] - above[j])
-        after = above[j + 1] + share * (below[j + 1] - above[j + 1])
-        base = np.floor(here)
-        if left == 0:
-            origin = np.int64(base)
-        start, step = f32(here - base), f32((after - here) / STEP)
-        shift = i32(np.int64(base) - origin)
-        w, t = whole[left : left + STEP], way[left : left + STEP]
-        for i in range(w.size):
-            place = fma(step, f32(i32(i)), start)
-            w[i] = i32(i32(place) + shift)
-            t[i] = place - f32(i32(place))
-        j += 1
-    return origin - (half - 1), whole[whole.size - 1] + 2 * half
+def _extent(nodes, top, bottom, begin, end):
+    """The whole numbers below the least and the greatest of what rows and nodes have."""
+    least = most = nodes[top // STEP, begin]
+    for i in range(top // STEP, (bottom - 1) // STEP + 2):
+        for j in range(begin, end + 1):
+            least, most = min(least, nodes[i, j]), max(most, nodes[i, j])
+    return np.int64(np.floor(least)), np.int64(np.floor(most))
 
 
 @inner
-def _pad(line, length, start, out):
-    """Pixels of a line from `start` on; beyond its ends it goes on as it ends."""
-    before = min(max(-start, 0), out.size)
-    after = min(max(length - start, before), out.size)
-    first, last = line[0], line[(length - 1) % line.size]
-    for i in range(before):
-        out[i] = first
-    at = (start + before) % line.size
-    turn = min(after, before + line.size - at)
-    _copy(line[at:], out[before:turn])
-    _copy(line, out[turn:after])
-    for i in range(after, out.size):
-        out[i] = last
+def _extend(line, apart, first, after):
+    """Beyond its ends a line goes on as it ends."""
+    for c in range(3):
+        one = line[c * apart : (c + 1) * apart]
+        for x in range(min(first, apart)):
+            one[x] = one[first]
+        for x in range(after, apart):
+            one[x] = one[after - 1]
 
 
 @inner
 def _copy(source, out):
-    for i in range(out.size):
-        out[i] = source[i]
+    for x in range(out.size):
+        out[x] = source[x]
 
 
 @inner
-def _sample(padded, polynomials, whole, way, run, out, k):
-    source, apart = padded.ravel(), u64(padded.shape[1])
-    made, step = out.ravel(), u64(out.shape[1] * out.shape[2])
-    line = u64(k * out.shape[2])
-    first, second, third = polynomials[0], polynomials[1], polynomials[2]
-    near = (first[0], first[1], first[2], first[3], first[4], first[5])
-    nearer = (second[0], second[1], second[2], second[3], second[4], second[5])
-    nearest = (third[0], third[1], third[2], third[3], third[4], third[5])
-    for r in range(_runs(whole, run)):
-        a = run[r]
-        _sample_run(
-            source, u64(whole[a]), apart, way, u64(a), run[r + 1] - a, (near, nearer, nearest),
-            made, line + u64(a), step,
-        )  # fmt: skip
+def _row(source, plane, starts, low, weights, nodes, y, begin, count, out, at, apart):
+    """Sample a row of all planes, `STEP` pixels at a time.
+
+    Pixel x takes the pixels x of those runs of the source that `starts` tells, the first of which
+    is called `low`.
+    """
+    above, below, share = nodes[y // STEP], nodes[y // STEP + 1], (y % STEP) / STEP
+    half, x = weights.shape[0], u64(0)
+    three = _coefficients(weights, 0), _coefficients(weights, 1), _coefficients(weights, 2)
+    here = above[begin] + share * (below[begin] - above[begin])
+    for j in range(begin + 1, begin + count + 1):
+        after = above[j] + share * (below[j] - above[j])
+        base = np.floor(min(here, after))
+        start, step = f32(here - base), f32((after - here) / STEP)
+        place = fused(numbered(), alike(step), alike(start))
+        whole = floor(place)
+        t = place - whole - alike(f32(0.5))
+        most = max(np.int64(start), np.int64(fma(f32(STEP - 1), step, start)))
+        first = u64(np.int64(base) - low - (half - 1))
+        to = u64(at) + x
+        if half > LOBES:
+            _widely(source, plane, starts, first, x, whole, most, weights, t, out, to, u64(apart))
+        elif most == 0:
+            _sample(source, plane, starts, first, x, whole, 0, three, t, out, to, u64(apart))
+        elif most == 1:
+            _sample(source, plane, starts, first, x, whole, 1, three, t, out, to, u64(apart))
+        else:
+            _sample(source, plane, starts, first, x, whole, most, three, t, out, to, u64(apart))
+        here, x = after, x + u64(STEP)
 
 
-@inner
-def _runs(whole, run):
-    """Where runs begin, in which each pixel lies one further than the one before; how many."""
-    breaks = i32(0)
-    for i in range(1, whole.size):
-        breaks += i32(whole[i] - whole[i - 1] != 1)
-    run[0], count = 0, 1
-    if breaks > 0:
-        for i in range(1, whole.size):
-            run[count] = i
-            count += whole[i] - whole[i - 1] != 1
-    run[count] = whole.size
-    return count
+@inlined
+def _coefficients(p, k):
+    return p[k, 0], p[k, 1], p[k, 2], p[k, 3], p[k, 4], p[k, 5]
 
 
-@inner
-def _sample_run(source, start, apart, way, begin, n, polynomials, out, at, step):
-    """All three planes at once: weights stay in registers, and no slice is made for a short run."""
-    for k in range(n):
-        i, j = start + u64(k), at + u64(k)
-        t = way[begin + u64(k)] - f32(0.5)
-        square = t * t
-        u, z = _mirrored(polynomials[0], t, square)
-        v, y = _mirrored(polynomials[1], t, square)
-        w, x = _mirrored(polynomials[2], t, square)
-        weights = (u, v, w, x, y, z)
-        out[j] = _between(source, i, weights)
-        out[j + step] = _between(source, i + apart, weights)
-        out[j + step + step] = _between(source, i + apart + apart, weights)
-
-
-@inner
+@inlined
 def _mirrored(p, t, square):
     """Weights of a pixel and of the one that mirrors it: even powers and odd ones apart."""
-    even = fma(fma(p[4], square, p[2]), square, p[0])
-    odd = t * fma(fma(p[5], square, p[3]), square, p[1])
+    even = fused(fused(alike(p[4]), square, alike(p[2])), square, alike(p[0]))
+    odd = t * fused(fused(alike(p[5]), square, alike(p[3])), square, alike(p[1]))
     return even + odd, even - odd
 
 
-@inner
-def _between(source, i, weights):
-    u, v, w, x, y, z = weights
-    a, b, c = source[i], source[i + u64(1)], source[i + u64(2)]
-    d, e, f = source[i + u64(3)], source[i + u64(4)], source[i + u64(5)]
-    near = fma(x, d, w * c)
-    value = fma(z, f, fma(u, a, fma(y, e, fma(v, b, near))))
-    rise, fall = c - b, d - e
-    over, under = max(min(rise, fall), f32(0)), min(max(rise, fall), f32(0))
-    high, low = fma(PEAK, over, max(c, d)), fma(PEAK, under, min(c, d))
-    return max(min(value, high), low)
+@inlined
+def _sample(source, plane, starts, first, x, whole, most, three, t, out, to, apart):
+    """Six pixels about each place, of which lane i has those from `whole` on; up to `most`."""
+    square = t * t
+    far, second, near = three
+    weights = _mirrored(far, t, square), _mirrored(second, t, square), _mirrored(near, t, square)
+    p, q, r = starts[first], starts[first + u64(1)], starts[first + u64(2)]
+    s, u, v = starts[first + u64(3)], starts[first + u64(4)], starts[first + u64(5)]
+    for _ in range(3):
+        a, b, c = load(source, p + x), load(source, q + x), load(source, r + x)
+        d, e, f = load(source, s + x), load(source, u + x), load(source, v + x)
+        six, (g, h, i, j, k) = (a, b, c, d, e, f), (b, c, d, e, f)
+        for n in range(1, most + 1):
+            new = load(source, starts[first + u64(n + 5)] + x)
+            six = _moved(whole, f32(n), six, (g, h, i, j, k, new))
+            g, h, i, j, k = h, i, j, k, new
+        store(out, to, _held(six, weights))
+        x, to = x + plane, to + apart
 
 
-@inner
-def _shorten(padded, phases, whole, way, out, k):
-    for c in range(3):
-        line, source = out[c, k], padded[c]
-        for i in range(way.size):
-            weights = phases[i32(way[i] * f32(PHASES))]
-            about, total = source[whole[i] : whole[i] + weights.size], f32(0)
-            for j in range(weights.size):
-                total += weights[j] * about[j]
-            line[i] = total
+@inlined
+def _moved(whole, n, six, others):
+    a, b, c, d, e, f = six
+    g, h, i, j, k, m = others
+    return (
+        where_at_least(whole, n, g, a), where_at_least(whole, n, h, b),
+        where_at_least(whole, n, i, c), where_at_least(whole, n, j, d),
+        where_at_least(whole, n, k, e), where_at_least(whole, n, m, f),
+    )  # fmt: skip
 
 
-@inner
-def _lay(made, n, count, out, row, column):
-    """Lines as columns of planes."""
-    plane, line = out.ravel(), u64(out.shape[2])
-    for c in range(3):
-        at = u64((c * out.shape[1] + row) * out.shape[2] + column)
-        for i in range(count):
-            for k in range(n):
-                plane[at + u64(k)] = made[c, k, i]
-            at += line
+@inlined
+def _held(six, weights):
+    """The weighted sum of six pixels, not far beyond the middle two."""
+    a, b, c, d, e, f = six
+    (u, z), (v, y), (w, x) = weights
+    near = fused(x, d, w * c)
+    value = fused(z, f, fused(u, a, fused(y, e, fused(v, b, near))))
+    rise, fall, level = c - b, d - e, alike(f32(0))
+    over = greater(lesser(rise, fall), level)
+    under = lesser(greater(rise, fall), level)
+    high = fused(alike(PEAK), over, greater(c, d))
+    low = fused(alike(PEAK), under, lesser(c, d))
+    return greater(lesser(value, high), low)
+
+
+@inlined
+def _widely(source, plane, starts, first, x, whole, most, weights, t, out, to, apart):
+    """Twice as many pixels about each place as there are weights."""
+    square, last = t * t, first + u64(2 * weights.shape[0] - 1)
+    red = green = blue = alike(f32(0))
+    for n in range(weights.shape[0]):
+        both = _mirrored(_coefficients(weights, n), t, square)
+        near, far = first + u64(n), last - u64(n)
+        red = _added(red, source, starts, near, far, x, whole, most, both)
+        green = _added(green, source, starts, near, far, x + plane, whole, most, both)
+        blue = _added(blue, source, starts, near, far, x + plane + plane, whole, most, both)
+    store(out, to, red)
+    store(out, to + apart, green)
+    store(out, to + apart + apart, blue)
+
+
+@inlined
+def _added(total, source, starts, near, far, x, whole, most, weights):
+    total = fused(weights[0], _chosen(source, starts, near, x, whole, most), total)
+    return fused(weights[1], _chosen(source, starts, far, x, whole, most), total)
+
+
+@inlined
+def _chosen(source, starts, first, x, whole, most):
+    """A pixel for each lane: that of a run so many after the first as its `whole` says."""
+    if most > FEW:
+        return gathered(source, starts, first, x, whole)
+    value = load(source, starts[first] + x)
+    for n in range(1, most + 1):
+        value = where_at_least(whole, f32(n), load(source, starts[first + u64(n)] + x), value)
+    return value
