@@ -188,3 +188,18 @@ def gathered(context, array, starts, first, x, place):
         return value
 
     return lanes(array, starts, types.uint64, types.uint64, lanes), make
+
+
+@intrinsic
+def fetch(context, array, start):
+    """Have the cache line of an array's entry brought near, which changes no value."""
+
+    def make(context, builder, signature, given):
+        at = _pointer(context, builder, signature.args[0], *given)
+        at = builder.bitcast(at, ir.IntType(8).as_pointer())
+        kind = ir.FunctionType(ir.VoidType(), [at.type] + 3 * [ir.IntType(32)])
+        called = cgutils.get_or_insert_function(builder.module, kind, "llvm.prefetch.p0")
+        builder.call(called, [at, _index(0), _index(3), _index(1)])
+        return context.get_dummy_value()
+
+    return types.none(array, types.uint64), make
