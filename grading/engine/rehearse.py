@@ -148,7 +148,7 @@ def _turned():
     count = SIDE // kernels.lines.STEP + 2
     down = np.repeat(kernels.lines.STEP * np.arange(float(count))[:, None], count, axis=1)
     light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
-    weights, out = kernels.lines.polynomials(1.0), np.empty((3, SIDE, SIDE), np.float32)
+    weights, out = kernels.window.polynomials(1.0), np.empty((3, SIDE, SIDE), np.float32)
     kernels.lines.sample_planes(
         light, (SIDE, SIDE), (down, 0 * down), (weights, weights), (0, 0), out
     )

@@ -141,7 +141,7 @@ class Turned(Rows):
         self._view, self._size = view, (height, width)
         step, (columns, rows) = kernels.lines.STEP, view.size
         self._each = columns / width, rows / height
-        margin = int(np.ceil(kernels.lines.LOBES * max(*self._each, 1))) + 2
+        margin = int(np.ceil(kernels.window.LOBES * max(*self._each, 1))) + 2
         needed = view.needed(margin)
         u, v = (np.arange(0.0, each + 2 * step, step) for each in (width, height))
         x = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
@@ -149,7 +149,7 @@ class Turned(Rows):
         self._across = self._places(u, v)[0] - needed.left
         self._down = self._places(self._columns_at(v, x), v)[1] - needed.top
         scales = _pixels_for_one(self._down, 0), _pixels_for_one(self._across, 1)
-        self._weights = [kernels.lines.polynomials(scale) for scale in scales]
+        self._weights = [kernels.window.polynomials(scale) for scale in scales]
         self._across -= u
         self._spans = self._seen(needed, margin)
         super().__init__(needed, self._needs(beyond, needed), ahead)

@@ -19,19 +19,19 @@ inlined = register_jitable(error_model="numpy", no_cfunc_wrapper=True, forceinli
 would go by way of memory."""
 
 
-class _Lanes(types.Type):
+class Lanes(types.Type):
     """What the compiler calls the type."""
 
     def __init__(self):
         super().__init__("Lanes")
 
 
-lanes = _Lanes()
+lanes = Lanes()
 VECTOR = ir.VectorType(ir.FloatType(), LANES)
 BYTES = 4
 
 
-@register_model(_Lanes)
+@register_model(Lanes)
 class _Model(models.PrimitiveModel):
     def __init__(self, manager, kind):
         super().__init__(manager, kind, VECTOR)

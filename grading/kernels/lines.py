@@ -3,7 +3,7 @@
 A map that turns, shifts and bends gently is exact in two passes (Catmull and Smith, Computer
 Graphics 14(3):279, 1980). Places are given at nodes, every `STEP` pixels along the rows and down
 the columns, and run straight from node to node. Between two pixels light is that of Lanczos's
-window of three lobes, held to what its nearest pixels allow.
+window (`window`), held to what its nearest pixels allow.
 
 Both passes take `LANES` pixels of a row at a time. A pass down the columns needs, for each of them,
 pixels of one column, but not always of the same rows; one along the rows needs pixels side by side,
@@ -12,12 +12,13 @@ but for some one further. So each lane chooses from what a few loads bring.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
 from grading.kernels.lanes import (
     LANES,
+    Lanes,
     alike,
     fetch,
     floor,
@@ -32,62 +33,49 @@ from grading.kernels.lanes import (
     where_at_least,
 )
 from grading.kernels.primitives import aligned, compiled, f32, fma, inner, u64
+from grading.kernels.window import LOBES
 
 STEP = LANES
 """Pixels, and rows, from one node to the next."""
-
-LOBES = 3
-COEFFICIENTS = 6
 
 PEAK = f32(0.25)
 """How far light may rise above its two nearest pixels, as a share of how far both lie above the
 pixels beyond them. A crest of a quarter of a cycle a pixel needs 0.21; beside an edge it is 0."""
 
 AHEAD = 2
+"""Rows from the last that is needed to that which is fetched. Where a picture's rows fall across
+the frame, each reads new pixels before those that the last one did, which no processor foresees."""
+
 FEW = 8
-"""Up to so many places apart, pixels are chosen from whole loads, beyond one by one; the bits are
-the same."""
+"""Where lanes of a window that is widened lie more places apart, each loads its own pixels."""
 
 
-def lanczos(distance: np.ndarray) -> np.ndarray:
-    """Lanczos's window (Duchon, J. Appl. Meteorol. 18:1016, 1979).
+class Source(NamedTuple):
+    """Three planes in one run of pixels. Pixel x of one that is made takes its own from the pixels
+    ``starts[k - low] + x``, of which k is the place; to the next plane it is so far."""
 
-    >>> lanczos(np.array([0.0, 0.5, 1.5])).round(4).tolist()
-    [1.0, 0.6079, -0.1351]
-    """
-    inside = np.abs(distance) < LOBES
-    return np.where(inside, np.sinc(distance) * np.sinc(distance / LOBES), 0)
+    pixels: np.ndarray
+    plane: np.uint64
+    starts: np.ndarray
+    low: int
 
 
-@lru_cache(maxsize=8)
-def polynomials(scale: float) -> np.ndarray:
-    """The weights of pixels about a place as polynomials in the way from the middle of two pixels.
+class Made(NamedTuple):
+    """Three planes of a row, in one run of pixels, from the first of them on."""
 
-    They meet `lanczos`, made to sum to one, at the extrema of a Chebyshev polynomial.
+    pixels: np.ndarray
+    plane: np.uint64
+    first: int
 
-    Parameters
-    ----------
-    scale : float
-        Pixels for one that is made. Above 1 the window is wider by as much.
 
-    Returns
-    -------
-    ndarray, shape (n, 6), float32
-        Of the first half of 2 n pixels, which the other half mirrors; coefficients that rise in
-        order.
+class Places(NamedTuple):
+    """Where lanes find pixels: in the starts from `first` on, a lane by its `whole` farther, which
+    is `most` at most; and the way from the middle of the two next pixels."""
 
-    Examples
-    --------
-    >>> polynomials(1.0)[:, 0].round(4).tolist()  # half way between two pixels
-    [0.0245, -0.1359, 0.6114]
-    """
-    scale = max(scale, 1)
-    half = int(np.ceil(LOBES * scale))
-    way = (1 - np.cos(np.pi * np.arange(COEFFICIENTS) / (COEFFICIENTS - 1))) / 2
-    weights = lanczos((np.arange(2 * half)[:, None] - (half - 1) - way) / scale)
-    weights /= weights.sum(axis=0)
-    powers = np.vander(way - 0.5, increasing=True)
-    return np.linalg.solve(powers, weights.T).T[:half].astype(np.float32, order="C")
+    first: np.uint64
+    whole: Lanes
+    most: int
+    way: Lanes
 
 
 def sample_planes(
@@ -123,42 +111,40 @@ def sample_planes(
 
 @compiled
 def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across, top, left, out):
-    bottom, count = top + out.shape[1], -(-out.shape[2] // STEP)
-    i, half = left // STEP, weigh_across.shape[0]
-    first = left + _extent(across, top, bottom, i, i)[0] - half
-    last = left + STEP * count + _extent(across, top, bottom, i + count, i + count)[1] + half + 1
-    begin = min(max(first, 0), columns - 1) // STEP
-    end = max(-(-min(last, columns) // STEP), begin + 1)
-    first = min(first, STEP * begin)
-    apart = max(last, STEP * end) - first
-    line, made = aligned((3 * apart,)), aligned((3 * STEP * count,))
+    bottom, node, count = top + out.shape[1], left // STEP, -(-out.shape[2] // STEP)
+    half, end = weigh_across.shape[0], node + count
+    first = left + _extent(across, top, bottom, node, node + 1)[0] - half
+    last = STEP * end + _extent(across, top, bottom, end - 1, end)[1] + half + 1
+    some = min(max(first, 0), columns - 1) // STEP
+    every = max(-(-min(last, columns) // STEP), some + 1) - some
+    first = min(first, STEP * some)
+    length = max(last, STEP * (some + every)) - first
+    line, made = aligned((3 * length,)), aligned((3 * STEP * count,))
 
-    low, high = _extent(down, top, bottom, begin, end)
-    low, high = low - weigh_down.shape[0], high + weigh_down.shape[0] + 1
-    above = np.array([min(max(y, 0), rows - 1) % light.shape[1] for y in range(low, high + 1 + AHEAD)])
-    above = (above * light.shape[2] + STEP * begin).astype(np.uint64)
-    least, most = _extent(across, top, bottom, i, i + count)
-    least, most = least - half, most + half + 1
-    beside = np.arange(left - first + least, left - first + most + 1 + AHEAD).astype(np.uint64)
+    low, high = _extent(down, top, bottom, some, some + every)
+    low, high = low - weigh_down.shape[0], high + weigh_down.shape[0] + 2 + AHEAD
+    ways = np.arange(low, high)
+    for k in range(ways.size):
+        ways[k] = min(max(ways[k], 0), rows - 1) % light.shape[1] * light.shape[2] + STEP * some
+    plane = u64(light.shape[1] * light.shape[2])
+    above = Source(light.ravel(), plane, ways.astype(np.uint64), low)
+    low, high = _extent(across, top, bottom, node, end)
+    low, high = low - half, high + half + 2 + AHEAD
+    ways = np.arange(low, high) + (left - first)
+    beside = Source(line, u64(length), ways.astype(np.uint64), low)
 
-    source, plane = light.ravel(), u64(light.shape[1] * light.shape[2])
     for y in range(top, bottom):
-        _row(
-            source, plane, above, low, weigh_down, down, y, begin, end - begin,
-            line, STEP * begin - first, apart,
-        )  # fmt: skip
-        _extend(line, apart, -first, columns - first)
-        _row(
-            line, u64(apart), beside, least, weigh_across, across, y, i, count,
-            made, 0, STEP * count,
-        )  # fmt: skip
+        between = Made(line, u64(length), STEP * some - first)
+        _row(above, weigh_down, down, y, some, every, between)
+        _extend(line, length, -first, columns - first)
+        _row(beside, weigh_across, across, y, node, count, Made(made, u64(STEP * count), 0))
         for c in range(3):
             _copy(made[STEP * count * c :], out[c, y - top])
 
 
 @inner
 def _extent(nodes, top, bottom, begin, end):
-    """The whole numbers below the least and the greatest of what rows and nodes have."""
+    """The whole numbers below the least and the greatest of what some rows have at some nodes."""
     least = most = nodes[top // STEP, begin]
     for i in range(top // STEP, (bottom - 1) // STEP + 2):
         for j in range(begin, end + 1):
@@ -167,13 +153,13 @@ def _extent(nodes, top, bottom, begin, end):
 
 
 @inner
-def _extend(line, apart, first, after):
+def _extend(line, length, first, after):
     """Beyond its ends a line goes on as it ends."""
     for c in range(3):
-        one = line[c * apart : (c + 1) * apart]
-        for x in range(min(first, apart)):
+        one = line[c * length : (c + 1) * length]
+        for x in range(min(first, length)):
             one[x] = one[first]
-        for x in range(after, apart):
+        for x in range(after, length):
             one[x] = one[after - 1]
 
 
@@ -184,82 +170,86 @@ def _copy(source, out):
 
 
 @inner
-def _row(source, plane, starts, low, weights, nodes, y, begin, count, out, at, apart):
-    """Sample a row of all planes, `STEP` pixels at a time.
-
-    Pixel x takes the pixels x of those runs of the source that `starts` tells, the first of which
-    is called `low`.
-    """
+def _row(source, weights, nodes, y, node, count, made):
+    """Sample row y of all planes, `STEP` pixels at a time, from a node on."""
     above, below, share = nodes[y // STEP], nodes[y // STEP + 1], (y % STEP) / STEP
-    half, x = weights.shape[0], u64(0)
+    half, x, to = weights.shape[0], u64(0), u64(made.first)
     three = _coefficients(weights, 0), _coefficients(weights, 1), _coefficients(weights, 2)
-    here = above[begin] + share * (below[begin] - above[begin])
-    for j in range(begin + 1, begin + count + 1):
+    here = above[node] + share * (below[node] - above[node])
+    for j in range(node + 1, node + count + 1):
         after = above[j] + share * (below[j] - above[j])
         base = np.floor(min(here, after))
         start, step = f32(here - base), f32((after - here) / STEP)
         place = fused(numbered(), alike(step), alike(start))
         whole = floor(place)
-        t = place - whole - alike(f32(0.5))
-        most = max(np.int64(start), np.int64(fma(f32(STEP - 1), step, start)))
-        first = u64(np.int64(base) - low - (half - 1))
-        to = u64(at) + x
-        coming = starts[first + u64(2 * half + AHEAD)] + x
-        fetch(source, coming)
-        fetch(source, coming + plane)
-        fetch(source, coming + plane + plane)
+        most = np.int64(max(start, fma(f32(STEP - 1), step, start)))
+        first = u64(np.int64(base) - source.low - (half - 1))
+        places = Places(first, whole, most, place - whole - alike(f32(0.5)))
+        _fetch(source, first + u64(2 * half + AHEAD), x)
         if half > LOBES:
-            _widely(source, plane, starts, first, x, whole, most, weights, t, out, to, u64(apart))
+            _widely(source, x, places, weights, made, to)
         elif most == 0:
-            _sample(source, plane, starts, first, x, whole, 0, three, t, out, to, u64(apart))
+            _sample(source, x, places, 0, three, made, to)
         elif most == 1:
-            _sample(source, plane, starts, first, x, whole, 1, three, t, out, to, u64(apart))
+            _sample(source, x, places, 1, three, made, to)
         else:
-            _sample(source, plane, starts, first, x, whole, most, three, t, out, to, u64(apart))
-        here, x = after, x + u64(STEP)
+            _sample(source, x, places, most, three, made, to)
+        here, x, to = after, x + u64(STEP), to + u64(STEP)
 
 
 @inlined
-def _coefficients(p, k):
-    return p[k, 0], p[k, 1], p[k, 2], p[k, 3], p[k, 4], p[k, 5]
+def _fetch(source, k, x):
+    at = source.starts[k] + x
+    for _ in range(3):
+        fetch(source.pixels, at)
+        at += source.plane
 
 
 @inlined
-def _mirrored(p, t, square):
+def _coefficients(weights, k):
+    one = weights[k]
+    return one[0], one[1], one[2], one[3], one[4], one[5]
+
+
+@inlined
+def _mirrored(p, t):
     """Weights of a pixel and of the one that mirrors it: even powers and odd ones apart."""
+    square = t * t
     even = fused(fused(alike(p[4]), square, alike(p[2])), square, alike(p[0]))
     odd = t * fused(fused(alike(p[5]), square, alike(p[3])), square, alike(p[1]))
     return even + odd, even - odd
 
 
 @inlined
-def _sample(source, plane, starts, first, x, whole, most, three, t, out, to, apart):
-    """Six pixels about each place, of which lane i has those from `whole` on; up to `most`."""
-    square = t * t
-    far, second, near = three
-    weights = _mirrored(far, t, square), _mirrored(second, t, square), _mirrored(near, t, square)
-    p, q, r = starts[first], starts[first + u64(1)], starts[first + u64(2)]
-    s, u, v = starts[first + u64(3)], starts[first + u64(4)], starts[first + u64(5)]
+def _sample(source, x, places, most, three, made, to):
+    """By six pixels. What is known of `most` where this is called spares the compiler a loop."""
+    outer, middle, inner = three
+    t, first = places.way, places.first
+    weights = _mirrored(outer, t), _mirrored(middle, t), _mirrored(inner, t)
+    p, q, r = source.starts[first], source.starts[first + u64(1)], source.starts[first + u64(2)]
+    first += u64(3)
+    s, u, v = source.starts[first], source.starts[first + u64(1)], source.starts[first + u64(2)]
     for _ in range(3):
-        a, b, c = load(source, p + x), load(source, q + x), load(source, r + x)
-        d, e, f = load(source, s + x), load(source, u + x), load(source, v + x)
-        six, (g, h, i, j, k) = (a, b, c, d, e, f), (b, c, d, e, f)
+        six = (
+            load(source.pixels, p + x), load(source.pixels, q + x), load(source.pixels, r + x),
+            load(source.pixels, s + x), load(source.pixels, u + x), load(source.pixels, v + x),
+        )  # fmt: skip
+        later = six
         for n in range(1, most + 1):
-            new = load(source, starts[first + u64(n + 5)] + x)
-            six = _moved(whole, f32(n), six, (g, h, i, j, k, new))
-            g, h, i, j, k = h, i, j, k, new
-        store(out, to, _held(six, weights))
-        x, to = x + plane, to + apart
+            new = load(source.pixels, source.starts[first + u64(n + 2)] + x)
+            later = later[1:] + (new,)
+            six = _later_where(places.whole, f32(n), later, six)
+        store(made.pixels, to, _held(six, weights))
+        x, to = x + source.plane, to + made.plane
 
 
 @inlined
-def _moved(whole, n, six, others):
-    a, b, c, d, e, f = six
-    g, h, i, j, k, m = others
+def _later_where(whole, n, later, six):
+    """The later six pixels for the lanes whose own begin at the nth or beyond."""
     return (
-        where_at_least(whole, n, g, a), where_at_least(whole, n, h, b),
-        where_at_least(whole, n, i, c), where_at_least(whole, n, j, d),
-        where_at_least(whole, n, k, e), where_at_least(whole, n, m, f),
+        where_at_least(whole, n, later[0], six[0]), where_at_least(whole, n, later[1], six[1]),
+        where_at_least(whole, n, later[2], six[2]), where_at_least(whole, n, later[3], six[3]),
+        where_at_least(whole, n, later[4], six[4]), where_at_least(whole, n, later[5], six[5]),
     )  # fmt: skip
 
 
@@ -279,33 +269,32 @@ def _held(six, weights):
 
 
 @inlined
-def _widely(source, plane, starts, first, x, whole, most, weights, t, out, to, apart):
-    """Twice as many pixels about each place as there are weights."""
-    square, last = t * t, first + u64(2 * weights.shape[0] - 1)
+def _widely(source, x, places, weights, made, to):
+    """By twice as many pixels as there are weights."""
+    last = 2 * weights.shape[0] - 1
     red = green = blue = alike(f32(0))
     for n in range(weights.shape[0]):
-        both = _mirrored(_coefficients(weights, n), t, square)
-        near, far = first + u64(n), last - u64(n)
-        red = _added(red, source, starts, near, far, x, whole, most, both)
-        green = _added(green, source, starts, near, far, x + plane, whole, most, both)
-        blue = _added(blue, source, starts, near, far, x + plane + plane, whole, most, both)
-    store(out, to, red)
-    store(out, to + apart, green)
-    store(out, to + apart + apart, blue)
+        both = _mirrored(_coefficients(weights, n), places.way)
+        y, z = x + source.plane, x + source.plane + source.plane
+        red = fused(both[0], _chosen(source, x, places, n), red)
+        red = fused(both[1], _chosen(source, x, places, last - n), red)
+        green = fused(both[0], _chosen(source, y, places, n), green)
+        green = fused(both[1], _chosen(source, y, places, last - n), green)
+        blue = fused(both[0], _chosen(source, z, places, n), blue)
+        blue = fused(both[1], _chosen(source, z, places, last - n), blue)
+    store(made.pixels, to, red)
+    store(made.pixels, to + made.plane, green)
+    store(made.pixels, to + made.plane + made.plane, blue)
 
 
 @inlined
-def _added(total, source, starts, near, far, x, whole, most, weights):
-    total = fused(weights[0], _chosen(source, starts, near, x, whole, most), total)
-    return fused(weights[1], _chosen(source, starts, far, x, whole, most), total)
-
-
-@inlined
-def _chosen(source, starts, first, x, whole, most):
-    """A pixel for each lane: that of a run so many after the first as its `whole` says."""
-    if most > FEW:
-        return gathered(source, starts, first, x, whole)
-    value = load(source, starts[first] + x)
-    for n in range(1, most + 1):
-        value = where_at_least(whole, f32(n), load(source, starts[first + u64(n)] + x), value)
+def _chosen(source, x, places, n):
+    """The nth pixel of each lane."""
+    first = places.first + u64(n)
+    if places.most > FEW:
+        return gathered(source.pixels, source.starts, first, x, places.whole)
+    value = load(source.pixels, source.starts[first] + x)
+    for k in range(1, places.most + 1):
+        later = load(source.pixels, source.starts[first + u64(k)] + x)
+        value = where_at_least(places.whole, f32(k), later, value)
     return value

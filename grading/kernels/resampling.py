@@ -1,4 +1,4 @@
-"""Resampling with a Lanczos window of three lobes (Duchon, J. Appl. Meteorol. 18:1016, 1979)."""
+"""Resampling with Lanczos's window of three lobes: rows and columns at another length."""
 
 from functools import lru_cache
 
@@ -6,8 +6,7 @@ import numpy as np
 
 from grading.kernels.lanes import LANES, alike, load, store
 from grading.kernels.primitives import aligned, compiled, f32, inner, u64
-
-LOBES = 3
+from grading.kernels.window import LOBES, lanczos
 
 
 @lru_cache(maxsize=8)
@@ -39,7 +38,7 @@ def taps(source: int, target: int) -> tuple[np.ndarray, np.ndarray]:
     count = min(int(np.ceil(2 * support)) + 1, source)
     start = np.clip(np.ceil(centre - support).astype(np.int64), 0, source - count)
     distance = (start[:, None] + np.arange(count) - centre[:, None]) / max(scale, 1)
-    weights = np.sinc(distance) * np.sinc(distance / LOBES) * (np.abs(distance) < LOBES)
+    weights = lanczos(distance)
     return start, (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
 
 
