@@ -136,7 +136,7 @@ def carry_out(
         For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
     """
     workers = workers or os.cpu_count()
-    ahead = (workers + 1) * TILE[0]
+    ahead = workers * TILE[0]
     finishes = [Finish(output, plan.view, ahead) for plan in plans for output in outputs]
     shown = around_all(finish.needed for finish in finishes)
     alike = are_alike(plans)

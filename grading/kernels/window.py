@@ -40,8 +40,8 @@ def polynomials(scale: float) -> np.ndarray:
 
     Examples
     --------
-    >>> polynomials(1.0)[:, 0].round(4).tolist()  # half way between two pixels
-    [0.0245, -0.1359, 0.6114]
+    >>> polynomials(1.0)[:, 0].astype(float).round(4).tolist()  # half way between two pixels
+    [0.0245, -0.1359, 0.6113]
     """
     scale = max(scale, 1)
     half = int(np.ceil(LOBES * scale))
