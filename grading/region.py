@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -78,3 +78,16 @@ class Region(NamedTuple):
             for left in range(self.left, self.right, columns):
                 bottom, right = min(top + rows, self.bottom), min(left + columns, self.right)
                 yield Region(top, bottom, left, right)
+
+
+def around_all(regions: Iterable[Region]) -> Region | None:
+    """The least region that holds all those that have pixels; None where there are none.
+
+    >>> around_all([Region(0, 1, 4, 5), Region(2, 3, 1, 9), Region(0, 9, 3, 3)])
+    Region(top=0, bottom=3, left=1, right=9)
+    """
+    regions = [region for region in regions if 0 not in region.shape]
+    if not regions:
+        return None
+    tops, bottoms, lefts, rights = zip(*regions, strict=True)
+    return Region(min(tops), max(bottoms), min(lefts), max(rights))

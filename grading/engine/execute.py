@@ -19,7 +19,7 @@ from grading.engine.strip import Strip
 from grading.engine.threads import run_all
 from grading.frame import Frame
 from grading.recipe.load import Recipe
-from grading.region import Region
+from grading.region import Region, around_all
 from grading.stages.spots import places_left
 
 TILE = (192, 1024)
@@ -143,9 +143,8 @@ def carry_out(
         For each plan and each output the codes, and the shares that are clipped, as in `Picture`.
     """
     workers = workers or os.cpu_count()
-    ahead = (workers + 1) * TILE[0]
-    finishes = [Finish(output, plan.view, ahead) for plan in plans for output in outputs]
-    shown = _around([finish.needed for finish in finishes])
+    finishes = [Finish(output, plan.view, 2 * TILE[0]) for plan in plans for output in outputs]
+    shown = around_all(finish.needed for finish in finishes)
     columns = _columns_of_a_tile(shown, workers)
     strips = {left: Strip(plans, shown.top) for left in range(shown.left, shown.right, columns)}
 
@@ -198,12 +197,6 @@ def _columns_of_a_tile(shown, workers):
     width, line = shown.shape[1], kernels.primitives.CACHE_LINE // 4
     strips = -(-width // (TILE[1] * workers)) * workers
     return min(-(-width // (strips * line)) * line, TILE[1])
-
-
-def _around(regions):
-    """The least region that holds all of some."""
-    tops, bottoms, lefts, rights = zip(*regions, strict=True)
-    return Region(min(tops), max(bottoms), min(lefts), max(rights))
 
 
 def _clipping(finish, counts, workers):

@@ -6,7 +6,6 @@ linear light, in floating point (`grading.engine.sampling`). There it is sharpen
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from threading import Lock
 
 import numpy as np
@@ -29,16 +28,6 @@ the resampling leaves; ours."""
 GRAIN = (4e-8, 0.0, 1e-4)
 """Variance of luminance that is not sharpened: without light, for each unit of light, and for its
 square (1 % of it); ours."""
-
-
-@dataclass
-class Band:
-    """The light of whole rows of what is needed of a frame, while it is put together."""
-
-    region: Region
-    light: np.ndarray
-    missing: int
-    """Columns that are not there yet."""
 
 
 class Finish:
@@ -67,7 +56,7 @@ class Finish:
         self.output, self.top = output, (1 << output.bits) - 1
         self.channels = ("grey",) if output.is_grey else ("red", "green", "blue")
         self._dither, self._counts = output.bits < 16, []
-        self._bands, self._spare, self._lock = {}, [], Lock()
+        self._missing, self._lock = {}, Lock()
         self._codes = _empty(height, width, output.bits)
         self._gamut, self._curve = gamut(output.rgb_space), transfer.coefficients(output.curve)
         is_resized = (width, height) != view.size
@@ -76,7 +65,7 @@ class Finish:
         if not view.is_upright:
             self._sampling = Turned(view, width, height, beyond, ahead)
         elif is_resized or self._amount:
-            self._sampling = Resized(view, width, height, beyond)
+            self._sampling = Resized(view, width, height, beyond, ahead)
         self.is_sampled = self._sampling is not None
         self.needed = self._sampling.needed if self.is_sampled else view.crop
 
@@ -88,7 +77,7 @@ class Finish:
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
             Regions come in bands: those with rows in common have the same rows. Where light is
-            sampled, that with which a band is complete waits until its rows have room.
+            sampled, this waits until they have room.
 
         Returns
         -------
@@ -115,43 +104,29 @@ class Finish:
         return ends, outside, lab[0].size
 
     def _take_light(self, lab, region):
-        """Put light in its place in a band; with the last of a band sample it."""
-        band, outside, seen = self._band(region), 0, 0
+        """Put light in its place, and make the codes that the last of a band allows."""
+        first, last = (row - self.needed.top for row in (region.top, region.bottom))
+        self._sampling.passing.wait_for_room(last)
+        outside = seen = 0
         for block in self._sampling.blocks(region):
             outside += kernels.gamut.add_light(
-                lab, block.place_in(region), block.shape, self._gamut, band.light,
-                block.place_in(band.region),
+                lab, block.place_in(region), block.shape, self._gamut, self._sampling.light,
+                self._sampling.place(block),
             )  # fmt: skip
             seen += block.shape[0] * block.shape[1]
-        with self._lock:
-            band.missing -= region.shape[1]
-            is_complete = not band.missing
-        if is_complete:
-            self._sample(band)
+        if self._completes(region):
+            self._sampling.passing.came(first, last)
+            for piece in self._sampling.passing.ready():
+                self._counts.append(self._encode(piece))
         return outside, seen
 
-    def _band(self, region):
-        """That in which a region lies; a new one takes the memory of one that is done."""
+    def _completes(self, region):
+        """Whether a region is the last of its band."""
         with self._lock:
-            if region.top not in self._bands:
-                rows = self.needed._replace(top=region.top, bottom=region.bottom)
-                light, shape = self._spare.pop() if self._spare else None, (3, *rows.shape)
-                if light is None or light.shape != shape:
-                    light = np.empty(shape, np.float32)
-                self._bands[region.top] = Band(rows, light, rows.shape[1])
-            return self._bands[region.top]
-
-    def _sample(self, band):
-        """Sample the rows of a band, and make the codes that they allow."""
-        passing, top = self._sampling.passing, self.needed.top
-        passing.wait_for_room(band.region.bottom - top)
-        self._sampling.add(band.light, band.region)
-        with self._lock:
-            del self._bands[band.region.top]
-            self._spare.append(band.light)
-        passing.came(band.region.top - top, band.region.bottom - top)
-        for piece in passing.ready():
-            self._counts.append(self._encode(piece))
+            missing = self._missing.pop(region.top, self.needed.shape[1]) - region.shape[1]
+            if missing:
+                self._missing[region.top] = missing
+        return not missing
 
     def give_up(self, error: BaseException) -> None:
         """Let no thread wait for a band that will never be complete, for this reason."""
@@ -175,11 +150,11 @@ class Finish:
     def _light(self, piece):
         """Linear light of a piece, final in size and place, sharpened if that is asked for."""
         if not self._amount:
-            return self._sampling.light(piece)
+            return self._sampling.piece(piece)
         around = around_piece(piece, kernels.sharpen.REACH, Region.whole(*self._codes.shape[:2]))
         space = spaces.rgb_to_xyz(spaces.SPACES[self.output.rgb_space])
         sharp = kernels.sharpen.sharpen(
-            self._sampling.light(around), np.float32(space[1]),
+            self._sampling.piece(around), np.float32(space[1]),
             kernels.sharpen.blur_taps(SOFTNESS), np.float32(self._amount), np.float32(GRAIN),
             np.float32(1),
         )  # fmt: skip

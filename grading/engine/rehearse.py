@@ -124,10 +124,10 @@ def _codes(*kinds):
 
 def _resized(*kinds):
     taps = kernels.resampling.taps(SIDE, SIDE // 2)
-    rows = np.empty((3, 2 * SIDE, SIDE // 2), np.float32)
-    light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
-    kernels.resampling.resample_rows(light, *taps, rows[:, :SIDE])
-    light = kernels.resampling.resample_columns(rows, *taps, 0, SIDE // 2)
+    whole, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
+    between, light = (np.empty((3, SIDE // 2, n), np.float32) for n in (SIDE, SIDE // 2))
+    kernels.resampling.resample_columns(whole, *taps, between)
+    kernels.resampling.resample_rows(between, *taps, light)
     for kind in kinds:
         codes = np.empty((SIDE // 2, SIDE // 2, 3), kind)
         kernels.output.encode(light, transfer.coefficients("srgb"), codes, 0, 0, True)
@@ -146,11 +146,13 @@ def _detail():
 
 
 def _turned():
-    nodes = np.add.outer(np.zeros(9), kernels.lines.STEP * np.arange(9.0))
+    count = SIDE // kernels.lines.STEP + 2
+    down = np.repeat(kernels.lines.STEP * np.arange(float(count))[:, None], count, axis=1)
     light, _ = kernels.gamut.bring_into_gamut(_tile(), gamut("srgb"))
-    for scale in (1.0, 2.0):
-        out = np.empty((3, SIDE, SIDE), np.float32)
-        kernels.lines.sample_lines(light, SIDE, (0, SIDE), nodes, scale, 0, 0, SIDE, out, (0, 0))
+    weights, out = kernels.window.polynomials(1.0), np.empty((3, SIDE, SIDE), np.float32)
+    kernels.lines.sample_planes(
+        light, (SIDE, SIDE), (down, 0 * down), (weights, weights), (0, 0), out
+    )
 
 
 def _packed():

@@ -1,8 +1,8 @@
 """A picture of another size, or turned, sampled once from the destination's linear light.
 
-Light is taken in band by band while the frame is graded, and sampled along its rows; down the
-columns it is sampled piece by piece, as soon as all that a piece needs is there. A turned picture
-gives back the room of rows that no piece needs any more.
+Light is put into rows on their way while the frame is graded, and sampled piece by piece, down the
+columns first, as soon as all that a piece needs is there. Rows that no piece needs any more give
+their room to others.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from grading.engine.passing import Need, Passing
 from grading.framing.view import View
 from grading.region import Region
 
-STRIP = 64
-"""Rows of a resized picture that are sampled down the columns at a time."""
+STRIP = 32
+"""Rows of a resized picture that are made at a time."""
 
-PIECE = (512, 256)
-"""Rows and columns of a turned one; short columns would take as long to find as to sample."""
+PIECE = (64, 1024)
+"""Rows and columns of a turned one: few rows, or what they need falls out of the cache."""
 
 SEAMLESS = 1.1
 """Up to so many pixels for one that is made, the window is not widened."""
@@ -33,7 +33,56 @@ BLOCK = 16
 """Rows for which the columns that the picture shows are told apart."""
 
 
-class Resized:
+class Rows:
+    """Light on its way from a frame to the pieces of a picture, in room for some rows.
+
+    Parameters
+    ----------
+    needed : Region
+        What of the frame has to be there.
+    needs : list of Need
+        Of all pieces, in rows of what is needed.
+    ahead : int
+        Rows that are worked on at a time, at most.
+
+    Attributes
+    ----------
+    light : ndarray, shape (3, room, width), float32
+    passing : Passing
+    """
+
+    def __init__(self, needed: Region, needs: list[Need], ahead: int) -> None:
+        rows, columns = needed.shape
+        room = max(need.last - need.first for need in needs) + ahead
+        room = min(-(-room // BLOCK), -(-rows // BLOCK)) * BLOCK
+        lanes = kernels.lanes.LANES
+        odd = -(-columns // lanes) | 1  # cache lines: pixels below each other do not collide
+        self.needed, self.passing = needed, Passing(needs, rows, room)
+        self.light = kernels.primitives.aligned((3, room, odd * lanes))
+
+    def blocks(self, region: Region) -> Iterator[Region]:
+        """The parts of a region whose light is wanted, none of which has rows in two places.
+
+        Which rows go together does not depend on the region.
+        """
+        here = region.within(self.needed)
+        first = here.top - (here.top - self.needed.top) % BLOCK
+        for top in range(first, here.bottom, BLOCK):
+            rows = Region(top, top + BLOCK, *self._span(top)).within(here)
+            if 0 not in rows.shape:
+                yield rows
+
+    def _span(self, top):
+        """First column, and the one after the last, that is wanted of a block of rows."""
+        return self.needed.left, self.needed.right
+
+    def place(self, block: Region) -> tuple[int, int]:
+        """Row and column of the light where that of a block goes."""
+        row, column = block.place_in(self.needed)
+        return row % self.light.shape[1], column
+
+
+class Resized(Rows):
     """A frame, or what a crop leaves of it, brought to another size.
 
     Parameters
@@ -44,39 +93,35 @@ class Resized:
         Of what is made.
     beyond : int
         Pixels around a piece that are asked for with it.
+    ahead : int
+        As of `Rows`.
     """
 
-    def __init__(self, view: View, width: int, height: int, beyond: int = 0) -> None:
-        self.needed = view.crop
-        rows, columns = self.needed.shape
-        self._rows = np.empty((3, rows, width), np.float32)
+    def __init__(
+        self, view: View, width: int, height: int, beyond: int = 0, ahead: int = 0
+    ) -> None:
+        rows, columns = view.crop.shape
         self._across = kernels.resampling.taps(columns, width)
         self._down = start, weights = kernels.resampling.taps(rows, height)
         whole, needs = Region.whole(height, width), []
         for piece in whole.tiles(STRIP, width):
             wanted = around_piece(piece, beyond, whole)
             last = int(start[wanted.bottom - 1]) + weights.shape[1]
-            needs.append(Need(piece, int(start[wanted.top]), min(last, rows)))
-        self.passing = Passing(needs, rows, rows)
+            needs.append(Need(piece, int(start[wanted.top]), last))
+        super().__init__(view.crop, needs, ahead)
 
-    def blocks(self, region: Region) -> Iterator[Region]:
-        """The parts of a region whose light is wanted."""
-        yield region
-
-    def add(self, light: np.ndarray, region: Region) -> None:
-        """Take in light, shape (3, rows, columns), of whole rows of what is needed."""
-        top = self.needed.top
-        rows = self._rows[:, region.top - top : region.bottom - top]
-        kernels.resampling.resample_rows(light, *self._across, rows)
-
-    def light(self, piece: Region) -> np.ndarray:
-        """Light of a piece, or one around it, shape (3, rows, columns), float32."""
-        return kernels.resampling.resample_columns(
-            self._rows, *self._down, piece.top, piece.bottom
-        )
+    def piece(self, piece: Region) -> np.ndarray:
+        """Light of whole rows of the picture, shape (3, rows, columns), float32."""
+        rows, columns = piece.shape[0], self.needed.shape[1]
+        start, weights = (each[piece.top : piece.bottom] for each in self._down)
+        between = np.empty((3, rows, columns), np.float32)
+        kernels.resampling.resample_columns(self.light, start, weights, between)
+        light = np.empty((3, *piece.shape), np.float32)
+        kernels.resampling.resample_rows(between, *self._across, light)
+        return light
 
 
-class Turned:
+class Turned(Rows):
     """A frame seen through a map that turns or bends it, at any size.
 
     Parameters
@@ -87,7 +132,7 @@ class Turned:
     beyond : int
         Pixels around a piece that are asked for with it.
     ahead : int
-        Rows that are worked on at a time, at most.
+        As of `Rows`.
     """
 
     def __init__(
@@ -96,74 +141,43 @@ class Turned:
         self._view, self._size = view, (height, width)
         step, (columns, rows) = kernels.lines.STEP, view.size
         self._each = columns / width, rows / height
+        margin = int(np.ceil(kernels.window.LOBES * max(*self._each, 1))) + 2
+        needed = view.needed(margin)
         u, v = (np.arange(0.0, each + 2 * step, step) for each in (width, height))
-        y_by_column = self._places(u[:, None], v[None])[1]
-        self._down_by = _pixels_for_one(y_by_column, 1)
-        self._margin = int(np.ceil(kernels.lines.LOBES * max(self._down_by, 1))) + 1
-        margin = int(np.ceil(kernels.lines.LOBES * max(self._each))) + 2
-        self.needed = view.needed(margin)
-        y = self.needed.top + np.arange(0.0, self.needed.shape[0] + 2 * step, step)
-        self._across = self._places(u[None], self._rows_at(u[None], y[:, None]))[0]
-        self._across_by = _pixels_for_one(self._across, 1)
-        self._down = y_by_column - self.needed.top
-        self._top = self._places(u, np.zeros_like(u))[1] - self._margin
-        self._bottom = self._places(u, np.full_like(u, height - 1))[1] + self._margin
-        needs, rows = self._needs(beyond), self.needed.shape[0]
-        room = max(need.last - need.first for need in needs) + ahead
-        room = min(-(-room // BLOCK), -(-rows // BLOCK)) * BLOCK
-        self.passing = Passing(needs, rows, room)
-        self._columns = np.empty((3, width, room), np.float32)
+        x = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
+        v = v[:, None]
+        self._across = self._places(u, v)[0] - needed.left
+        self._down = self._places(self._columns_at(v, x), v)[1] - needed.top
+        scales = _pixels_for_one(self._down, 0), _pixels_for_one(self._across, 1)
+        self._weights = [kernels.window.polynomials(scale) for scale in scales]
+        self._across -= u
+        self._spans = self._seen(needed, margin)
+        super().__init__(needed, self._needs(beyond, needed), ahead)
 
-    def _needs(self, beyond):
+    def _needs(self, beyond, needed):
         """The rows that each piece needs, in those of what is needed of the frame."""
-        step, rows, needs = kernels.lines.STEP, self.needed.shape[0], []
+        step, (rows, columns), needs = kernels.lines.STEP, needed.shape, []
         whole = Region.whole(*self._size)
+        margin = [weights.shape[0] + 1 for weights in self._weights]
         for piece in whole.tiles(*PIECE):
             top, bottom, left, right = around_piece(piece, beyond, whole)
-            nodes = self._down[
-                left // step : -(-right // step) + 1, top // step : -(-bottom // step) + 1
-            ]
-            first, last = int(nodes.min()) - self._margin, int(nodes.max()) + 1 + self._margin
+            lines = slice(top // step, (bottom - 1) // step + 2)
+            across = self._across[lines, left // step : -(-right // step) + 1]
+            begin = left + int(across[:, 0].min()) - margin[1]
+            end = right + step + int(across[:, -1].max()) + margin[1]
+            begin = min(max(begin, 0), columns - 1) // step
+            end = min(max(-(-end // step), begin + 1), -(-columns // step))
+            nodes = self._down[lines, begin : end + 1]
+            first, last = int(nodes.min()) - margin[0], int(nodes.max()) + 1 + margin[0]
             needs.append(Need(piece, min(max(first, 0), rows - 1), min(max(last, 1), rows)))
         return needs
 
-    def blocks(self, region: Region) -> Iterator[Region]:
-        """The parts of a region whose light is wanted: of a few rows, what the picture shows.
-
-        Which rows go together does not depend on the region.
-        """
-        first = self.needed.top
-        start = first + (region.top - first) // BLOCK * BLOCK
-        for top in range(start, region.bottom, BLOCK):
-            begin, end = self._shown(top)
-            if end > begin:
-                left, right = self._span(top, begin, end)
-                block = Region(top, top + BLOCK, left, right).within(region)
-                if block.shape[1]:
-                    yield block
-
-    def add(self, light: np.ndarray, region: Region) -> None:
-        """Take in light, shape (3, rows, columns), of whole rows of what is needed.
-
-        Of the `blocks` alone it has to be there.
-        """
-        step, first = kernels.lines.STEP, self.needed.top
-        for block in self.blocks(region):
-            row = block.top - first
-            begin, end = self._shown(block.top - row % BLOCK)
-            node, some = row // step, (block.top - region.top, block.bottom - region.top)
-            nodes = self._across[node : node + 2] - region.left
-            kernels.lines.sample_lines(
-                light, light.shape[2], some, nodes, self._across_by, row - node * step - some[0],
-                begin, end - begin, self._columns, (begin, row % self._columns.shape[2]),
-            )  # fmt: skip
-
-    def light(self, piece: Region) -> np.ndarray:
+    def piece(self, piece: Region) -> np.ndarray:
         """Light of a piece, or one around it, shape (3, rows, columns), float32."""
         light = np.empty((3, *piece.shape), np.float32)
-        kernels.lines.sample_lines(
-            self._columns, self.needed.shape[0], (piece.left, piece.right), self._down,
-            self._down_by, 0, piece.top, piece.shape[0], light, (0, 0),
+        kernels.lines.sample_planes(
+            self.light, self.needed.shape, (self._down, self._across), self._weights,
+            (piece.top, piece.left), light,
         )  # fmt: skip
         if self._view.fill is not None:
             light[:, self._is_empty(piece)] = self._view.fill
@@ -174,38 +188,39 @@ class Turned:
         x, y = self._view.pixels_to_frame((u + 0.5) * self._each[0], (v + 0.5) * self._each[1])
         return x - 0.5, y - 0.5
 
-    def _rows_at(self, u, y):
-        """The row of the picture in which a column meets a row of the frame (Newton's method).
+    def _columns_at(self, v, x):
+        """The column of the picture in which a row meets a column of the frame (Newton's method).
 
         No farther beyond the picture than a place there may matter.
         """
-        height, beyond = self._size[0], 4 * kernels.lines.STEP
-        v = np.zeros(np.broadcast_shapes(u.shape, y.shape)) + height / 2
+        width, beyond = self._size[1], 4 * kernels.lines.STEP
+        u = np.zeros(np.broadcast_shapes(v.shape, x.shape)) + width / 2
         for _ in range(ROUNDS):
-            here = self._places(u, v)[1]
-            slope = self._places(u, v + 1)[1] - here
-            after = np.clip(v - (here - y) / slope, -beyond, height + beyond)
-            moved, v = np.abs(after - v).max(), after
+            here = self._places(u, v)[0]
+            slope = self._places(u + 1, v)[0] - here
+            after = np.clip(u - (here - x) / slope, -beyond, width + beyond)
+            moved, u = np.abs(after - u).max(), after
             if moved < ACCURATE:
                 break
-        return v
+        return u
 
-    def _shown(self, top):
-        """First and last column of the picture that rows from `top` on are seen in."""
-        step, width = kernels.lines.STEP, self._size[1]
-        seen = np.flatnonzero((self._top < top + BLOCK) & (self._bottom > top - 1))
-        if not seen.size:
-            return 0, 0
-        return max(seen[0] - 1, 0) * step, min(int(seen[-1] + 1) * step, width)
+    def _seen(self, needed, margin):
+        """The columns of the frame that are wanted of each block of rows, shape (blocks, 2)."""
+        (height, width), step = self._size, kernels.lines.STEP
+        u, v = np.arange(-0.5, width + step, step), np.arange(-0.5, height + step, step)
+        u, v = u.clip(max=width - 0.5), v.clip(max=height - 0.5)
+        around = [(u, u * 0 - 0.5), (u, u * 0 + v[-1]), (v * 0 - 0.5, v), (v * 0 + u[-1], v)]
+        x, y = np.concatenate([self._places(*side) for side in around], axis=1)
+        tops = np.arange(needed.top, needed.bottom, BLOCK)[:, None]
+        beyond = 2 * margin + step * max(self._each)
+        is_near = (y > tops - beyond) & (y < tops + BLOCK + beyond)
+        left = np.where(is_near, x, np.inf).min(axis=1) - margin
+        right = np.where(is_near, x, -np.inf).max(axis=1) + 1 + margin
+        spans = np.stack([left, right], axis=1).clip(needed.left, needed.right)
+        return np.where(is_near.any(axis=1, keepdims=True), spans, needed.left).astype(int)
 
-    def _span(self, top, begin, end):
-        """The columns of the frame that those of the picture need of rows from `top` on."""
-        step, row = kernels.lines.STEP, top - self.needed.top
-        margin = int(np.ceil(kernels.lines.LOBES * max(self._across_by, 1))) + 1
-        nodes = self._across[row // step : row // step + 2, begin // step : -(-end // step) + 1]
-        left, right = int(nodes.min()) - margin, int(nodes.max()) + 1 + margin
-        left = min(max(left, self.needed.left), self.needed.right - 1)
-        return left, max(min(right, self.needed.right), left + 1)
+    def _span(self, top):
+        return self._spans[(top - self.needed.top) // BLOCK].tolist()
 
     def _is_empty(self, piece):
         """Which pixels of a piece lie beyond the frame."""
@@ -216,9 +231,9 @@ class Turned:
 
 
 def around_piece(piece: Region, beyond: int, whole: Region) -> Region:
-    """A piece of a picture with as much around it, from a row on at which nodes are."""
+    """A piece of a picture with as much around it, from a column on at which nodes are."""
     around = piece.grown(beyond, whole)
-    return around._replace(top=around.top // kernels.lines.STEP * kernels.lines.STEP)
+    return around._replace(left=around.left // kernels.lines.STEP * kernels.lines.STEP)
 
 
 def _pixels_for_one(places, axis):

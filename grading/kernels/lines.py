@@ -1,287 +1,300 @@
-"""Lines of light sampled at any places along them: of two such passes a turn of a picture is made.
+"""Planes of light sampled where a map says: down the columns first, and then along the rows.
 
-A map that turns, shifts and bends gently is exact in two passes, first along the rows and then down
-the columns (Catmull and Smith, Computer Graphics 14(3):279, 1980). Places are given at nodes, every
-`STEP` pixels along the lines and across them, and run straight from node to node. Between two
-pixels light is that of Lanczos's window of three lobes, held to what its nearest pixels allow.
+A map that turns, shifts and bends gently is exact in two passes (Catmull and Smith, Computer
+Graphics 14(3):279, 1980). Places are given at nodes, every `STEP` pixels along the rows and down
+the columns, and run straight from node to node. Between two pixels light is that of Lanczos's
+window (`window`), held to what its nearest pixels allow.
+
+Both passes take `LANES` pixels of a row at a time. A pass down the columns needs, for each of them,
+pixels of one column, but not always of the same rows; one along the rows needs pixels side by side,
+but for some one further. So each lane chooses from what a few loads bring.
 """
 
 from __future__ import annotations
 
-from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, compiled, f32, fma, i32, inner, u64
+from grading.kernels.lanes import (
+    LANES,
+    Lanes,
+    alike,
+    fetch,
+    floor,
+    fused,
+    gathered,
+    greater,
+    inlined,
+    lesser,
+    load,
+    numbered,
+    store,
+    where_at_least,
+)
+from grading.kernels.primitives import aligned, compiled, f32, fma, inner, u64
+from grading.kernels.window import LOBES
 
-STEP = 16
-"""Pixels, and lines, from one node to the next."""
-
-LOBES = 3
-TAPS = 2 * LOBES
-
-AT_ONCE = 16
-"""Lines that are sampled before they are laid the other way: as many as fill a cache line."""
-
-PHASES = 1024
-"""Places between two pixels that are told apart where lines are made shorter."""
+STEP = LANES
+"""Pixels, and rows, from one node to the next."""
 
 PEAK = f32(0.25)
 """How far light may rise above its two nearest pixels, as a share of how far both lie above the
 pixels beyond them. A crest of a quarter of a cycle a pixel needs 0.21; beside an edge it is 0."""
 
+AHEAD = 2
+"""Rows from the last that is needed to that which is fetched. Where a picture's rows fall across
+the frame, each reads new pixels before those that the last one did, which no processor foresees."""
 
-def lanczos(distance: np.ndarray) -> np.ndarray:
-    """Lanczos's window (Duchon, J. Appl. Meteorol. 18:1016, 1979).
-
-    >>> lanczos(np.array([0.0, 0.5, 1.5])).round(4).tolist()
-    [1.0, 0.6079, -0.1351]
-    """
-    inside = np.abs(distance) < LOBES
-    return np.where(inside, np.sinc(distance) * np.sinc(distance / LOBES), 0)
+FEW = 8
+"""Where lanes of a window that is widened lie more places apart, each loads its own pixels."""
 
 
-@lru_cache(maxsize=1)
-def polynomials() -> np.ndarray:
-    """The weights of the first three of six pixels as polynomials in the way from the middle.
+class Source(NamedTuple):
+    """Three planes in one run of pixels. Pixel x of one that is made takes its own from the pixels
+    ``starts[k - low] + x``, of which k is the place; to the next plane it is so far."""
 
-    The middle is that of the third and the fourth; the other three pixels mirror these. They meet
-    `lanczos`, made to sum to one, at the extrema of a Chebyshev polynomial.
-
-    Returns
-    -------
-    ndarray, shape (3, 6), float32
-        Pixels, and coefficients that rise in order.
-    """
-    way = (1 - np.cos(np.pi * np.arange(TAPS) / (TAPS - 1))) / 2
-    weights = lanczos(np.arange(TAPS)[:, None] - (LOBES - 1) - way)
-    weights /= weights.sum(axis=0)
-    powers = np.vander(way - 0.5, increasing=True)
-    return np.linalg.solve(powers, weights.T).T[: TAPS // 2].astype(np.float32)
+    pixels: np.ndarray
+    plane: np.uint64
+    starts: np.ndarray
+    low: int
 
 
-@lru_cache(maxsize=8)
-def phases(scale: float) -> np.ndarray:
-    """Weights of the pixels about a place on a line that is made shorter, for `PHASES` places.
+class Made(NamedTuple):
+    """Three planes of a row, in one run of pixels, from the first of them on."""
 
-    Parameters
-    ----------
-    scale : float
-        Pixels of the line for one that is made, above 1.
-
-    Returns
-    -------
-    ndarray, shape (PHASES, n), float32
-        Of n pixels, an even number, the place lies between the middle two.
-    """
-    half = int(np.ceil(LOBES * scale))
-    way = (np.arange(PHASES)[:, None] + 0.5) / PHASES
-    weights = lanczos((np.arange(1 - half, 1 + half) - way) / scale)
-    return (weights / weights.sum(axis=1, keepdims=True)).astype(np.float32)
+    pixels: np.ndarray
+    plane: np.uint64
+    first: int
 
 
-def sample_lines(
-    lines: np.ndarray,
-    length: int,
-    some: tuple[int, int],
-    nodes: np.ndarray,
-    scale: float,
-    first: int,
-    begin: int,
-    count: int,
+class Places(NamedTuple):
+    """Where lanes find pixels: in the starts from `first` on, a lane by its `whole` farther, which
+    is `most` at most; and the way from the middle of the two next pixels."""
+
+    first: np.uint64
+    whole: Lanes
+    most: int
+    way: Lanes
+
+
+def sample_planes(
+    light: np.ndarray,
+    size: tuple[int, int],
+    nodes: tuple[np.ndarray, np.ndarray],
+    weights: tuple[np.ndarray, np.ndarray],
+    corner: tuple[int, int],
     out: np.ndarray,
-    at: tuple[int, int],
 ) -> None:
-    """Sample lines of light, and lay them the other way: rows become columns, and columns rows.
+    """Sample a piece of what a map makes of planes of light.
 
     Parameters
     ----------
-    lines : ndarray, shape (3, n, room), float32
-        Beyond its ends a line goes on as it ends.
-    length : int
-        Of a line. Where there is less room, it goes around, and what is needed of it is there.
-    some : (int, int)
-        Which of them: from the first to before the second.
-    nodes : ndarray, shape (m, k), float64
-        Where on line ``STEP * i`` pixel ``STEP * j`` of what is made lies, in pixels from the
-        middle of the line's first; rising along each line.
-    scale : float
-        Pixels of a line for one that is made. Above 1, lines are made shorter by a wider window.
-    first, begin : int
-        By what number the nodes know the first of the lines in the array, and the first pixel that
-        is made; the latter a multiple of `STEP`.
-    count : int
-        Pixels that are made of each line.
+    light : ndarray, shape (3, room, width), float32
+        Row y lies in row ``y % room``; what is needed is there. The width is a multiple of `LANES`.
+    size : (int, int)
+        Rows and columns that there are. Beyond them light goes on as it ends.
+    nodes : (ndarray, ndarray), each of shape (m, k), float64
+        Entry i, j of the first is the row of light in which row ``STEP * i`` of what is made meets
+        column ``STEP * j`` of light. That of the second is the column of light in which pixel
+        ``STEP * j`` of that row lies, less ``STEP * j``. Places rise down the columns and along
+        the rows.
+    weights : (ndarray, ndarray)
+        From `polynomials`, of pixels below each other and beside each other.
+    corner : (int, int)
+        Row and column of the piece in what is made; the latter a multiple of `STEP`.
     out : ndarray, shape (3, rows, columns), float32
-        Is written to.
-    at : (int, int)
-        Row and column of it where the first pixel of the first line goes.
+        The piece. Is written to.
     """
-    shorter = scale > 1
-    weights = phases(scale) if shorter else polynomials()
-    _sample_lines(lines, length, *some, nodes, shorter, weights, first, begin, count, out, *at)
+    _sample_planes(light, *size, *nodes, *weights, *corner, out)
 
 
 @compiled
-def _sample_lines(
-    lines, length, some, end, nodes, shorter, weights, first, begin, count, out, row, column
-):
-    half = weights.shape[1] // 2 if shorter else LOBES
-    whole, way = np.empty(count, i32), aligned((count,))
-    apart = AT_ONCE * (-(-count // AT_ONCE) | 1)  # an odd number of cache lines: no two collide
-    made, padded = aligned((3, AT_ONCE, apart)), aligned((3, 0))
-    run = np.empty(count + 1, i32)
-    for top in range(some, end, AT_ONCE):
-        n = min(AT_ONCE, end - top)
-        for k in range(n):
-            start, size = _places(nodes, first + top + k, begin, half, whole, way)
-            if size > padded.shape[1]:
-                padded = aligned((3, size))
-            for c in range(3):
-                _pad(lines[c, top + k], length, start, padded[c][:size])
-            if shorter:
-                _shorten(padded, weights, whole, way, made, k)
-            else:
-                _sample(padded, weights, whole, way, run, made, k)
-        _lay(made, n, count, out, row, column + top - some)
+def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across, top, left, out):
+    bottom, node, count = top + out.shape[1], left // STEP, -(-out.shape[2] // STEP)
+    half, end = weigh_across.shape[0], node + count
+    first = left + _extent(across, top, bottom, node, node + 1)[0] - half
+    last = STEP * end + _extent(across, top, bottom, end - 1, end)[1] + half + 1
+    some = min(max(first, 0), columns - 1) // STEP
+    every = max(-(-min(last, columns) // STEP), some + 1) - some
+    first = min(first, STEP * some)
+    length = max(last, STEP * (some + every)) - first
+    line, made = aligned((3 * length,)), aligned((3 * STEP * count,))
+
+    low, high = _extent(down, top, bottom, some, some + every)
+    low, high = low - weigh_down.shape[0], high + weigh_down.shape[0] + 2 + AHEAD
+    ways = np.arange(low, high)
+    for k in range(ways.size):
+        ways[k] = min(max(ways[k], 0), rows - 1) % light.shape[1] * light.shape[2] + STEP * some
+    plane = u64(light.shape[1] * light.shape[2])
+    above = Source(light.ravel(), plane, ways.astype(np.uint64), low)
+    low, high = _extent(across, top, bottom, node, end)
+    low, high = low - half, high + half + 2 + AHEAD
+    ways = np.arange(low, high) + (left - first)
+    beside = Source(line, u64(length), ways.astype(np.uint64), low)
+
+    for y in range(top, bottom):
+        between = Made(line, u64(length), STEP * some - first)
+        _row(above, weigh_down, down, y, some, every, between)
+        _extend(line, length, -first, columns - first)
+        _row(beside, weigh_across, across, y, node, count, Made(made, u64(STEP * count), 0))
+        for c in range(3):
+            _copy(made[STEP * count * c :], out[c, y - top])
 
 
 @inner
-def _places(nodes, line, begin, half, whole, way):
-    """Where pixels lie on a line: whole pixels from the first that is needed, and the way on.
-
-    Gives the number of the first that is needed, and how many are needed.
-    """
-    row, share = line // STEP, (line % STEP) / STEP
-    above, below = nodes[row], nodes[min(row + 1, nodes.shape[0] - 1)]
-    j, origin = begin // STEP, np.int64(0)
-    for left in range(0, whole.size, STEP):
-        here = above[j] + share * (below[j] - above[j])
-        after = above[j + 1] + share * (below[j + 1] - above[j + 1])
-        base = np.floor(here)
-        if left == 0:
-            origin = np.int64(base)
-        start, step = f32(here - base), f32((after - here) / STEP)
-        shift = i32(np.int64(base) - origin)
-        w, t = whole[left : left + STEP], way[left : left + STEP]
-        for i in range(w.size):
-            place = fma(step, f32(i32(i)), start)
-            w[i] = i32(i32(place) + shift)
-            t[i] = place - f32(i32(place))
-        j += 1
-    return origin - (half - 1), whole[whole.size - 1] + 2 * half
+def _extent(nodes, top, bottom, begin, end):
+    """The whole numbers below the least and the greatest of what some rows have at some nodes."""
+    least = most = nodes[top // STEP, begin]
+    for i in range(top // STEP, (bottom - 1) // STEP + 2):
+        for j in range(begin, end + 1):
+            least, most = min(least, nodes[i, j]), max(most, nodes[i, j])
+    return np.int64(np.floor(least)), np.int64(np.floor(most))
 
 
 @inner
-def _pad(line, length, start, out):
-    """Pixels of a line from `start` on; beyond its ends it goes on as it ends."""
-    before = min(max(-start, 0), out.size)
-    after = min(max(length - start, before), out.size)
-    first, last = line[0], line[(length - 1) % line.size]
-    for i in range(before):
-        out[i] = first
-    at = (start + before) % line.size
-    turn = min(after, before + line.size - at)
-    _copy(line[at:], out[before:turn])
-    _copy(line, out[turn:after])
-    for i in range(after, out.size):
-        out[i] = last
+def _extend(line, length, first, after):
+    """Beyond its ends a line goes on as it ends."""
+    for c in range(3):
+        one = line[c * length : (c + 1) * length]
+        for x in range(min(first, length)):
+            one[x] = one[first]
+        for x in range(after, length):
+            one[x] = one[after - 1]
 
 
 @inner
 def _copy(source, out):
-    for i in range(out.size):
-        out[i] = source[i]
+    for x in range(out.size):
+        out[x] = source[x]
 
 
 @inner
-def _sample(padded, polynomials, whole, way, run, out, k):
-    source, apart = padded.ravel(), u64(padded.shape[1])
-    made, step = out.ravel(), u64(out.shape[1] * out.shape[2])
-    line = u64(k * out.shape[2])
-    first, second, third = polynomials[0], polynomials[1], polynomials[2]
-    near = (first[0], first[1], first[2], first[3], first[4], first[5])
-    nearer = (second[0], second[1], second[2], second[3], second[4], second[5])
-    nearest = (third[0], third[1], third[2], third[3], third[4], third[5])
-    for r in range(_runs(whole, run)):
-        a = run[r]
-        _sample_run(
-            source, u64(whole[a]), apart, way, u64(a), run[r + 1] - a, (near, nearer, nearest),
-            made, line + u64(a), step,
-        )  # fmt: skip
+def _row(source, weights, nodes, y, node, count, made):
+    """Sample row y of all planes, `STEP` pixels at a time, from a node on."""
+    above, below, share = nodes[y // STEP], nodes[y // STEP + 1], (y % STEP) / STEP
+    half, x, to = weights.shape[0], u64(0), u64(made.first)
+    three = _coefficients(weights, 0), _coefficients(weights, 1), _coefficients(weights, 2)
+    here = above[node] + share * (below[node] - above[node])
+    for j in range(node + 1, node + count + 1):
+        after = above[j] + share * (below[j] - above[j])
+        base = np.floor(min(here, after))
+        start, step = f32(here - base), f32((after - here) / STEP)
+        place = fused(numbered(), alike(step), alike(start))
+        whole = floor(place)
+        most = np.int64(max(start, fma(f32(STEP - 1), step, start)))
+        first = u64(np.int64(base) - source.low - (half - 1))
+        places = Places(first, whole, most, place - whole - alike(f32(0.5)))
+        _fetch(source, first + u64(2 * half + AHEAD), x)
+        if half > LOBES:
+            _widely(source, x, places, weights, made, to)
+        elif most == 0:
+            _sample(source, x, places, 0, three, made, to)
+        elif most == 1:
+            _sample(source, x, places, 1, three, made, to)
+        else:
+            _sample(source, x, places, most, three, made, to)
+        here, x, to = after, x + u64(STEP), to + u64(STEP)
 
 
-@inner
-def _runs(whole, run):
-    """Where runs begin, in which each pixel lies one further than the one before; how many."""
-    breaks = i32(0)
-    for i in range(1, whole.size):
-        breaks += i32(whole[i] - whole[i - 1] != 1)
-    run[0], count = 0, 1
-    if breaks > 0:
-        for i in range(1, whole.size):
-            run[count] = i
-            count += whole[i] - whole[i - 1] != 1
-    run[count] = whole.size
-    return count
+@inlined
+def _fetch(source, k, x):
+    at = source.starts[k] + x
+    for _ in range(3):
+        fetch(source.pixels, at)
+        at += source.plane
 
 
-@inner
-def _sample_run(source, start, apart, way, begin, n, polynomials, out, at, step):
-    """All three planes at once: weights stay in registers, and no slice is made for a short run."""
-    for k in range(n):
-        i, j = start + u64(k), at + u64(k)
-        t = way[begin + u64(k)] - f32(0.5)
-        square = t * t
-        u, z = _mirrored(polynomials[0], t, square)
-        v, y = _mirrored(polynomials[1], t, square)
-        w, x = _mirrored(polynomials[2], t, square)
-        weights = (u, v, w, x, y, z)
-        out[j] = _between(source, i, weights)
-        out[j + step] = _between(source, i + apart, weights)
-        out[j + step + step] = _between(source, i + apart + apart, weights)
+@inlined
+def _coefficients(weights, k):
+    one = weights[k]
+    return one[0], one[1], one[2], one[3], one[4], one[5]
 
 
-@inner
-def _mirrored(p, t, square):
+@inlined
+def _mirrored(p, t):
     """Weights of a pixel and of the one that mirrors it: even powers and odd ones apart."""
-    even = fma(fma(p[4], square, p[2]), square, p[0])
-    odd = t * fma(fma(p[5], square, p[3]), square, p[1])
+    square = t * t
+    even = fused(fused(alike(p[4]), square, alike(p[2])), square, alike(p[0]))
+    odd = t * fused(fused(alike(p[5]), square, alike(p[3])), square, alike(p[1]))
     return even + odd, even - odd
 
 
-@inner
-def _between(source, i, weights):
-    u, v, w, x, y, z = weights
-    a, b, c = source[i], source[i + u64(1)], source[i + u64(2)]
-    d, e, f = source[i + u64(3)], source[i + u64(4)], source[i + u64(5)]
-    near = fma(x, d, w * c)
-    value = fma(z, f, fma(u, a, fma(y, e, fma(v, b, near))))
-    rise, fall = c - b, d - e
-    over, under = max(min(rise, fall), f32(0)), min(max(rise, fall), f32(0))
-    high, low = fma(PEAK, over, max(c, d)), fma(PEAK, under, min(c, d))
-    return max(min(value, high), low)
+@inlined
+def _sample(source, x, places, most, three, made, to):
+    """By six pixels. What is known of `most` where this is called spares the compiler a loop."""
+    outer, middle, inner = three
+    t, first = places.way, places.first
+    weights = _mirrored(outer, t), _mirrored(middle, t), _mirrored(inner, t)
+    p, q, r = source.starts[first], source.starts[first + u64(1)], source.starts[first + u64(2)]
+    first += u64(3)
+    s, u, v = source.starts[first], source.starts[first + u64(1)], source.starts[first + u64(2)]
+    for _ in range(3):
+        six = (
+            load(source.pixels, p + x), load(source.pixels, q + x), load(source.pixels, r + x),
+            load(source.pixels, s + x), load(source.pixels, u + x), load(source.pixels, v + x),
+        )  # fmt: skip
+        later = six
+        for n in range(1, most + 1):
+            new = load(source.pixels, source.starts[first + u64(n + 2)] + x)
+            later = later[1:] + (new,)
+            six = _later_where(places.whole, f32(n), later, six)
+        store(made.pixels, to, _held(six, weights))
+        x, to = x + source.plane, to + made.plane
 
 
-@inner
-def _shorten(padded, phases, whole, way, out, k):
-    for c in range(3):
-        line, source = out[c, k], padded[c]
-        for i in range(way.size):
-            weights = phases[i32(way[i] * f32(PHASES))]
-            about, total = source[whole[i] : whole[i] + weights.size], f32(0)
-            for j in range(weights.size):
-                total += weights[j] * about[j]
-            line[i] = total
+@inlined
+def _later_where(whole, n, later, six):
+    """The later six pixels for the lanes whose own begin at the nth or beyond."""
+    return (
+        where_at_least(whole, n, later[0], six[0]), where_at_least(whole, n, later[1], six[1]),
+        where_at_least(whole, n, later[2], six[2]), where_at_least(whole, n, later[3], six[3]),
+        where_at_least(whole, n, later[4], six[4]), where_at_least(whole, n, later[5], six[5]),
+    )  # fmt: skip
 
 
-@inner
-def _lay(made, n, count, out, row, column):
-    """Lines as columns of planes."""
-    plane, line = out.ravel(), u64(out.shape[2])
-    for c in range(3):
-        at = u64((c * out.shape[1] + row) * out.shape[2] + column)
-        for i in range(count):
-            for k in range(n):
-                plane[at + u64(k)] = made[c, k, i]
-            at += line
+@inlined
+def _held(six, weights):
+    """The weighted sum of six pixels, not far beyond the middle two."""
+    a, b, c, d, e, f = six
+    (u, z), (v, y), (w, x) = weights
+    near = fused(x, d, w * c)
+    value = fused(z, f, fused(u, a, fused(y, e, fused(v, b, near))))
+    rise, fall, level = c - b, d - e, alike(f32(0))
+    over = greater(lesser(rise, fall), level)
+    under = lesser(greater(rise, fall), level)
+    high = fused(alike(PEAK), over, greater(c, d))
+    low = fused(alike(PEAK), under, lesser(c, d))
+    return greater(lesser(value, high), low)
+
+
+@inlined
+def _widely(source, x, places, weights, made, to):
+    """By twice as many pixels as there are weights."""
+    last = 2 * weights.shape[0] - 1
+    red = green = blue = alike(f32(0))
+    for n in range(weights.shape[0]):
+        both = _mirrored(_coefficients(weights, n), places.way)
+        y, z = x + source.plane, x + source.plane + source.plane
+        red = fused(both[0], _chosen(source, x, places, n), red)
+        red = fused(both[1], _chosen(source, x, places, last - n), red)
+        green = fused(both[0], _chosen(source, y, places, n), green)
+        green = fused(both[1], _chosen(source, y, places, last - n), green)
+        blue = fused(both[0], _chosen(source, z, places, n), blue)
+        blue = fused(both[1], _chosen(source, z, places, last - n), blue)
+    store(made.pixels, to, red)
+    store(made.pixels, to + made.plane, green)
+    store(made.pixels, to + made.plane + made.plane, blue)
+
+
+@inlined
+def _chosen(source, x, places, n):
+    """The nth pixel of each lane."""
+    first = places.first + u64(n)
+    if places.most > FEW:
+        return gathered(source.pixels, source.starts, first, x, places.whole)
+    value = load(source.pixels, source.starts[first] + x)
+    for k in range(1, places.most + 1):
+        later = load(source.pixels, source.starts[first + u64(k)] + x)
+        value = where_at_least(places.whole, f32(k), later, value)
+    return value

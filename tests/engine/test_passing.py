@@ -84,4 +84,4 @@ def test_a_turned_picture_has_room_for_some_of_its_rows_and_the_same_bits(small_
     np.testing.assert_array_equal(one, many)
     view = View(120, 400, straighten=3.0)
     some, every = (Turned(view, *view.size, ahead=rows) for rows in (32, 400))
-    assert some._columns.nbytes < 0.4 * every._columns.nbytes
+    assert some.light.nbytes < 0.4 * every.light.nbytes

@@ -25,18 +25,22 @@ def view(width=WIDTH, height=HEIGHT, warp=None, **keys):
 
 
 def turned(seen, light, size=None):
-    """Planes of light seen through a view."""
+    """Planes of light seen through a view; only what is asked for of them is there."""
     width, height = size or seen.size
     work = Turned(seen, width, height, ahead=50)
+    work.light[:] = np.nan
     out, top = np.empty((3, height, width), np.float32), work.needed.top
     for band in work.needed.tiles(50, work.needed.shape[1]):
         work.passing.wait_for_room(band.bottom - top)
-        work.add(band.cut(light, Region.whole(*light.shape[1:])), band)
+        for block in work.blocks(band):
+            (row, column), (rows, columns) = work.place(block), block.shape
+            there = work.light[:, row : row + rows, column : column + columns]
+            there[:] = block.cut(light, Region.whole(*light.shape[1:]))
         work.passing.came(band.top - top, band.bottom - top)
         for piece in work.passing.ready():
-            out[:, piece.top : piece.bottom, piece.left : piece.right] = work.light(piece)
+            out[:, piece.top : piece.bottom, piece.left : piece.right] = work.piece(piece)
     for piece in work.passing.rest():
-        out[:, piece.top : piece.bottom, piece.left : piece.right] = work.light(piece)
+        out[:, piece.top : piece.bottom, piece.left : piece.right] = work.piece(piece)
     return out
 
 
@@ -181,7 +185,7 @@ def test_tiles_and_threads_do_not_show(keys, shape, monkeypatch):
         whole = render(original, look, output, workers=1)
         with monkeypatch.context() as patch:
             patch.setattr(execute, "TILE", shape)
-            patch.setattr(sampling, "PIECE", (32 * (1 + shape[0] // 32), shape[1]))
+            patch.setattr(sampling, "PIECE", (shape[0], 16 * (1 + shape[1] // 16)))
             tiled = render(original, look, output, workers=3)
         np.testing.assert_array_equal(tiled.array, whole.array)
         assert tiled.clipping == whole.clipping

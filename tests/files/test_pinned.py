@@ -57,7 +57,7 @@ PICTURES = {
     ("raw", "bt2020", None):
         "84e2581675c2bb997fb034cb3684a6650907544e5d5888f48a8b3059f4db7359",
     ("raw", "bt2020", 100):
-        "b80e6b4b1744246026c2f8f4cd1abda200c350ca81cddb2e705ce65ef5fa23aa",
+        "8ca5c9e15a41c916bbd50b690bbdd010138f3c192969fd716421edc3270c8d47",
     ("rendered", "srgb", None):
         "29636548fd95845b99ac12c3c74912948c847efbe351cd50a0276dcb5d4267ca",
     ("rendered", "srgb", 100):
@@ -65,23 +65,23 @@ PICTURES = {
     ("rendered", "bt2020", None):
         "fa979f66085210c37c8f927b52ae4e36813d609d5ff9814bccf5b55bca647442",
     ("rendered", "bt2020", 100):
-        "1ae6031c6205bb4dfd4af4eb317150d7013316bb25a152cc634019a09ab3bb44",
+        "11ee1de1c1b5fb4e82f44ab3f0c9eff8065d3848a4c351d0042b0d2f396d22e4",
 }
 """By kind of original, space and long edge."""
 
 NOT_SHARPENED = {
     ("raw", "srgb"): "01b9370a3d570a4d2a7e1d397666f2934de07d22cb792dfe697ad9e7c53ebaf0",
-    ("raw", "bt2020"): "1a917189dbcf6627cbff5281d29570d8fd7f267d160dbecf731241e8c1a06f50",
+    ("raw", "bt2020"): "f5faa8fe02eac84b4cfb3204850db68c7f8895a861f64414bf702a8c39f3b93a",
     ("rendered", "srgb"): "93166ec2f6c173bf675e5cb692faced61518722ade4614436778f667d8499dbe",
-    ("rendered", "bt2020"): "9481b6e6ddd6eca8e9ea995ee23cc97473396bf013ea0445e73aa846ca797f52",
+    ("rendered", "bt2020"): "8dc75d314917c8fbdf8fcdf2713539acc6366a619744472b050e96fe53178483",
 }
 """Of a long edge of 100 pixels, without sharpening."""
 
 FILES = {
     ("raw", "srgb"): "c23751516b45afd5c08932376b6acc5e73d6b2d5f2f11210db28e6684d80f030",
-    ("raw", "bt2020"): "d9a12a97512020d04a460ebef989c86d8b76073c2a33effd516bb5612d22b779",
+    ("raw", "bt2020"): "42178adc3fe7255ba0eaa5f22b2d401801bd204d6d59f7749b7737fba4c51fb9",
     ("rendered", "srgb"): "90db7d8cd4f5af3f2cd250e8cfed462710dedef811e6a636724e6e6b6d00c3e0",
-    ("rendered", "bt2020"): "5ef469493ea514bc983e9e619d4d189e74a9d2cf920bb6eb638aeb6275608f47",
+    ("rendered", "bt2020"): "fd59c2a8983d72f049c600c4ab2ee1994d28bd58c0f1da007d1849ff190a122a",
 }
 """Of a long edge of 100 pixels."""
 

@@ -1,35 +1,62 @@
-"""Lines sampled at any places: against double precision, analytic patterns and hard edges."""
+"""Planes sampled at any places: against double precision, analytic patterns and hard edges."""
 
 import numpy as np
 import pytest
 
-from grading.kernels.lines import PEAK, PHASES, STEP, lanczos, phases, polynomials, sample_lines
+from grading.kernels.lanes import LANES
+from grading.kernels.lines import FEW, PEAK, STEP, sample_planes
+from grading.kernels.window import lanczos, polynomials
 from kernels.guards import guarded
 
 
-def nodes_of(place, lines, count):
-    """Nodes of lines ``place(line, pixel)``, as the kernel takes them."""
-    line = np.arange(0, lines + 2 * STEP, STEP)[:, None]
-    return np.asarray(place(line, np.arange(0, count + 2 * STEP, STEP)[None]), np.float64)
+def nodes_of(down, across, size, columns):
+    """Nodes of ``down(row, column of light)`` and ``across(row, column)``, as the kernel has them.
+
+    `size` is that of what is made, `columns` are those of light.
+    """
+    row = np.arange(0.0, size[0] + 2 * STEP, STEP)[:, None]
+    x, u = (np.arange(0.0, n + 2 * STEP, STEP)[None] for n in (columns, size[1]))
+    return down(row, x) + 0 * x, across(row, u) - u
 
 
-def sampled(lines, place, count, scale=1.0):
-    rows = lines.shape[1]
-    out = np.empty((3, count, rows), np.float32)
-    nodes = nodes_of(place, rows, count)
-    sample_lines(lines, lines.shape[2], (0, rows), nodes, scale, 0, 0, count, out, (0, 0))
-    return out.transpose(0, 2, 1)
+def in_room(light, room=None):
+    """Light as the kernel takes it: as wide as full lanes, the last rows in so much room."""
+    _, rows, columns = light.shape
+    wide = np.full((3, room or rows, -(-columns // LANES) * LANES), np.nan, np.float32)
+    for y in range(rows):
+        wide[:, y % wide.shape[1], :columns] = light[:, y]
+    return wide
 
 
-def twin(lines, place, count, scale=1.0):
-    """In double precision, tap by tap, with the exact window."""
-    _, rows, length = lines.shape
-    at = place(np.arange(rows)[:, None], np.arange(count)[None])
+def sampled(light, down, across, size, scales=(1.0, 1.0), corner=(0, 0), room=None):
+    """A piece of `size` at a corner of what the places make of planes of light."""
+    out = np.empty((3, *size), np.float32)
+    reached = corner[0] + size[0], corner[1] + size[1]
+    nodes = nodes_of(down, across, reached, light.shape[2])
+    weights = tuple(polynomials(scale) for scale in scales)
+    sample_planes(in_room(light, room), light.shape[1:], nodes, weights, corner, out)
+    return out
+
+
+def twin(light, down, across, size, scales=(1.0, 1.0)):
+    """In double precision, tap by tap, with the exact window: down, then across."""
+    rows, columns = light.shape[1:]
+    v = np.arange(size[0])[:, None]
+    first, last = int(across(v, 0).min()) - 40, int(across(v, size[1]).max()) + 40
+    x = np.arange(min(first, 0), max(last, columns)).clip(0, columns - 1)
+    between = _twin_lines(light.transpose(0, 2, 1)[:, x], down(v, x[None]).T, scales[0])
+    places = across(v, np.arange(size[1])[None]) - min(first, 0)
+    return _twin_lines(between.transpose(0, 2, 1), places, scales[1])
+
+
+def _twin_lines(lines, at, scale):
+    """Lines, shape (3, n, length), at places of shape (n, m)."""
     half = int(np.ceil(3 * scale))
     index = np.floor(at).astype(int)[..., None] + np.arange(1 - half, half + 1)
     weights = lanczos((index - at[..., None]) / scale)
     weights /= weights.sum(axis=-1, keepdims=True)
-    taps = lines.astype(np.float64)[:, np.arange(rows)[:, None, None], index.clip(0, length - 1)]
+    line = np.arange(lines.shape[1])[:, None, None]
+    taps = lines.astype(np.float64)[:, line, index.clip(0, lines.shape[2] - 1)]
     value = (weights * taps).sum(axis=-1)
     if scale > 1:
         return value
@@ -40,8 +67,20 @@ def twin(lines, place, count, scale=1.0):
     return np.clip(value, low, high)
 
 
-def slanting(line, pixel):
-    return 1.0006 * pixel - 0.0349 * line + 0.37
+def level(row, column):
+    return row + 0 * column
+
+
+def upright(row, column):
+    return column + 0 * row
+
+
+def slanting(slope, scale=1.0, shift=0.37):
+    """Places down a column, and by other signs along a row."""
+    return (
+        lambda row, column: scale * 1.0006 * row + slope * column + shift,
+        lambda row, column: scale * 0.9994 * column - slope * row + shift,
+    )
 
 
 def noise(rows, columns):
@@ -50,102 +89,121 @@ def noise(rows, columns):
 
 def test_polynomials_are_the_window():
     way = np.linspace(0, 1, 201)
-    exact = lanczos(np.arange(6)[:, None] - 2 - way)
-    exact /= exact.sum(axis=0)
-    half = polynomials().astype(np.float64)
-    first = np.array([np.polyval(p[::-1], way - 0.5) for p in half])
-    mirrored = np.array([np.polyval(p[::-1], 0.5 - way) for p in half[::-1]])
-    found = np.concatenate([first, mirrored])
-    np.testing.assert_allclose(found, exact, atol=1e-3)
-    np.testing.assert_allclose(found.sum(axis=0), 1, atol=1e-6)
+    for scale in (1.0, 1.3, 2.9, 7.0):
+        half = polynomials(scale).astype(np.float64)
+        exact = lanczos((np.arange(2 * len(half))[:, None] - (len(half) - 1) - way) / scale)
+        exact /= exact.sum(axis=0)
+        first = np.array([np.polyval(p[::-1], way - 0.5) for p in half])
+        mirrored = np.array([np.polyval(p[::-1], 0.5 - way) for p in half[::-1]])
+        found = np.concatenate([first, mirrored])
+        np.testing.assert_allclose(found, exact, atol=1e-3)
+        np.testing.assert_allclose(found.sum(axis=0), 1, atol=1e-6)
 
 
-@pytest.mark.parametrize("scale", [1.2, 2.0, 3.7])
-def test_weights_of_a_smaller_picture_sum_to_one(scale):
-    weights = phases(scale)
-    assert weights.shape == (PHASES, 2 * int(np.ceil(3 * scale)))
-    np.testing.assert_allclose(weights.sum(axis=1, dtype=np.float64), 1, atol=1e-6)
+SLOPES = [0.0, 0.03, -0.03, 0.2, -0.45, 0.9]
 
 
-@pytest.mark.parametrize("place", [slanting, lambda line, pixel: 1.3 * pixel - 0.6 * line + 9.5])
-def test_agrees_with_double_precision(place):
-    lines = noise(45, 200)
-    np.testing.assert_allclose(sampled(lines, place, 150), twin(lines, place, 150), atol=3e-3)
+@pytest.mark.parametrize("slope", SLOPES)
+def test_agrees_with_double_precision(slope):
+    """Of pixels between 0 and 1; on noise a bound of the first pass may fall beside the twin's."""
+    light, places = noise(45, 200), slanting(slope)
+    found, exact = sampled(light, *places, (40, 150)), twin(light, *places, (40, 150))
+    np.testing.assert_allclose(found, exact, atol=4e-3)
 
 
-def test_made_shorter_it_agrees_with_double_precision():
-    lines = noise(20, 300)
-
-    def place(line, pixel):
-        return 2.6 * pixel - 0.1 * line + 3.2
-
-    found, exact = sampled(lines, place, 100, 2.6), twin(lines, place, 100, 2.6)
-    np.testing.assert_allclose(found, exact, atol=1e-3)
+@pytest.mark.parametrize("slope", SLOPES)
+@pytest.mark.parametrize("scale", [1.3, 2.6])
+def test_made_smaller_it_agrees_with_double_precision(slope, scale):
+    """Places that lie more than `FEW` apart in 16 pixels, and less."""
+    light, places, size = noise(120, 300), slanting(slope, scale), (40, 100)
+    assert (STEP * (scale - 1) > FEW) == (scale == 2.6)
+    found = sampled(light, *places, size, (scale, scale))
+    np.testing.assert_allclose(found, twin(light, *places, size, (scale, scale)), atol=1e-3)
 
 
 def test_whole_places_are_the_pixels_themselves():
-    lines = noise(5, 90)
-    found = sampled(lines, lambda line, pixel: pixel + 3.0 + 0 * line, 80)
-    np.testing.assert_allclose(found, lines[:, :, 3:83], atol=2e-6)
+    light = noise(20, 90)
+    found = sampled(light, lambda y, x: y + 2 + 0 * x, lambda y, x: x + 3 + 0 * y, (15, 80))
+    np.testing.assert_allclose(found, light[:, 2:17, 3:83], atol=3e-6)
 
 
 def test_a_wave_is_itself_at_any_place():
     """To 4 % of its height up to a quarter of a cycle a pixel; the window itself brings 2 %."""
     x = np.arange(400.0)
+    down, across = slanting(0.0349)
     for cycles, allowed in ((0.05, 0.006), (0.15, 0.015), (0.25, 0.04)):
-        lines = np.tile(np.sin(2 * np.pi * cycles * x), (3, 8, 1)).astype(np.float32)
-        found = sampled(lines, slanting, 300)[0, :, 10:]
-        at = slanting(np.arange(8)[:, None], np.arange(300)[None])[:, 10:]
+        wave = np.sin(2 * np.pi * cycles * x)
+        along = np.tile(wave, (3, 8, 1)).astype(np.float32)
+        found = sampled(along, level, across, (8, 300))[0, :, 10:]
+        at = across(np.arange(8)[:, None], np.arange(300)[None])[:, 10:]
+        assert np.abs(found - np.sin(2 * np.pi * cycles * at)).max() < allowed
+        upwards = np.tile(wave[:, None], (3, 1, 40)).astype(np.float32)
+        found = sampled(upwards, down, upright, (300, 40))[0, 10:]
+        at = down(np.arange(300)[:, None], np.arange(40)[None])[10:]
         assert np.abs(found - np.sin(2 * np.pi * cycles * at)).max() < allowed
 
 
 def test_nothing_rings_beside_a_hard_edge():
-    lines = np.zeros((3, 40, 200), np.float32)
-    lines[:, :, 90:] = 0.6
-    found = sampled(lines, slanting, 150)
-    assert found.min() > -1e-6 and found.max() < 0.6 + 1e-6
+    edge = np.zeros((3, 60, 200), np.float32)
+    edge[:, :, 90:] = 0.6
+    for light in (edge, np.ascontiguousarray(edge.transpose(0, 2, 1))):
+        found = sampled(light, *slanting(0.0349), (40, 50))
+        assert found.min() > -1e-6 and found.max() < 0.6 + 1e-6
 
 
 def test_a_crest_between_two_pixels_is_not_cut_off():
     """At a quarter of a cycle a pixel it is 0.7071, 0.7071 about the crest of 1."""
     line = np.sin(2 * np.pi * 0.25 * (np.arange(80.0) + 0.5))
-    lines = np.tile(line, (3, 1, 1)).astype(np.float32)
-    found = sampled(lines, lambda line, pixel: pixel + 0.5 + 0 * line, 60)
+    light = np.tile(line, (3, 20, 1)).astype(np.float32)
+    found = sampled(light, level, lambda y, x: x + 0.5 + 0 * y, (1, 60))
     assert 0.99 < found[0, 0, 8:].max() < 1.04
 
 
-def test_beyond_its_ends_a_line_goes_on_as_it_ends():
-    lines = noise(3, 50)
-    found = sampled(lines, lambda line, pixel: pixel - 40.0 + 0 * line, 150)
-    np.testing.assert_allclose(found[:, :, 20], lines[:, :, 0], rtol=1e-5)
-    np.testing.assert_allclose(found[:, :, 120], lines[:, :, -1], rtol=1e-5)
+def test_beyond_its_ends_light_goes_on_as_it_ends():
+    light = noise(30, 50)
+    found = sampled(light, level, lambda y, x: x - 40.0 + 0 * y, (30, 150))
+    np.testing.assert_allclose(found[:, :, 20], light[:, :, 0], rtol=1e-5)
+    np.testing.assert_allclose(found[:, :, 120], light[:, :, -1], rtol=1e-5)
+    found = sampled(light, lambda y, x: y - 40.0 + 0 * x, upright, (110, 50))
+    np.testing.assert_allclose(found[:, 20], light[:, 0], rtol=1e-5)
+    np.testing.assert_allclose(found[:, 100], light[:, -1], rtol=1e-5)
+    for away in (-300.0, 300.0):
+        found = sampled(light, level, lambda y, x, far=away: x + far + 0 * y, (30, 50))
+        end = light[:, :, :1] if away < 0 else light[:, :, -1:]
+        np.testing.assert_allclose(found, np.broadcast_to(end, found.shape), rtol=1e-5)
 
 
-def test_parts_are_parts_of_the_whole():
-    lines, nodes = noise(70, 200), nodes_of(slanting, 70, 150)
-    whole = sampled(lines, slanting, 150)
-    for first, last, begin, count in ((0, 70, 64, 86), (17, 18, 0, 150), (32, 70, 32, 1)):
-        out = np.full((3, count + 4, last - first + 5), np.nan, np.float32)
-        sample_lines(lines, lines.shape[2], (first, last), nodes, 1.0, 0, begin, count, out, (4, 5))
-        part = out[:, 4:, 5:].transpose(0, 2, 1)
-        np.testing.assert_array_equal(part, whole[:, first:last, begin : begin + count])
-        assert np.isnan(out[:, :4]).all() and np.isnan(out[:, :, :5]).all()
+@pytest.mark.parametrize("slope", [0.03, -0.2])
+@pytest.mark.parametrize("scale", [1.0, 2.3])
+def test_parts_are_parts_of_the_whole(slope, scale):
+    light, places, scales = noise(90, 200), slanting(slope, scale), (scale, scale)
+    whole = sampled(light, *places, (40, 80), scales)
+    for top, left, rows, columns in ((0, 64, 40, 16), (17, 0, 1, 80), (31, 32, 9, 7)):
+        part = sampled(light, *places, (rows, columns), scales, (top, left))
+        there = whole[:, top : top + rows, left : left + columns]
+        np.testing.assert_array_equal(part, there)
+
+
+def test_rows_whose_room_was_given_to_others_are_not_needed():
+    light, places = noise(90, 100), slanting(0.05)
+    whole = sampled(light, *places, (70, 80))
+    late = sampled(light, *places, (10, 80), corner=(60, 0), room=32)
+    np.testing.assert_array_equal(late, whole[:, 60:])
 
 
 @pytest.mark.parametrize("scale", [1.0, 2.3])
-def test_nothing_beyond_odd_shapes_is_read(scale):
+@pytest.mark.parametrize("slope", [0.05, -0.3])
+def test_nothing_beyond_odd_shapes_is_read(scale, slope):
+    weights = polynomials(scale), polynomials(scale)
     for rows, columns in [(1, 1), (1, 7), (3, 5), (16, 33), (17, 64), (5, 1025), (2, 2100)]:
-        count = max(int(columns / scale), 1)
+        size = max(int(rows / scale), 1), max(int(columns / scale), 1)
+        places = slanting(slope, scale)
+        light = noise(rows, columns)
 
-        def place(line, pixel):
-            return scale * pixel - 0.2 * line + 0.3
+        def work(wide, down, across, out, shape=(rows, columns)):
+            sample_planes(wide, shape, (down, across), weights, (0, 0), out)
 
-        nodes = nodes_of(place, rows, count)
-
-        def work(lines, nodes, out, rows=rows, count=count):
-            sample_lines(lines, lines.shape[2], (0, rows), nodes, scale, 0, 0, count, out, (0, 0))
-
-        lines, out = noise(rows, columns), np.empty((3, count, rows), np.float32)
-        *_, found = guarded(work, lines, nodes, out)
-        exact = twin(lines, place, count, scale)
-        np.testing.assert_allclose(found.transpose(0, 2, 1), exact, atol=4e-3)
+        nodes = nodes_of(*places, size, columns)
+        *_, found = guarded(work, in_room(light), *nodes, np.empty((3, *size), np.float32))
+        exact = twin(light, *places, size, (scale, scale))
+        np.testing.assert_allclose(found, exact, atol=5e-3)
