@@ -41,7 +41,7 @@ def gather(rgb, phase, wanted, far, noise):
     up, start, place = top - margin, first - left + margin, 2 * first + 1 - over
     _leave_margins(blocks, (begin - up, end - up, start, start + size))
     light, sums = aligned((ROUND, 3, rgb.shape[2] + 2)), aligned((1, rgb.shape[2] + 2))
-    last, smoothed = rgb.shape[1] - 1, max(2 * begin - down - 1, 0)
+    chosen, last, smoothed = aligned((3, 2 * size)), rgb.shape[1] - 1, max(2 * begin - down - 1, 0)
     for y in range(begin, end):
         above, below = max(2 * y - down, 0), min(2 * y + 1 - down, last)
         while smoothed <= min(below + 1, last):
@@ -57,12 +57,9 @@ def gather(rgb, phase, wanted, far, noise):
             _even(share[above, place:], share[below, place:], even)
         here, beside = light[above % ROUND], light[below % ROUND]
         for k in range(0, 6, 3):
-            _choose(
-                here[0, place:], beside[0, place:], here[1, place:], beside[1, place:],
-                here[2, place:], beside[2, place:], f32(1) if k == 0 else f32(-1),
-                blocks[k, y - up, start:], blocks[k + 1, y - up, start : start + size],
-                blocks[k + 2, y - up, start:],
-            )  # fmt: skip
+            red, blue = blocks[k, y - up, start:], blocks[k + 2, y - up, start:]
+            green, sign = blocks[k + 1, y - up, start : start + size], f32(1) if k == 0 else f32(-1)
+            _choose(here, beside, sign, place, chosen, red, green, blue)
     return share, blocks
 
 
@@ -125,16 +122,31 @@ def _even(first, second, out):
 
 
 @inner
-def _choose(r, below_r, g, below_g, b, below_b, sign, red, green, blue):
+def _choose(lights, other, sign, place, chosen, red, green, blue):
     """Of each block the lightest pixel by green, or the darkest if `sign` is -1."""
+    r, g, b = lights[0, place:], lights[1, place:], lights[2, place:]
+    below_r, below_g, below_b = other[0, place:], other[1, place:], other[2, place:]
+    lines = chosen[0, : 2 * green.size], chosen[1], chosen[2]
+    _choose_of_rows(r, g, b, below_r, below_g, below_b, sign, *lines)
+    _choose_of_pairs(*lines, sign, red, green, blue)
+
+
+@inner
+def _choose_of_rows(r, g, b, below_r, below_g, below_b, sign, red, green, blue):
+    for x in range(red.size):
+        other = sign * below_g[x] > sign * g[x]
+        red[x] = below_r[x] if other else r[x]
+        green[x] = below_g[x] if other else g[x]
+        blue[x] = below_b[x] if other else b[x]
+
+
+@inner
+def _choose_of_pairs(r, g, b, sign, red, green, blue):
     for x in range(green.size):
-        low0 = sign * below_g[2 * x] > sign * g[2 * x]
-        low1 = sign * below_g[2 * x + 1] > sign * g[2 * x + 1]
-        r0, r1 = below_r[2 * x] if low0 else r[2 * x], below_r[2 * x + 1] if low1 else r[2 * x + 1]
-        g0, g1 = below_g[2 * x] if low0 else g[2 * x], below_g[2 * x + 1] if low1 else g[2 * x + 1]
-        b0, b1 = below_b[2 * x] if low0 else b[2 * x], below_b[2 * x + 1] if low1 else b[2 * x + 1]
-        second = sign * g1 > sign * g0
-        red[x], green[x], blue[x] = r1 if second else r0, g1 if second else g0, b1 if second else b0
+        other = sign * g[2 * x + 1] > sign * g[2 * x]
+        red[x] = r[2 * x + 1] if other else r[2 * x]
+        green[x] = g[2 * x + 1] if other else g[2 * x]
+        blue[x] = b[2 * x + 1] if other else b[2 * x]
 
 
 @inner

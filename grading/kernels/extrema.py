@@ -33,7 +33,7 @@ def most_down(plane, size):
     while 3 * step < size:
         rows -= 2 * step
         for y in range(rows):
-            most(plane[y], plane[y + step], plane[y + 2 * step], plane[y])
+            _raise(plane[y + step], plane[y + 2 * step], plane[y])
         step *= 3
     return step
 
@@ -49,3 +49,10 @@ def most(a, b, c, out):
     """The most of each three values."""
     for x in range(out.size):
         out[x] = max(max(a[x], b[x]), c[x])
+
+
+@inner
+def _raise(a, b, values):
+    """`most` in place; two names for one run of memory would keep a loop from being vectorised."""
+    for x in range(values.size):
+        values[x] = max(max(values[x], a[x]), b[x])

@@ -144,9 +144,11 @@ def _bound(rgb, share, blocks, sure, far, part, first_block, first_pixel, out):
             _double(terms[k], odd, full[k])
         for row in range(max(y0 + 2 * y, top), min(y0 + 2 * y + 2, top + out.shape[1])):
             for c in range(0, 3, 2):
+                k = 3 * c
                 _finish(
                     rgb[c, row, left:right], rgb[1, row, left:], share[row, left + 1 :],
-                    full[3 * c : 3 * c + 6], full[12:], out[c, row - top, left - edge :],
+                    full[k], full[k + 1], full[k + 2], full[k + 3], full[k + 4], full[k + 5],
+                    full[12], full[13], full[14], out[c, row - top, left - edge : right - edge],
                 )  # fmt: skip
 
 
@@ -283,12 +285,15 @@ def _double(row, odd, out):
 
 
 @inner
-def _finish(own, green, share, lines, bends, out):
-    """A row of red or blue between its lines."""
+def _finish(
+    own, green, share, rise, start, steep, fall, end, gentle, most, least, certain, out
+):
+    """A row of red or blue between its lines: the upper one's slope, start and slope beyond the
+    light side, then the lower one's; and where they bend."""
     for x in range(out.size):
-        g, v, m, dark, part = green[x], own[x], bends[0, x], bends[1, x], share[x] * bends[2, x]
-        high, beyond = fma(lines[0, x], max(g, dark), lines[1, x]), lines[2, x] * g
-        low, below = fma(lines[3, x], g, lines[4, x]), lines[5, x] * g
+        g, v, m, part = green[x], own[x], most[x], share[x] * certain[x]
+        high, beyond = fma(rise[x], max(g, least[x]), start[x]), steep[x] * g
+        low, below = fma(fall[x], g, end[x]), gentle[x] * g
         high, low = high if g < m else beyond, low if g < m else below
         low = low if low < high else high
         out[x] = fma(part, clamp(v, low, high) - v, v) if part > f32(0) else v
