@@ -8,14 +8,23 @@ loses its noise by `luminance`. Colours are taken at half size, where a mosaic h
 the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
 reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
 `cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
-`coarse_changes` knows. Small lamps stay as they are, and so does a colour that differs from its
-surroundings by far more than noise.
+`coarse_changes` knows. Small lamps keep their luminance, and colours that do not go with the
+luminance stay as they are.
 """
 
 import numpy as np
 
 from grading.kernels import eight, luminance
-from grading.kernels.half_colours import add, enlarge, follow, halve, mean3, quieten
+from grading.kernels.half_colours import (
+    add,
+    diagonals,
+    enlarge,
+    follow,
+    halve,
+    keep_apart,
+    mean3,
+    quieten,
+)
 from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
     aligned,
@@ -30,12 +39,9 @@ from grading.kernels.primitives import (
 )
 
 REACH = 30
-"""Pixels in each direction that a pixel depends on: one and two of half size to bring colours back,
-seven of half size and two for their filters, and seven for the luminance."""
-
-STRONG = f32(36)
-"""Energy of what a colour loses, both together in variances of fine noise, from which it is given
-back, wholly from twice as much on; ours. Edges between saturated colours have it, noise never."""
+"""Pixels in each direction that a pixel depends on: one and one of half size to bring colours back,
+seven of half size for their blocks and three for what is told of them, and seven for the
+luminance."""
 
 LIMIT = 3.05
 """Deviations of its noise that a frequency of luminance must exceed to count as detail; ours."""
@@ -57,7 +63,7 @@ def reduce_noise(
     spectra: np.ndarray,
     colour_limits: np.ndarray,
     colours: np.ndarray,
-    fine: np.ndarray,
+    beside: np.ndarray,
     bias: np.ndarray,
     kept: np.ndarray,
 ) -> np.ndarray:
@@ -82,8 +88,8 @@ def reduce_noise(
         Variance of the luminance by frequency, at full and at half size, in that of a site.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
-    fine : ndarray, shape (2,), float32
-        Variance of each colour's noise at full size, in that of a site.
+    beside : ndarray, shape (2,), float32
+        Variance of each colour's noise at half size beside its line in the luminance, likewise.
     bias : ndarray, shape (4,), float32
         By how much the root darkens: by the luminance's noise, and by the rest in each channel.
     kept : ndarray, shape (2,), float32
@@ -119,11 +125,14 @@ def reduce_noise(
     means, lamps = aligned((rows, columns)), aligned((rows, columns))
     mean3(noisy[0], means)
     find_lamps(means, limits[1, 1] * f32(1 / (3 * LIMIT)), lamps)
-    slopes, rest = aligned((2, *halves)), aligned((2, *halves))
-    follow(half, slopes, rest)
-    quieten(half, slopes, rest, colour_limits, colours, top // 2, left // 2)
+    slopes, rest, apart = aligned((2, *halves)), aligned((2, *halves)), aligned(halves)
+    spread, diagonal = aligned(halves), aligned(halves)
+    follow(half, slopes, rest, spread)
+    diagonals(pilot, down, over, diagonal)
+    keep_apart(half, slopes, rest, spread, diagonal, beside, apart)
+    quieten(half, slopes, colour_limits, colours, top // 2, left // 2, rest)
     return _joined(
-        noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias,
+        noisy, clean, lamps, slopes, rest, apart, planes, down, over, light, photon, read, bias,
         kept,
     )  # fmt: skip
 
@@ -215,22 +224,23 @@ def _difference(a, b, out):
 
 @inner
 def _joined(
-    noisy, clean, lamps, slopes, rest, planes, down, over, light, photon, read, fine, bias, kept
+    noisy, clean, lamps, slopes, rest, apart, planes, down, over, light, photon, read, bias, kept
 ):
     """The tile as light again, with the noise that is to be left."""
     rows, columns = clean.shape
     out = aligned((3, rows, columns))
-    line, full = aligned((slopes.shape[2] + 2,)), aligned((4, 2 * slopes.shape[2]))
+    line, full = aligned((slopes.shape[2] + 2,)), aligned((5, 2 * slopes.shape[2]))
     left, matrix, root = aligned((columns,)), entries(light), np.sqrt(read)
     for y in range(rows):
         for k in range(2):
             enlarge(slopes[k], y + down, over, line, full[k])
             enlarge(rest[k], y + down, over, line, full[2 + k])
+        enlarge(apart, y + down, over, line, full[4])
         _share_left(clean[y], planes[2, y], lamps[y], photon, read, root, left)
         _coloured(
             (noisy[1, y], noisy[2, y]), (planes[0, y], planes[1, y]),
-            (full[0, over:], full[1, over:]), (full[2, over:], full[3, over:]), clean[y], fine,
-            kept,
+            (full[0, over:], full[1, over:]), (full[2, over:], full[3, over:]), full[4, over:],
+            clean[y], kept,
         )  # fmt: skip
         _as_light(
             noisy[0, y], noisy[1, y], noisy[2, y], clean[y], left, matrix, photon, root, bias,
@@ -258,19 +268,17 @@ def _share_left(clean, shown, lamps, photon, read, root, left):
 
 
 @inner
-def _coloured(noisy, changes, slopes, rests, light, fine, kept):
+def _coloured(noisy, changes, slopes, rests, apart, light, kept):
     """Colours from how they follow the luminance, with what is left of their noise, in place."""
     first, second = noisy
     change, other = changes
     slope, steep = slopes
     rest, offset = rests
     some, coarse = kept[0], kept[1]
-    one, two = f32(1 / STRONG) / fine[0], f32(1 / STRONG) / fine[1]
     for x in range(light.size):
         p, q = fma(slope[x], light[x], rest[x]), fma(steep[x], light[x], offset[x])
         d, e = (first[x] + change[x]) - p, (second[x] + other[x]) - q
-        strong = clamp(fma(d * d, one, e * e * two) - f32(1), f32(0), f32(1))
-        share = max(some, strong)
+        share = max(some, apart[x])
         first[x] = fma(-coarse, change[x], fma(share, d, p))
         second[x] = fma(-coarse, other[x], fma(share, e, q))
 

@@ -192,7 +192,7 @@ def apply(
         )
     return kernels.noise.reduce_noise(
         rgb, planes, place.top, place.left, c.own, c.light, c.photon, c.read, c.limits,
-        c.spectra, c.colour_limits, c.colours, c.fine, c.bias, c.kept,
+        c.spectra, c.colour_limits, c.colours, c.beside, c.bias, c.kept,
     )  # fmt: skip
 
 
