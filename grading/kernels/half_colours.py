@@ -9,7 +9,7 @@ interpolation", IEEE Signal Processing Magazine 22:44, 2005).
 """
 
 from grading.kernels import cosines, eight
-from grading.kernels.primitives import aligned, clamp, f32, fma, inner
+from grading.kernels.primitives import aligned, between, clamp, f32, fma, inner
 
 EVEN = f32(1)
 """Variance of the luminance, in that of a site's noise, up to which it leads no colour; ours."""
@@ -184,8 +184,11 @@ def mean3(plane, out):
 
 
 @inner
-def quieten(half, slopes, limits, colours, top, left, rest):
-    """What is left of both colours beside their slopes once they have lost their noise."""
+def quieten(half, slopes, lit, limits, colours, top, left, rest):
+    """What is left of both colours beside their slopes once they have lost their noise.
+
+    Where a lamp is, by `lit` 0..1, they lose none: of a spot, all frequencies have little.
+    """
     rows, columns = half.shape[1:]
     margin = cosines.REACH
     wide, clean = aligned((rows + 2 * margin, columns + 2 * margin)), aligned((rows, columns))
@@ -196,6 +199,7 @@ def quieten(half, slopes, limits, colours, top, left, rest):
         eight.mirror(wide)
         cosines.shrink(wide, limits, clean, top, left)
         for y in range(rows):
+            _between(clean[y], wide[y + margin, margin:], lit[y])
             _rest(clean[y], colours[k], slopes[k, y], half[0, y], rest[k, y])
 
 
@@ -203,6 +207,12 @@ def quieten(half, slopes, limits, colours, top, left, rest):
 def _scaled(values, scale, out):
     for x in range(values.size):
         out[x] = scale * values[x]
+
+
+@inner
+def _between(values, others, share):
+    for x in range(values.size):
+        values[x] = between(values[x], others[x], share[x])
 
 
 @inner

@@ -8,8 +8,8 @@ loses its noise by `luminance`. Colours are taken at half size, where a mosaic h
 the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
 reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
 `cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
-`coarse_changes` knows. Small lamps keep their luminance, and colours that do not go with the
-luminance stay as they are.
+`coarse_changes` knows. Small lamps keep their luminance and the colours that go with it, and
+colours that do not go with the luminance stay as they are.
 """
 
 import numpy as np
@@ -126,11 +126,12 @@ def reduce_noise(
     mean3(noisy[0], means)
     find_lamps(means, limits[1, 1] * f32(1 / (3 * LIMIT)), lamps)
     slopes, rest, apart = aligned((2, *halves)), aligned((2, *halves)), aligned(halves)
-    spread, diagonal = aligned(halves), aligned(halves)
+    spread, diagonal, lit = aligned(halves), aligned(halves), aligned(halves)
     follow(half, slopes, rest, spread)
     diagonals(pilot, down, over, diagonal)
     keep_apart(half, slopes, rest, spread, diagonal, beside, apart)
-    quieten(half, slopes, colour_limits, colours, top // 2, left // 2, rest)
+    halve(lamps, down, over, lit)
+    quieten(half, slopes, lit, colour_limits, colours, top // 2, left // 2, rest)
     return _joined(
         noisy, clean, lamps, slopes, rest, apart, planes, down, over, light, photon, read, bias,
         kept,

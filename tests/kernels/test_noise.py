@@ -110,9 +110,11 @@ def twin(rgb, planes, top=0, left=0):
     apart = np.clip((energy / least - 1) / float(FADE), 0, 1)
     flat = []
     scaled = [(led[k] + apart * away[k]) / COLOURS[k] for k in (0, 1)]
+    points = lamps(mean(noisy[0]), LIMITS[1, 1] / (3 * LIMIT))
+    lit = halved(points, down, over)
     for k, quiet in enumerate(side_by_side(scaled, (top // 2, left // 2))):
         slope = told * slopes[k]
-        rest = COLOURS[k] * quiet - slope * half
+        rest = COLOURS[k] * (quiet + lit * (scaled[k] - quiet)) - slope * half
         slope, offset = (enlarged(each, down, over, shape) for each in (slope, rest))
         flat.append(slope * clean + offset)
     away = noisy[1:] + planes[:2] - flat
@@ -120,7 +122,6 @@ def twin(rgb, planes, top=0, left=0):
     found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    points = lamps(mean(noisy[0]), LIMITS[1, 1] / (3 * LIMIT))
     left_over = np.minimum(np.maximum(1 / seen, points), 1)
     own = np.tensordot(np.linalg.inv(AXES), [clean + left_over * (noisy[0] - clean), *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
