@@ -6,7 +6,7 @@ Facciolo, IPOL 2017, 10.5201/ipol.2017.201, where finer levels follow coarser on
 """
 
 from grading.kernels import cosines, eight
-from grading.kernels.half_colours import add, enlarge, halve
+from grading.kernels.half_colours import add, diagonals, enlarge, halve
 from grading.kernels.primitives import aligned, inner
 from grading.kernels.regions import halved
 
@@ -35,14 +35,18 @@ def quieten(wide, limits, noise, wanted, near, far, top, left, clean):
 
     Returns
     -------
-    ndarray, shape (rows, columns) of half of `far` and margins, float32
+    half : ndarray, shape (rows, columns) of half of `far` and margins, float32
         The first pass's result, the pilot.
+    diagonal : ndarray, shape (rows, columns) of half of `far`, float32
+        Energy of what is diagonal in its blocks of 2x2 pixels.
     """
     pilot = aligned(wide.shape)
     cosines.shrink(wide, limits, pilot, far, top, left)
     eight.mirror(pilot, far)
     cosines.refine(wide, pilot, noise[0], clean, near, top + 1, left + 1)
     half, fine = _halved(pilot, far, top, left), _halved(wide, far, top, left)
+    diagonal = aligned((half.shape[0] - 2 * eight.REACH, half.shape[1] - 2 * eight.REACH))
+    diagonals(pilot, far, (top + far[0]) % 2, (left + far[2]) % 2, diagonal)
     change = _coarse_change(fine, half, noise[1], near, far, top, left, clean)
     down, over = (top + near[0]) % 2, (left + near[2]) % 2
     line, full = aligned((change.shape[1] + 2,)), aligned((2 * change.shape[1],))
@@ -51,7 +55,7 @@ def quieten(wide, limits, noise, wanted, near, far, top, left, clean):
         enlarge(change, y - near[0] + down, over, line, full)
         row = clean[y, first:last]
         add(row, full[over + first - near[2] :], row)
-    return half
+    return half, diagonal
 
 
 @inner

@@ -8,8 +8,8 @@ loses its noise by `luminance`. Colours are taken at half size, where a mosaic h
 the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
 reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
 `cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
-`coarse_changes` knows. Small lamps stay as they are, and so does a colour that differs from its
-surroundings by far more than noise.
+`coarse_changes` knows. Small lamps keep their luminance and the colours that go with it, and
+colours that do not go with the luminance stay as they are.
 """
 
 import numpy as np
@@ -30,17 +30,13 @@ from grading.kernels.primitives import (
 )
 from grading.kernels.regions import grown, moved
 
-FAR = 18
-"""Pixels in each direction that colours at half size depend on: seven and two of half size for
-their filters."""
+FAR = 20
+"""Pixels in each direction that colours at half size depend on: seven of half size for their blocks
+and three for what is told of them."""
 
 REACH = 2 + FAR + eight.REACH
 """Pixels in each direction that a pixel depends on: two to bring colours back, and those of the
 first pass that leads them."""
-
-STRONG = f32(36)
-"""Energy of what a colour loses, both together in variances of fine noise, from which it is given
-back, wholly from twice as much on; ours. Edges between saturated colours have it, noise never."""
 
 LIMIT = 3.05
 """Deviations of its noise that a frequency of luminance must exceed to count as detail; ours."""
@@ -63,7 +59,7 @@ def reduce_noise(
     spectra: np.ndarray,
     colour_limits: np.ndarray,
     colours: np.ndarray,
-    fine: np.ndarray,
+    beside: np.ndarray,
     bias: np.ndarray,
     kept: np.ndarray,
 ) -> np.ndarray:
@@ -92,8 +88,8 @@ def reduce_noise(
         Variance of the luminance by frequency, at full and at half size, in that of a site.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
-    fine : ndarray, shape (2,), float32
-        Variance of each colour's noise at full size, in that of a site.
+    beside : ndarray, shape (2,), float32
+        Variance of each colour's noise at half size beside its line in the luminance, likewise.
     bias : ndarray, shape (4,), float32
         By how much the root darkens: by the luminance's noise, and by the rest in each channel.
     kept : ndarray, shape (2,), float32
@@ -116,17 +112,19 @@ def reduce_noise(
     far = grown(near, FAR, tile, begin)
     eight.mirror(wide, moved(tile, margin))
     clean = aligned(wide.shape)
-    led_by = luminance.quieten(
+    led_by, diagonal = luminance.quieten(
         wide, limits, spectra, moved(wanted, margin), moved(near, margin), moved(far, margin),
         top - margin, left - margin, clean,
     )  # fmt: skip
-    slopes, rest = led(led_by, noisy, planes, colour_limits, colours, near, far, begin)
-    lamps = aligned((wanted[1] - wanted[0], wanted[3] - wanted[2]))
+    lamps = aligned((near[1] - near[0], near[3] - near[2]))
     deviation = limits[1, 1] * f32(1 / (3 * LIMIT))
-    find_lamps(wide, moved(tile, margin), moved(wanted, margin), deviation, lamps)
+    find_lamps(wide, moved(tile, margin), moved(near, margin), deviation, lamps)
+    slopes, rest, apart = led(
+        led_by, diagonal, lamps, noisy, planes, colour_limits, colours, beside, near, far, begin
+    )
     return _joined(
-        wide, noisy, clean, lamps, slopes, rest, planes, wanted, far, begin, light, photon, read,
-        fine, bias, kept,
+        wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, near, far, begin, light,
+        photon, read, bias, kept,
     )  # fmt: skip
 
 
@@ -211,27 +209,30 @@ def _difference(a, b, out):
 
 @inner
 def _joined(
-    wide, noisy, clean, lamps, slopes, rest, planes, wanted, far, begin, light, photon, read, fine,
-    bias, kept,
+    wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, near, far, begin, light, photon,
+    read, bias, kept,
 ):  # fmt: skip
     """What is wanted as light again, with the noise that is to be left."""
     low, high, margin = wanted[2], wanted[3], eight.REACH
-    out = aligned((3, *lamps.shape))
-    line, full = aligned((slopes.shape[2] + 2,)), aligned((4, 2 * slopes.shape[2]))
+    out = aligned((3, wanted[1] - wanted[0], high - low))
+    line, full = aligned((slopes.shape[2] + 2,)), aligned((5, 2 * slopes.shape[2]))
     left, matrix, root = aligned((high - low,)), entries(light), np.sqrt(read)
     down, over = (begin[0] + far[0]) % 2, (begin[1] + far[2]) % 2
     skip = over + low - far[2]
-    for row in range(lamps.shape[0]):
+    for row in range(out.shape[1]):
         y = wanted[0] + row
         for k in range(2):
             enlarge(slopes[k], y - far[0] + down, over, line, full[k])
             enlarge(rest[k], y - far[0] + down, over, line, full[2 + k])
+        enlarge(apart, y - far[0] + down, over, line, full[4])
         quiet, own = clean[y + margin, low + margin :], wide[y + margin, low + margin :]
-        _share_left(quiet, planes[2, y, low:high], lamps[row], photon, read, root, left)
+        lit = lamps[y - near[0], low - near[2] :]
+        _share_left(quiet, planes[2, y, low:high], lit, photon, read, root, left)
         first, second = noisy[0, y, low:high], noisy[1, y, low:high]
         _coloured(
             (first, second), (planes[0, y, low:high], planes[1, y, low:high]),
-            (full[0, skip:], full[1, skip:]), (full[2, skip:], full[3, skip:]), quiet, fine, kept,
+            (full[0, skip:], full[1, skip:]), (full[2, skip:], full[3, skip:]), full[4, skip:],
+            quiet, kept,
         )  # fmt: skip
         _as_light(
             own, first, second, quiet, left, matrix, photon, root, bias,
@@ -253,19 +254,17 @@ def _share_left(clean, shown, lamps, photon, read, root, left):
 
 
 @inner
-def _coloured(noisy, changes, slopes, rests, light, fine, kept):
+def _coloured(noisy, changes, slopes, rests, apart, light, kept):
     """Colours from how they follow the luminance, with what is left of their noise, in place."""
     first, second = noisy
     change, other = changes
     slope, steep = slopes
     rest, offset = rests
     some, coarse = kept[0], kept[1]
-    one, two = f32(1 / STRONG) / fine[0], f32(1 / STRONG) / fine[1]
     for x in range(first.size):
         p, q = fma(slope[x], light[x], rest[x]), fma(steep[x], light[x], offset[x])
         d, e = (first[x] + change[x]) - p, (second[x] + other[x]) - q
-        strong = clamp(fma(d * d, one, e * e * two) - f32(1), f32(0), f32(1))
-        share = max(some, strong)
+        share = max(some, apart[x])
         first[x] = fma(-coarse, change[x], fma(share, d, p))
         second[x] = fma(-coarse, other[x], fma(share, e, q))
 

@@ -40,8 +40,10 @@ COLOURS = np.array([[0.36, 0.02, 0.36], [0.11, 0.23, 0.11]])
 """Variance of the two colours at half size, after two means of 3x3, at the lowest frequency, for
 each variance of the sites of red, green and blue. Measured on flat grey."""
 
-COLOURS_WHOLE = np.array([[0.08, 0.08, 0.08], [0.02, 0.10, 0.02]])
-"""Variance of the two colours at full size, in the same way."""
+BESIDE, BESIDE_OF_MEANS = 0.117, 0.833
+"""Variance of a colour at half size beside its line in the luminance, for each that it has at the
+lowest frequency: of a demosaiced picture, measured on flat grey, and of independent pixels, by the
+weights of the means."""
 
 COLOUR_WAVES = np.array([1, 0.585, 0.277, 0.08, 0.01, 0.003, 0.003, 0.003])
 """How that falls with the frequency along each axis."""
@@ -102,7 +104,7 @@ class OfBoth(NamedTuple):
     spectra: np.ndarray
     colour_limits: np.ndarray
     colours: np.ndarray
-    fine: np.ndarray
+    beside: np.ndarray
     bias: np.ndarray
     kept: np.ndarray
     share: float
@@ -137,7 +139,7 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
     seen = np.maximum(seen, 1e-3 * seen.max())
     own = np.linalg.inv(mixing) / seen[:, None]
     photon = noise.gain / seen[1]
-    waves, colours, fine, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
+    waves, colours, beside, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
     limits = kernels.noise.LIMIT * np.sqrt(waves)
     colour_limits = COLOUR_LIMIT * np.outer(waning, waning)
     of_halves = np.full((8, 8), waves[:4, :4].mean() / 4)
@@ -153,7 +155,7 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
         np.float32(spectra),
         np.float32(colour_limits),
         np.float32(np.sqrt(colours)),
-        np.float32(fine),
+        np.float32(beside),
         np.float32(_bias(waves.mean() / 3, channels, colour)),
         _kept(colour, signal.scale) if colour else np.ones(2, np.float32),
         luminance,
@@ -162,15 +164,17 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
 
 def _at_sites(balance, whole):
     """Variances by that of the sites of each channel, in green's: of luminance by frequency, of
-    colours at half size and at full, and of the channels. Pixels that are means are independent."""
+    colours at half size and beside their lines, and of the channels. Pixels that are means are
+    independent."""
     if whole:
-        fine, channels = COLOURS_WHOLE @ balance, CHANNELS @ balance
-        return PARTS @ balance * WAVES, COLOURS @ balance, fine, np.sqrt(COLOUR_WAVES), channels
+        colours, channels = COLOURS @ balance, CHANNELS @ balance
+        waning = np.sqrt(COLOUR_WAVES)
+        return PARTS @ balance * WAVES, colours, BESIDE * colours, waning, channels
     each = balance * SITES
     passed = np.square((1 + 2 * np.cos(np.pi * np.arange(8) / 8)) / 3)
-    fine = np.array([[1 / 2, 0, 1 / 2], [1 / 6, 2 / 3, 1 / 6]]) @ each
+    colours = np.array([[1 / 8, 0, 1 / 8], [1 / 24, 1 / 6, 1 / 24]]) @ each
     light = np.full((8, 8), 3 / 16 * (each @ [1, 4, 1]))
-    return light, fine / 4, fine, np.maximum(passed, 0.05), each
+    return light, colours, BESIDE_OF_MEANS * colours, np.maximum(passed, 0.05), each
 
 
 def _bias(of_light, channels, colour):

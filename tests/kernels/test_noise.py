@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy.ndimage import uniform_filter
 
-from grading.kernels.half_colours import EVEN
-from grading.kernels.noise import LIMIT, REACH, STRONG, coarse_changes, reduce_noise
+from grading.kernels.half_colours import APART, EVEN, FADE, FALSE, NEVER
+from grading.kernels.noise import LIMIT, REACH, coarse_changes, reduce_noise
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
 from kernels.test_cosines import refined, shrunk
@@ -19,9 +19,9 @@ COLOUR_LIMITS = np.float32(3 / (1 + np.add.outer(np.arange(8), np.arange(8))))
 SPECTRA = np.float32([[[1.2]], [[0.5]]]) * np.square(LIMITS / np.float32(2.9))
 LIMITS[0, 0] = COLOUR_LIMITS[0, 0] = 0
 COLOURS, KEPT = np.float32([1.1, 0.7]), np.float32([0.4, 0.1])
-FINE = np.float32([0.4, 0.2])
+BESIDE = np.float32([0.14, 0.06])
 BIAS = np.float32([0.15, 0.1, 0.05, 0.08])
-TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, COLOUR_LIMITS, COLOURS, FINE, BIAS, KEPT
+TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, COLOUR_LIMITS, COLOURS, BESIDE, BIAS, KEPT
 AXES = np.array([[1, 2, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[16 / 3], [2], [6]])
 
 
@@ -60,6 +60,14 @@ def halved(plane, down, over):
     return padded.reshape(padded.shape[0] // 2, 2, -1, 2).mean((1, 3))
 
 
+def diagonal(plane, down, over):
+    """Energy of the diagonal of blocks, of which nothing is known where they are cut."""
+    more = (down, (plane.shape[0] + down) % 2), (over, (plane.shape[1] + over) % 2)
+    padded = np.pad(plane, more, mode="edge")
+    blocks = padded.reshape(padded.shape[0] // 2, 2, -1, 2)
+    return np.square(np.einsum("yaxb,a,b->yx", blocks, [1, -1], [1, -1]) / 2)
+
+
 def enlarged(plane, down, over, shape):
     for axis in (0, 1):
         padded = np.pad(plane, [(1, 1) if k == axis else (0, 0) for k in (0, 1)], mode="edge")
@@ -89,26 +97,32 @@ def twin(rgb, planes, top=0, left=0):
     coarse = refined(*halves, SPECTRA[1], top // 2, left // 2)
     clean = clean + enlarged(coarse - halved(clean.astype(float), down, over), down, over, shape)
     level, spread = mean(half), np.maximum(mean(half**2) - mean(half) ** 2, 0)
-    slopes, rests, led = [], [], []
+    slopes, led, away = [], [], []
     for k in (0, 1):
         colour = halved(noisy[1 + k] + planes[k], down, over)
         slope = (mean(colour * half) - level * mean(colour)) / (spread + float(EVEN))
-        rests.append(mean(mean(colour) - slope * level))
         slopes.append(mean(slope))
-        led.append(slopes[k] * half + rests[k])
+        led.append(slopes[k] * half + mean(mean(colour) - slope * level))
+        away.append(colour - led[k])
+    energy = mean(np.square(away[0]) / BESIDE[0] + np.square(away[1]) / BESIDE[1])
+    explained = (slopes[0] ** 2 / BESIDE[0] + slopes[1] ** 2 / BESIDE[1]) * spread
+    told = explained / (explained + energy + float(NEVER))
+    least = float(APART) + float(FALSE) * mean(diagonal(pilot.astype(float), down, over))
+    apart = np.clip((energy / least - 1) / float(FADE), 0, 1)
     flat = []
-    scaled = [led[k] / COLOURS[k] for k in (0, 1)]
+    scaled = [(led[k] + apart * away[k]) / COLOURS[k] for k in (0, 1)]
+    points = lamps(noisy[0], LIMITS[1, 1] / (3 * LIMIT))
+    lit = halved(points, down, over)
     for k, quiet in enumerate(side_by_side(scaled, (top // 2, left // 2))):
-        rest = rests[k] + COLOURS[k] * quiet - led[k]
-        slope, offset = (enlarged(each, down, over, shape) for each in (slopes[k], rest))
+        slope = told * slopes[k]
+        rest = COLOURS[k] * (quiet + lit * (scaled[k] - quiet)) - slope * half
+        slope, offset = (enlarged(each, down, over, shape) for each in (slope, rest))
         flat.append(slope * clean + offset)
     away = noisy[1:] + planes[:2] - flat
-    energy = np.square(away[0]) / FINE[0] + np.square(away[1]) / FINE[1]
-    share = np.maximum(KEPT[0], np.clip(energy / float(STRONG) - 1, 0, 1))
+    share = np.maximum(KEPT[0], enlarged(apart, down, over, shape))
     found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    points = lamps(noisy[0], LIMITS[1, 1] / (3 * LIMIT))
     left_over = np.minimum(np.maximum(1 / seen, points), 1)
     own = np.tensordot(np.linalg.inv(AXES), [clean + left_over * (noisy[0] - clean), *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
