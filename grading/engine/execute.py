@@ -146,13 +146,17 @@ def carry_out(
     finishes = [Finish(output, plan.view, 2 * TILE[0]) for plan in plans for output in outputs]
     shown = around_all(finish.needed for finish in finishes)
     columns = _columns_of_a_tile(shown, workers)
-    strips = {left: Strip(plans, shown.top) for left in range(shown.left, shown.right, columns)}
+    strips = {
+        strip.left: Strip(plans, _wanted_rows(strip, finishes))
+        for strip in shown.tiles(shown.shape[0], columns)
+    }
 
     def work(tile):
         try:
-            graded = strips[tile.left].grade(tile)
+            graded, region = strips[tile.left].grade(tile)
             each = (lab for lab in graded for _ in outputs)
-            return [finish.add(lab, tile) for finish, lab in zip(finishes, each, strict=True)]
+            taken = zip(finishes, each, strict=True)
+            return [finish.add(lab, region, tile) for finish, lab in taken]
         except BaseException as error:
             for waiting in (*strips.values(), *finishes):
                 waiting.give_up(error)
@@ -197,6 +201,12 @@ def _columns_of_a_tile(shown, workers):
     width, line = shown.shape[1], kernels.primitives.CACHE_LINE // 4
     strips = -(-width // (TILE[1] * workers)) * workers
     return min(-(-width // (strips * line)) * line, TILE[1])
+
+
+def _wanted_rows(strip, finishes):
+    """The rows of a strip that matter to pictures; none where nothing does."""
+    wanted = around_all(finish.wanted(strip) for finish in finishes) or strip._replace(bottom=0)
+    return strip._replace(top=wanted.top, bottom=wanted.bottom)
 
 
 def _clipping(finish, counts, workers):

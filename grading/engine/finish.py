@@ -17,7 +17,7 @@ from grading.engine.output import Output
 from grading.engine.sampling import Resized, Turned, around_piece
 from grading.engine.threads import run_all
 from grading.framing.view import View
-from grading.region import Region
+from grading.region import Region, around_all
 
 NONE = np.zeros((2, 3), np.int64)
 
@@ -69,14 +69,24 @@ class Finish:
         self.is_sampled = self._sampling is not None
         self.needed = self._sampling.needed if self.is_sampled else view.crop
 
-    def add(self, lab: np.ndarray, region: Region) -> tuple[np.ndarray, int, int]:
-        """Take in a region of the picture.
+    def wanted(self, region: Region) -> Region:
+        """What of a region of the frame matters to the picture; without rows if nothing does."""
+        if not self.is_sampled:
+            return region.within(self.needed)
+        return around_all(self._sampling.blocks(region)) or region._replace(bottom=region.top)
+
+    def add(
+        self, lab: np.ndarray, region: Region, tile: Region
+    ) -> tuple[np.ndarray, int, int]:
+        """Take in a tile of the picture.
 
         Parameters
         ----------
         lab : ndarray, shape (3, rows, columns), float32
         region : Region
-            Regions come in bands: those with rows in common have the same rows. Where light is
+            Where that lies: all that is `wanted` of the tile, or more of it.
+        tile : Region
+            Tiles come in bands: those with rows in common have the same rows. Where light is
             sampled, this waits until they have room.
 
         Returns
@@ -88,15 +98,17 @@ class Finish:
         seen : int
             Of how many.
         """
-        here = region.within(self.needed)
-        if 0 in here.shape:
+        here, tile = region.within(self.needed), tile.within(self.needed)
+        if 0 in tile.shape:
             return NONE, 0, 0
         lab = here.cut(lab, region)
         if self.output.is_grey:
             lab = lab.copy()
             lab[1:] = 0
         if self.is_sampled:
-            return NONE, *self._take_light(lab, here)
+            counts = NONE, *self._take_light(lab, here)
+            self._pass_on(tile)
+            return counts
         ends, outside = kernels.output.to_codes(
             lab, self._gamut, self._curve, self._codes, *here.place_in(self.needed),
             self._dither, self.top,
@@ -104,9 +116,8 @@ class Finish:
         return ends, outside, lab[0].size
 
     def _take_light(self, lab, region):
-        """Put light in its place, and make the codes that the last of a band allows."""
-        first, last = (row - self.needed.top for row in (region.top, region.bottom))
-        self._sampling.passing.wait_for_room(last)
+        """Put light in its place."""
+        self._sampling.passing.wait_for_room(region.bottom - self.needed.top)
         outside = seen = 0
         for block in self._sampling.blocks(region):
             outside += kernels.gamut.add_light(
@@ -114,18 +125,22 @@ class Finish:
                 self._sampling.place(block),
             )  # fmt: skip
             seen += block.shape[0] * block.shape[1]
-        if self._completes(region):
+        return outside, seen
+
+    def _pass_on(self, tile):
+        """Make the codes that the last tile of a band allows."""
+        if self._completes(tile):
+            first, last = (row - self.needed.top for row in (tile.top, tile.bottom))
             self._sampling.passing.came(first, last)
             for piece in self._sampling.passing.ready():
                 self._counts.append(self._encode(piece))
-        return outside, seen
 
-    def _completes(self, region):
-        """Whether a region is the last of its band."""
+    def _completes(self, tile):
+        """Whether a tile is the last of its band."""
         with self._lock:
-            missing = self._missing.pop(region.top, self.needed.shape[1]) - region.shape[1]
+            missing = self._missing.pop(tile.top, self.needed.shape[1]) - tile.shape[1]
             if missing:
-                self._missing[region.top] = missing
+                self._missing[tile.top] = missing
         return not missing
 
     def give_up(self, error: BaseException) -> None:

@@ -16,20 +16,24 @@ class Strip:
     ----------
     plans : list of Plan
         Of one frame. What they begin with alike is computed once.
-    top : int
-        Where the first tile begins.
+    wanted : Region
+        What of the strip is graded: some rows, all columns of the tiles.
     """
 
-    def __init__(self, plans: list[Plan], top: int) -> None:
+    def __init__(self, plans: list[Plan], wanted: Region) -> None:
         groups = [plans] if are_alike(plans) else [[plan] for plan in plans]
         self._groups = [_begun(*common_start(group)) for group in groups]
-        self._next, self._news, self._error = top, Condition(), None
+        self._count, self._wanted, self._next = len(plans), wanted, wanted.top
+        self._news, self._error = Condition(), None
 
-    def grade(self, tile: Region) -> list[np.ndarray]:
-        """Pictures of a tile, in Oklab, by each plan; waits for the tiles above it.
+    def grade(self, tile: Region) -> tuple[list[np.ndarray], Region]:
+        """Pictures of what is wanted of a tile, in Oklab, by each plan, and which region that is.
 
-        Raises what `give_up` was told.
+        Waits for the tiles above it. Raises what `give_up` was told.
         """
+        tile = tile.within(self._wanted)
+        if not tile.shape[0]:
+            return [np.empty((3, *tile.shape), np.float32)] * self._count, tile
         with self._news:
             self._news.wait_for(lambda: self._error or self._next == tile.top)
             if self._error:
@@ -38,7 +42,7 @@ class Strip:
         with self._news:
             self._next = tile.bottom
             self._news.notify_all()
-        return graded
+        return graded, tile
 
     def give_up(self, error: BaseException) -> None:
         """Let no thread wait any more: a tile will never be graded, for this reason."""

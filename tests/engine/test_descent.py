@@ -98,21 +98,24 @@ def test_plans_of_other_reach_take_their_part_of_what_they_share(original):
     shared = {"exposure": {"stops": 0.5}}
     looks = [shared, shared | {"deblur": {"amount": 0.5}}, shared | EVERYTHING, shared | LIT]
     plans = [planned(original, **keys) for keys in looks]
-    strip = Strip(plans, top=0)
+    strip = Strip(plans, Region(20, 140, 10, 50))
     for tile in Region(0, HEIGHT, 10, 50).tiles(16, 40):
-        for plan, found in zip(plans, strip.grade(tile), strict=True):
-            np.testing.assert_array_equal(found, taken_through(plan, tile))
+        graded, wanted = strip.grade(tile)
+        assert wanted.shape[0] == len(set(range(*tile[:2])) & set(range(20, 140)))
+        for plan, found in zip(plans, graded, strict=True):
+            np.testing.assert_array_equal(found, taken_through(plan, wanted))
 
 
 def test_a_tile_waits_for_the_one_above_it(original):
-    strip = Strip([planned(original)], top=0)
+    strip = Strip([planned(original)], Region(0, 90, 0, 40))
     above, below = Region(0, 16, 0, 40), Region(16, 32, 0, 40)
     with ThreadPoolExecutor(1) as pool:
         waiting = pool.submit(strip.grade, below)
         with pytest.raises(NotYet):
             waiting.result(timeout=0.1)
         strip.grade(above)
-        assert waiting.result(timeout=60)[0].shape == (3, 16, 40)
+        (found,), region = waiting.result(timeout=60)
+        assert found.shape == (3, 16, 40) and region == below
         waiting = pool.submit(strip.grade, Region(48, 64, 0, 40))
         strip.give_up(OSError("the card is gone"))
         with pytest.raises(OSError, match="the card is gone"):

@@ -87,6 +87,6 @@ def _as_seen(weights, plan):
     finish = Finish(output, plan.view, whole.bottom)
     lab = np.zeros((3, *whole.shape), np.float32)
     lab[0] = np.cbrt(weights)  # of which the light is the weight
-    finish.add(lab, whole)
+    finish.add(lab, whole, whole)
     finish.complete(1)
     return transfer.decode(output.curve, finish.codes[..., 1] / 65535)
