@@ -2,7 +2,7 @@
 
 What limits frequencies spreads a point of light, and on a root's scale light that is spread is
 less light. A point is where a mean of 3x3 pixels exceeds all eight of such means around it; along
-an edge or a line one of them is as bright.
+an edge or a line one of them is as bright. In texture they differ by as much among themselves.
 """
 
 from grading.kernels.half_colours import mean_row
@@ -13,9 +13,9 @@ AROUND, WITHIN = 4, 2
 
 REACH = 1 + AROUND + WITHIN
 
-FROM, FADE = f32(5), f32(2)
-"""Deviations of a mean, by which the noise alone hardly ever exceeds all others, and over how many
-more a point comes to count fully."""
+FROM, FADE = f32(2.4), f32(2)
+"""Deviations of a mean by which it exceeds the largest of those around it by more than they differ,
+which noise alone hardly ever does, and over how many more a point comes to count fully; ours."""
 
 
 @inner
@@ -76,7 +76,9 @@ def _points(up, here, low, scale, out):
     g, h, i = low, low[AROUND:], low[2 * AROUND :]
     for x in range(here.size - 2 * AROUND):
         most = max(max(max(a[x], b[x]), max(c[x], d[x])), max(max(e[x], g[x]), max(h[x], i[x])))
-        out[x] = clamp((own[x] - most) * scale - FROM / FADE, f32(0), f32(1))
+        least = min(min(min(a[x], b[x]), min(c[x], d[x])), min(min(e[x], g[x]), min(h[x], i[x])))
+        above = (own[x] - most) - (most - least)
+        out[x] = clamp(above * scale - FROM / FADE, f32(0), f32(1))
 
 
 @inner
