@@ -205,8 +205,9 @@ def _columns_of_a_tile(shown, workers):
 
 def _wanted_rows(strip, finishes):
     """The rows of a strip that matter to pictures; none where nothing does."""
-    wanted = around_all(finish.wanted(strip) for finish in finishes) or strip._replace(bottom=0)
-    return strip._replace(top=wanted.top, bottom=wanted.bottom)
+    wanted = around_all(finish.wanted(strip) for finish in finishes)
+    top, bottom = wanted[:2] if wanted else (strip.top, strip.top)
+    return strip._replace(top=top, bottom=bottom)
 
 
 def _clipping(finish, counts, workers):

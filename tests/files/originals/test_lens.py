@@ -72,7 +72,7 @@ def developed(frame):
     for step in plan.steps:
         if step.stage.name == "tone_curve":
             return light
-        light = step.stage.apply(light, step.constants, *([plan.frame] * step.stage.placed))
+        light = step.act(light, plan.factor, plan.frame, plan.frame)
 
 
 def test_a_list_is_where_other_readers_find_it(write):
