@@ -21,10 +21,12 @@ class Descent:
     plan : Plan
     beyond : int
         How many pixels are wanted around each region.
+    keeps : bool
+        Whether rows are kept; if not, each region is made by itself.
     """
 
-    def __init__(self, plan: Plan, beyond: int = 0) -> None:
-        self._plan, self._beyond = plan, beyond
+    def __init__(self, plan: Plan, beyond: int = 0, keeps: bool = True) -> None:
+        self._plan, self._beyond, self._keeps = plan, beyond, keeps
         self._before: Region | None = None
         self._kept: dict[int | str, tuple[np.ndarray, Region]] = {}
 
@@ -77,7 +79,8 @@ class Descent:
             else:
                 pixels = there.cut(pixels, here)
             here = there
-        self._before = region
+        if self._keeps:
+            self._before = region
         return pixels
 
     def _new(self, region, reach):
@@ -118,8 +121,9 @@ class Descent:
         return pixels, here._replace(top=above.top)
 
     def _keep(self, place, pixels, here, top):
-        rows = here._replace(top=top)
-        self._kept[place] = rows.cut(pixels, here), rows
+        if self._keeps:
+            rows = here._replace(top=top)
+            self._kept[place] = rows.cut(pixels, here), rows
 
 
 def taken_through(plan: Plan, region: Region) -> np.ndarray:
@@ -134,6 +138,6 @@ def taken_through(plan: Plan, region: Region) -> np.ndarray:
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    descent = Descent(plan)
+    descent = Descent(plan, keeps=False)
     source = descent.source(region)
     return descent.apply(plan.pixels.read(source), source, region)

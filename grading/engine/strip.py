@@ -8,6 +8,10 @@ from grading.engine.descent import Descent
 from grading.engine.steps import Plan, are_alike, common_start
 from grading.region import Region
 
+LITTLE = 8
+"""Up to so many pixels of reach, to make rows again takes no longer than to put kept ones before
+new ones; in all, of all steps."""
+
 
 class Strip:
     """Tiles of a strip are graded by several plans, one tile at a time from the top to the bottom.
@@ -53,7 +57,8 @@ class Strip:
 
 def _begun(shared, left):
     reach = max(plan.reach for plan in left)
-    return Descent(shared, reach), [Descent(plan) for plan in left], shared.pixels
+    keeps = shared.reach + reach > LITTLE
+    return Descent(shared, reach, keeps), [Descent(plan, 0, keeps) for plan in left], shared.pixels
 
 
 def _graded(shared, left, original, tile):
