@@ -79,6 +79,17 @@ EVERY_STAGE = {
 
 FRAMED = EVERY_STAGE | {"framing": {"straighten": 2.0}}
 
+CORRECTED = FRAMED | {
+    "lens": {
+        "numbers": {
+            "distortion": {"radial": [1.0, 0.0, -0.03]},
+            "red": {"radial": [1.0002, 0.0, 0.0003]},
+            "blue": {"radial": [0.9998, 0.0, -0.0003]},
+            "vignetting": {"fall": [-0.5, 0.2, -0.05]},
+        }
+    }
+}
+
 EVERYTHING = FRAMED | {
     "fringes": {"width": 8.0},
     "denoise": {"luminance": 0.7},
@@ -242,8 +253,8 @@ def run(path, options):
     write_raw(path)
     write_raw(packed, compression="ljpeg")
     write_raw(quiet, "harbour_01.dng")
-    looks = EVERY_STAGE, FRAMED, EVERYTHING
-    recipe, framed, everything = (recipe_from_mapping(look, "bench") for look in looks)
+    looks = EVERY_STAGE, FRAMED, CORRECTED, EVERYTHING
+    recipe, framed, corrected, everything = (recipe_from_mapping(look, "bench") for look in looks)
     output = Output()
     frame = open_frame(path)
     planes = frame.pixels.read(frame.region)
@@ -259,6 +270,7 @@ def run(path, options):
         "encode (JPEG)": lambda: encode_jpeg(picture.array, None, None, output.quality),
         "raw to JPEG, ISO 1600": lambda: whole(path, recipe, output),
         "raw to JPEG, ISO 1600, framed": lambda: whole(path, framed, output),
+        "raw to JPEG, ISO 1600, framed and corrected": lambda: whole(path, corrected, output),
         "raw to JPEG, ISO 1600, everything on": lambda: whole(path, everything, output),
         "raw to JPEG, ISO 1600, packed": lambda: whole(packed, recipe, output),
         "raw to JPEG, ISO 100": lambda: whole(quiet, recipe, output),
