@@ -23,7 +23,7 @@ def test_forty_frames(tmp_path, seed, slip):
     assert found["levelled"].stops[0] < found["truth"].stops[0] + 0.004
     assert found["levelled"].colour[0] < 0.001 and found["levelled"].colour[1] < 0.005
     assert found["levelled"].contrast == pytest.approx(found["straight"].contrast, rel=0.05)
-    rms, worst = evening.course()
-    assert rms < 0.10 and worst < 0.25
-    assert evening.white() < 8
+    rms, worst = evening.course()  # known no better than what a frame says of its own exposure
+    assert rms < max(0.10, slip) and worst < max(0.25, 2.5 * slip)
+    assert evening.white() < 1
     assert sum(bool(each.remarks) for each in evening.levels.values()) >= 2
