@@ -12,6 +12,7 @@ from grading.errors import RecipeError, SidecarError
 from grading.masks.where import Where
 from grading.recipe.describe import schema
 from grading.recipe.load import load_recipe, recipe_from_mapping
+from grading.recipe.masks import MOST
 from grading.recipe.model import RecipeModel
 from grading.stages.registry import PARTS, STAGES
 from grading.yaml_text import RECIPE, SIDECAR, dump_yaml, load_yaml, read_text
@@ -327,9 +328,9 @@ def test_a_mapping_reads_no_file(mapping, name, monkeypatch):
     )
 
 
-def deepest(inside, levels=0):
-    """As many masks in one another as a recipe may nest about a fade, or levels more about it."""
-    masks = RECIPE.depth - 7 - levels
+def deepest(inside):
+    """As many masks in one another as a recipe may nest about a fade."""
+    masks = RECIPE.depth - 7
     return f"local: {{a: {{where: {'{not: ' * masks}{inside}{'}' * masks}}}}}\n"
 
 
@@ -358,10 +359,8 @@ def test_the_deepest_masks_are_read_back_from_a_sidecar(tmp_path):
         f"description: {'word ' * 209_000}",
         'title: &a "' + "\U0010ffff" * 262_000 + '"\ndescription: *a',
         'title: &a "' + r"\0" * 520_000 + '"\ndescription: *a',
-        "title: "
-        + "\U0010ffff" * 170_000
-        + "\n"
-        + deepest("{all: [" + 6200 * f"{FADE}, " + "]}", 2),
+        f"title: {chr(0x10FFFF) * 150_000}\nlocal:\n"
+        + "".join(f" {name}: {{where: {{all: [{MOST * (FADE + ', ')}]}}}}\n" for name in "abcdef"),
     ],
     ids=["long", "astral", "zeros", "many"],
 )
