@@ -112,7 +112,8 @@ def _vignetting():
 
 def _lateral_colour():
     shift = kernels.lens.Shift(0.0, 0.0, 1.0, (0.0,) * kernels.lens.TERMS, 0.0, 0.0, 64)
-    kernels.lens.shift_colours(_tile(), Region.whole(SIDE, SIDE), shift, None)
+    whole = Region.whole(SIDE, SIDE)
+    kernels.lens.shift_colours(_tile(), whole, whole, shift, None)
 
 
 def _codes(*kinds):

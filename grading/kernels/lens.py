@@ -12,11 +12,25 @@ from typing import NamedTuple
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, clamp, compiled, f32, fma, inner, series
+from grading.kernels.lanes import (
+    LANES,
+    alike,
+    fused,
+    greater,
+    inlined,
+    lesser,
+    load,
+    numbered,
+    store,
+)
+from grading.kernels.primitives import aligned, compiled, f32, fma, inner, series, u64
 from grading.region import Region
 
 RUNS = (128, 64, 32, 16)
 """Pixels of a run, the fastest first."""
+
+ROWS = 16
+"""Rows from one for which shifts are found to the next."""
 
 EVENLY = 0.2
 """Pixels by which a shift may change in a run: a wave of four pixels loses 1.2 percent at most."""
@@ -28,7 +42,7 @@ STEPS = 256
 MOST = 32
 """Pixels of the largest shift."""
 
-BEYOND = 1 / 8
+BEYOND = f32(1 / 8)
 """Share of the least of four values by which what lies between them may be less, or more."""
 
 TERMS = 7
@@ -54,7 +68,8 @@ def _weights():
     squares[:TAPS, TAPS:] = squares[TAPS:, :TAPS].T
     wanted = np.sinc(BAND * (place[:, None] - taps))
     wanted = np.hstack([wanted, np.ones((place.size, 1)), place[:, None]])
-    return np.linalg.solve(squares, wanted.T).T[:, :TAPS].astype(np.float32)
+    weights = np.linalg.solve(squares, wanted.T)[:TAPS]
+    return np.ascontiguousarray(weights.T, np.float32)
 
 
 WEIGHTS = _weights()
@@ -139,7 +154,7 @@ def _multiply_by_gain(rgb, maps, corner, middle, step, gain, fall, share):
 
 
 def shift_colours(
-    rgb: np.ndarray, region: Region, red: Shift | None, blue: Shift | None
+    rgb: np.ndarray, here: Region, there: Region, red: Shift | None, blue: Shift | None
 ) -> np.ndarray:
     """Red and blue taken from where they were recorded.
 
@@ -149,158 +164,189 @@ def shift_colours(
     Parameters
     ----------
     rgb : ndarray, shape (3, rows, columns), float32
-    region : Region
-        Where the pixels are in the frame.
+    here, there : Region
+        Where the pixels are in the frame, and which of them are wanted. As many as the largest
+        shift and three must be around these, but at the borders of the frame, beyond which its last
+        pixels are repeated.
     red, blue : Shift or None
         None leaves a colour where it is.
 
     Returns
     -------
     ndarray, shape (3, rows, columns), float32
-        The outermost pixels, as many as the largest shift and three, are right only at the borders
-        of the frame, beyond which its last pixels are repeated.
+        Of what is wanted.
     """
-    out = aligned(rgb.shape)
-    corner = region.top, region.left
+    out = aligned((3, *there.shape))
     for source, target, shift in zip(rgb, out, (red, None, blue), strict=True):
         if shift is None:
-            target[:] = source
+            target[:] = there.cut(source, here)
         else:
             numbers = tuple(map(float, (shift.x, shift.y, shift.unit, shift.s, shift.t)))
-            radial = tuple(map(float, shift.radial))
-            _shift_colour(source, corner, numbers, radial, shift.run, WEIGHTS, target)
+            radial, corners = tuple(map(float, shift.radial)), (*here[::2], *there[::2])
+            _shift_colour(source, corners, numbers, radial, shift.run, WEIGHTS, target)
     return out
 
 
 @compiled
-def _shift_colour(plane, corner, shift, radial, run, weights, out):
-    across = aligned(plane.shape)
-    _shift_rows(plane, corner, shift, radial, run, weights, across)
-    _shift_columns(across, corner, shift, radial, run, weights, out)
-
-
-@inner
-def _shift_rows(plane, corner, shift, radial, run, weights, out):
-    top, left = corner
-    rows, columns = plane.shape
-    begin, runs, across, down = _runs(left, columns, run)
-    margin = MOST + TAPS // 2
-    wide = np.empty(columns + 2 * margin, np.float32)
-    for y in range(rows):
-        source, target = plane[y], out[y]
-        for x in range(margin):
-            wide[x] = source[0]
-            wide[columns + margin + x] = source[columns - 1]
-        for x in range(columns):
-            wide[margin + x] = source[x]
-        _find_shifts(begin, run, y + top, shift, radial, across, down)
-        for k in range(runs):
-            before, after = across[k], across[k + 1]
-            whole = int(np.floor((before + after) / 2))
-            here = begin + k * run
-            first, last = max(here - left, 0), min(here + run - left, columns)
-            start = first + margin - 2 + whole
-            taps = (start, start + 1, start + 2, start + 3, start + 4, start + 5)
-            ends = weights[_step(before - whole)], weights[_step(after - whole)]
-            _weigh(wide, taps, ends, run, first + left - here, last - first, target, first)
-
-
-@inner
-def _shift_columns(plane, corner, shift, radial, run, weights, out):
-    top, left = corner
-    rows, columns = plane.shape
-    begin, runs, across, down = _runs(left, columns, run)
-    pixels = plane.ravel()
-    for y in range(rows):
-        target = out[y]
-        _find_shifts(begin, run, y + top, shift, radial, across, down)
-        for k in range(runs):
-            before, after = down[k], down[k + 1]
-            whole = int(np.floor((before + after) / 2))
-            here = begin + k * run
-            first, last = max(here - left, 0), min(here + run - left, columns)
-            row = y - 2 + whole
-            taps = (
-                _within(row, rows) * columns + first,
-                _within(row + 1, rows) * columns + first,
-                _within(row + 2, rows) * columns + first,
-                _within(row + 3, rows) * columns + first,
-                _within(row + 4, rows) * columns + first,
-                _within(row + 5, rows) * columns + first,
-            )
-            ends = weights[_step(before - whole)], weights[_step(after - whole)]
-            _weigh(pixels, taps, ends, run, first + left - here, last - first, target, first)
-
-
-@inner
-def _within(row, rows):
-    return min(max(row, 0), rows - 1)
-
-
-@inner
-def _step(place):
-    """Index of the weights of a place between two pixels."""
-    steps = int(np.floor(place * STEPS + 0.5)) + STEPS // 2
-    return min(max(steps, 0), 2 * STEPS)
-
-
-@inner
-def _runs(left, columns, run):
-    """Where runs begin, how many there are, and room for the shifts at their ends."""
+def _shift_colour(plane, corners, shift, radial, run, weights, out):
+    """Rows that are shifted along are kept as long as some row below needs them."""
+    first_row, first_column, top, left = corners
+    last_row, last_column = first_row + plane.shape[0], first_column + plane.shape[1]
     begin = left - left % run
-    runs = -(-(left + columns - begin) // run)
-    return begin, runs, np.empty(runs + 1), np.empty(runs + 1)
+    runs = -(-(left + out.shape[1] - begin) // run)
+    length, after = run * runs, begin + run * runs
+    node = first_row // ROWS
+    nodes = (last_row - 1) // ROWS + 2 - node
+    across, down = np.empty((nodes, runs + 1)), np.empty((nodes, runs + 1))
+    _find_shifts(node, begin, run, shift, radial, across, down)
+
+    least, most = _whole(across.min()) - 2, _whole(across.max()) + 4
+    start = min(begin + least, first_column)
+    wide = aligned((max(after + most, last_column) - start,))
+    beside = u64(begin - start)
+    least, most = _whole(down.min()) - 2, _whole(down.max()) + 4
+    room = most - least
+    kept, line, shifts = aligned((room * length,)), aligned((length,)), np.empty(runs + 1)
+    each = np.empty((3, runs), np.int64)
+    needed = np.arange(top + least, top + out.shape[0] + most)
+    for k in range(needed.size):
+        needed[k] = min(max(needed[k], first_row), last_row - 1)
+    starts = (needed % room * length).astype(np.uint64)
+
+    made = needed[0]
+    for y in range(out.shape[0]):
+        while made <= needed[y + room - 1]:
+            _widen(plane[made - first_row], first_column - start, wide)
+            _find_runs(made, node, across, shifts, each)
+            _shift_row(wide, beside, each, weights, run, kept, u64(made % room * length))
+            made += 1
+        _find_runs(y + top, node, down, shifts, each)
+        _shift_columns(kept, starts, y - least, each, weights, run, line)
+        _copy(line[left - begin :], out[y])
 
 
 @inner
-def _find_shifts(begin, run, row, shift, radial, across, down):
-    """How far to the right and down the ends of runs are to be taken from."""
+def _find_shifts(node, begin, run, shift, radial, across, down):
+    """How far to the right and down the ends of runs are to be taken from, in rows of nodes."""
     x, y, unit, s, t = shift
-    scale, v = 1 / unit, (row + 0.5 - y) / unit
-    for i in range(across.size):
-        u = (begin + i * run + 0.5 - x) * scale
-        square = u * u + v * v
-        r, factor = np.sqrt(square), 0.0
-        for k in range(TERMS - 1, -1, -1):
-            factor = factor * r + radial[k]
-        factor += 2 * (s * u + t * v)
-        right, low = (u * factor + square * s) * unit, (v * factor + square * t) * unit
-        across[i] = min(max(right, -MOST), MOST)
-        down[i] = min(max(low, -MOST), MOST)
+    for i in range(across.shape[0]):
+        v = ((node + i) * ROWS + 0.5 - y) / unit
+        for j in range(across.shape[1]):
+            u = (begin + j * run + 0.5 - x) / unit
+            square = u * u + v * v
+            r, factor = np.sqrt(square), 0.0
+            for k in range(TERMS - 1, -1, -1):
+                factor = factor * r + radial[k]
+            factor += 2 * (s * u + t * v)
+            right, low = (u * factor + square * s) * unit, (v * factor + square * t) * unit
+            across[i, j] = min(max(right, -MOST), MOST)
+            down[i, j] = min(max(low, -MOST), MOST)
 
 
 @inner
-def _weigh(pixels, taps, ends, run, way, length, out, start):
-    """Six taps with weights on the way from those at the start of a run to those at its end.
+def _find_runs(y, node, nodes, shifts, runs):
+    """Whole pixels by which runs of a row are shifted, and weights at their starts and ends."""
+    above, below = nodes[y // ROWS - node], nodes[y // ROWS - node + 1]
+    share = y % ROWS / ROWS
+    for k in range(shifts.size):
+        shifts[k] = above[k] + share * (below[k] - above[k])
+    whole, first, last = runs[0], runs[1], runs[2]
+    for k in range(whole.size):
+        before, after = shifts[k], shifts[k + 1]
+        down = np.floor((before + after) / 2)
+        whole[k] = np.int64(down)
+        first[k] = _nearest(before - down)
+        last[k] = _nearest(after - down)
 
-    Numbers of pixels are unsigned, or the compiler would ask of each whether it counts from the
-    end; and no parts of arrays are taken, which costs more than so few pixels.
-    """
-    before, after = ends
+
+@inner
+def _whole(place):
+    return int(np.floor(place))
+
+
+@inner
+def _widen(row, first, wide):
+    """A row that goes on as it ends."""
+    _fill(wide[:first], row[0])
+    _copy(row, wide[first : first + row.size])
+    _fill(wide[first + row.size :], row[row.size - 1])
+
+
+@inner
+def _fill(out, value):
+    for x in range(out.size):
+        out[x] = value
+
+
+@inner
+def _copy(source, out):
+    for x in range(out.size):
+        out[x] = source[x]
+
+
+@inner
+def _shift_row(wide, beside, runs, weights, run, kept, to):
+    for k in range(runs.shape[1]):
+        at = beside + u64(runs[0, k] - 2)
+        taps = at, at + u64(1), at + u64(2), at + u64(3), at + u64(4), at + u64(5)
+        ends = u64(runs[1, k]), u64(runs[2, k])
+        _weigh(wide, taps, weights, ends, run, kept, to)
+        beside += u64(run)
+        to += u64(run)
+
+
+@inner
+def _shift_columns(kept, starts, first, runs, weights, run, line):
+    x = u64(0)
+    for k in range(runs.shape[1]):
+        n = u64(first + runs[0, k] - 2)
+        taps = (
+            starts[n] + x, starts[n + u64(1)] + x, starts[n + u64(2)] + x,
+            starts[n + u64(3)] + x, starts[n + u64(4)] + x, starts[n + u64(5)] + x,
+        )  # fmt: skip
+        ends = u64(runs[1, k]), u64(runs[2, k])
+        _weigh(kept, taps, weights, ends, run, line, x)
+        x += u64(run)
+
+
+@inner
+def _nearest(place):
+    """Index of the weights of a place between two pixels."""
+    return np.int64(min(max(np.floor(place * STEPS + 0.5) + STEPS // 2, 0.0), 2.0 * STEPS))
+
+
+@inlined
+def _weigh(pixels, taps, weights, ends, run, out, to):
+    """Six taps with weights on the way from those at the start of a run to those at its end."""
+    a, b, c, d, e, f = taps
+    first = _six(weights, ends[0])
+    last = _six(weights, ends[1])
     step = f32(1) / f32(run)
-    a0, b0, c0, d0, e0, f0 = before[0], before[1], before[2], before[3], before[4], before[5]
-    a1, b1, c1 = after[0] - a0, after[1] - b0, after[2] - c0
-    d1, e1, f1 = after[3] - d0, after[4] - e0, after[5] - f0
-    a, b, c = np.uint64(taps[0]), np.uint64(taps[1]), np.uint64(taps[2])
-    d, e, f = np.uint64(taps[3]), np.uint64(taps[4]), np.uint64(taps[5])
-    target = np.uint64(start)
-    for i in range(np.uint64(length)):
-        share = f32(np.int32(i) + np.int32(way)) * step
-        v, w, x, y = pixels[b + i], pixels[c + i], pixels[d + i], pixels[e + i]
-        total = fma(share, a1, a0) * pixels[a + i]
-        total = fma(fma(share, b1, b0), v, total)
-        total = fma(fma(share, c1, c0), w, total)
-        total = fma(fma(share, d1, d0), x, total)
-        total = fma(fma(share, e1, e0), y, total)
-        total = fma(fma(share, f1, f0), pixels[f + i], total)
-        low, high = _ends(v, w, x, y)
-        out[target + i] = clamp(total, low, high)
+    share, onward = numbered() * alike(step), alike(f32(LANES) * step)
+    for _ in range(run // LANES):
+        v, w, x, y = load(pixels, b), load(pixels, c), load(pixels, d), load(pixels, e)
+        total = _between(first[0], last[0], share) * load(pixels, a)
+        total = fused(_between(first[1], last[1], share), v, total)
+        total = fused(_between(first[2], last[2], share), w, total)
+        total = fused(_between(first[3], last[3], share), x, total)
+        total = fused(_between(first[4], last[4], share), y, total)
+        total = fused(_between(first[5], last[5], share), load(pixels, f), total)
+        low, high = lesser(lesser(v, w), lesser(x, y)), greater(greater(v, w), greater(x, y))
+        more = alike(BEYOND) * greater(low, alike(f32(0)) - low)
+        store(out, to, lesser(greater(total, low - more), high + more))
+        share = share + onward
+        a, b, c, to = a + u64(LANES), b + u64(LANES), c + u64(LANES), to + u64(LANES)
+        d, e, f = d + u64(LANES), e + u64(LANES), f + u64(LANES)
 
 
-@inner
-def _ends(b, c, d, e):
-    low, high = (b, c) if b < c else (c, b)
-    least, most = (d, e) if d < e else (e, d)
-    low, high = (low if low < least else least), (high if high > most else most)
-    more = f32(BEYOND) * abs(low)
-    return low - more, high + more
+@inlined
+def _six(weights, n):
+    return (
+        alike(weights[n, 0]), alike(weights[n, 1]), alike(weights[n, 2]),
+        alike(weights[n, 3]), alike(weights[n, 4]), alike(weights[n, 5]),
+    )  # fmt: skip
+
+
+@inlined
+def _between(before, after, share):
+    return fused(share, after - before, before)

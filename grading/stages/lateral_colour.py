@@ -91,7 +91,7 @@ def reach(constants: Constants) -> int:
 def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Light with red and blue where green is."""
     c = constants
-    out = there.cut(kernels.lens.shift_colours(rgb, here, c.red, c.blue), here)
+    out = kernels.lens.shift_colours(rgb, here, there, c.red, c.blue)
     if c.gains is not None:
         out[::2] *= kernels.nodes.at_nodes(c.gains, there, c.height, c.width)
     return out

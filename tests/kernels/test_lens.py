@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from grading import kernels
-from grading.kernels.lens import RUNS, Shift, multiply_by_gain, shift_colours
+from grading.kernels.lens import ROWS, RUNS, Shift, multiply_by_gain, shift_colours
 from grading.kernels.nodes import at_nodes
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
@@ -42,6 +42,13 @@ def moved(shift, column, row):
     )
 
 
+def between_nodes(shift, column, row):
+    """The same, straight from one of the rows for which shifts are found to the next."""
+    above, share = row - row % ROWS, row % ROWS / ROWS
+    ends = [np.array(moved(shift, column, at)) for at in (above, above + ROWS)]
+    return ends[0] + share * (ends[1] - ends[0])
+
+
 def line_twin(line, shifts):
     """A line of light with each pixel taken from where it is; `shifts` are at its pixels, as those
     of both ends of their run and the share of the way from one to the other."""
@@ -66,7 +73,7 @@ def shift_twin(plane, region, shift):
     begin = column - column % shift.run
     share = (column - begin) / shift.run
     ends = [
-        [moved(shift, at, row) for at in (begin, begin + shift.run)]
+        [between_nodes(shift, at, row) for at in (begin, begin + shift.run)]
         for row in range(region.top, region.bottom)
     ]
     across = np.stack([
@@ -96,7 +103,7 @@ def test_gain_agrees_with_double_precision(count):
 @pytest.mark.parametrize("run", RUNS)
 def test_a_shift_agrees_with_double_precision(run):
     rgb, region = light((3, 40, 70)), Region(TOP, TOP + 40, LEFT, LEFT + 70)
-    out = shift_colours(rgb, region, None, shift_of(run))
+    out = shift_colours(rgb, region, region, None, shift_of(run))
     np.testing.assert_array_equal(out[:2], rgb[:2])
     np.testing.assert_allclose(out[2], shift_twin(rgb[2], region, shift_of(run)), atol=1e-6)
 
@@ -104,14 +111,16 @@ def test_a_shift_agrees_with_double_precision(run):
 def test_a_shift_goes_no_farther_than_the_largest():
     far = Shift(0.0, 0.0, 1.0, (9.0, 0, 0, 0, 0, 0, 0), 0.0, 0.0, 16)
     ramp = np.broadcast_to(np.arange(90, dtype=np.float32), (3, 90, 90)).copy()
-    out = shift_colours(ramp, Region.whole(90, 90), far, None)
+    whole = Region.whole(90, 90)
+    out = shift_colours(ramp, whole, whole, far, None)
     np.testing.assert_allclose(out[0, :, 16:50] - ramp[0, :, 16:50], kernels.lens.MOST, atol=1e-4)
 
 
 @pytest.mark.parametrize("shape", ODD_SHAPES)
 def test_nothing_beyond_a_picture_is_touched(shape):
     region = Region(TOP, TOP + shape[0], LEFT, LEFT + shape[1])
-    guarded(lambda rgb: shift_colours(rgb, region, shift_of(32), shift_of(128)), light((3, *shape)))
+    shifts = shift_of(32), shift_of(128)
+    guarded(lambda rgb: shift_colours(rgb, region, region, *shifts), light((3, *shape)))
     maps = light((1, *shape), 1)
     guarded(lambda rgb, maps: multiply_by_gain(rgb, maps, region, CIRCLE, GAIN, FALL, 1.0),
             light((3, *shape)), maps)  # fmt: skip
