@@ -179,7 +179,8 @@ def shift_colours(
     out = aligned((3, *there.shape))
     for source, target, shift in zip(rgb, out, (red, None, blue), strict=True):
         if shift is None:
-            target[:] = there.cut(source, here)
+            y, x = there.place_in(here)
+            target[:] = source[y : y + target.shape[0], x : x + target.shape[1]]
         else:
             numbers = tuple(map(float, (shift.x, shift.y, shift.unit, shift.s, shift.t)))
             radial, corners = tuple(map(float, shift.radial)), (*here[::2], *there[::2])
