@@ -25,10 +25,12 @@ PIECE = (64, 1024)
 SEAMLESS = 1.1
 """Up to so many pixels for one that is made, the window is not widened."""
 
-ACCURATE = 1e-6
-"""Of a pixel: how near a place is found."""
+BEYOND = 4
+"""Nodes about a turned picture of which places are known."""
 
-ROUNDS = 20
+EVER = 1e-9
+"""What a place that stands still is said to move on by, for each pixel of the picture."""
+
 BLOCK = 16
 """Rows for which the columns that the picture shows are told apart."""
 
@@ -143,14 +145,10 @@ class Turned(Rows):
         self._each = columns / width, rows / height
         margin = int(np.ceil(kernels.window.LOBES * max(*self._each, 1))) + 2
         needed = view.needed(margin)
-        u, v = (np.arange(0.0, each + 2 * step, step) for each in (width, height))
-        x = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
-        v = v[:, None]
-        self._across = self._places(u, v)[0] - needed.left
-        self._down = self._places(self._columns_at(v, x), v)[1] - needed.top
+        self._across, self._down = self._nodes(needed)
         scales = _pixels_for_one(self._down, 0), _pixels_for_one(self._across, 1)
         self._weights = [kernels.window.polynomials(scale) for scale in scales]
-        self._across -= u
+        self._across -= np.arange(self._across.shape[1]) * step
         self._spans = self._seen(needed, margin)
         super().__init__(needed, self._needs(beyond, needed), ahead)
 
@@ -188,21 +186,33 @@ class Turned(Rows):
         x, y = self._view.pixels_to_frame((u + 0.5) * self._each[0], (v + 0.5) * self._each[1])
         return x - 0.5, y - 0.5
 
-    def _columns_at(self, v, x):
-        """The column of the picture in which a row meets a column of the frame (Newton's method).
-
-        No farther beyond the picture than a place there may matter.
+    def _nodes(self, needed):
+        """Columns and rows of what is needed, as `grading.kernels.lines.sample_planes` takes them,
+        the former not less those of the picture; some rows at a time, which stay near to the core.
         """
-        width, beyond = self._size[1], 4 * kernels.lines.STEP
-        u = np.zeros(np.broadcast_shapes(v.shape, x.shape)) + width / 2
-        for _ in range(ROUNDS):
-            here = self._places(u, v)[0]
-            slope = self._places(u + 1, v)[0] - here
-            after = np.clip(u - (here - x) / slope, -beyond, width + beyond)
-            moved, u = np.abs(after - u).max(), after
-            if moved < ACCURATE:
-                break
-        return u
+        step, (height, width) = kernels.lines.STEP, self._size
+        u = np.arange(-BEYOND * step, width + (BEYOND + 1) * step, step)
+        v = np.arange(0.0, height + 2 * step, step)[:, None]
+        columns = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
+        parts = [self._nodes_of(v[k : k + BLOCK], u, columns) for k in range(0, v.size, BLOCK)]
+        across, down = map(np.concatenate, zip(*parts, strict=True))
+        inside = slice(BEYOND, BEYOND + -(-width // step) + 2)
+        return across[:, inside] - needed.left, down - needed.top
+
+    def _nodes_of(self, v, u, columns):
+        """Where rows of the picture meet its own columns and those of the frame.
+
+        Between nodes a row is nearly straight, so what interpolation leaves goes along the slope.
+        No farther beyond the picture than a place there may matter, nor than columns rise.
+        """
+        x, _ = self._places(u, v)
+        rising = _rising(x)
+        wanted = np.clip(columns, rising[:, :1], rising[:, -1:])
+        apart = np.arange(v.size)[:, None] * (2 * np.ptp(rising))
+        nodes = rising + apart + EVER * u
+        near = np.interp((wanted + apart).ravel(), nodes.ravel(), np.tile(u, v.size))
+        there, rows = self._places(near.reshape(wanted.shape), v)
+        return x, rows + (wanted - there) * np.gradient(rows, kernels.lines.STEP, axis=1)
 
     def _seen(self, needed, margin):
         """The columns of the frame that are wanted of each block of rows, shape (blocks, 2)."""
@@ -234,6 +244,14 @@ def around_piece(piece: Region, beyond: int, whole: Region) -> Region:
     """A piece of a picture with as much around it, from a column on at which nodes are."""
     around = piece.grown(beyond, whole)
     return around._replace(left=around.left // kernels.lines.STEP * kernels.lines.STEP)
+
+
+def _rising(places):
+    """Places along rows that rise in the middle, held where they turn back."""
+    rising, middle = np.empty_like(places), places.shape[1] // 2
+    np.maximum.accumulate(places[:, middle:], axis=1, out=rising[:, middle:])
+    np.minimum.accumulate(places[:, middle::-1], axis=1, out=rising[:, middle::-1])
+    return rising
 
 
 def _pixels_for_one(places, axis):
