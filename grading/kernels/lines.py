@@ -68,6 +68,18 @@ class Made(NamedTuple):
     first: int
 
 
+class Groups(NamedTuple):
+    """Of `LANES` pixels each, in a row that is made: from which of the starts on they find theirs,
+    how far from there the first of them is and each from the one before, and how far the farthest,
+    in whole pixels. Nodes at their ends are in `ends`."""
+
+    firsts: np.ndarray
+    begins: np.ndarray
+    steps: np.ndarray
+    most: np.ndarray
+    ends: np.ndarray
+
+
 class Places(NamedTuple):
     """Where lanes find pixels: in the starts from `first` on, a lane by its `whole` farther, which
     is `most` at most; and the way from the middle of the two next pixels."""
@@ -133,13 +145,41 @@ def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across,
     ways = np.arange(low, high) + (left - first)
     beside = Source(line, u64(length), ways.astype(np.uint64), low)
 
+    groups, others = _groups(every), _groups(count)
+    between, row = Made(line, u64(length), STEP * some - first), Made(made, u64(STEP * count), 0)
     for y in range(top, bottom):
-        between = Made(line, u64(length), STEP * some - first)
-        _row(above, weigh_down, down, y, some, every, between)
+        _find_groups(down, y, some, above.low + weigh_down.shape[0] - 1, groups)
+        _row(above, weigh_down, groups, between)
         _extend(line, length, -first, columns - first)
-        _row(beside, weigh_across, across, y, node, count, Made(made, u64(STEP * count), 0))
+        _find_groups(across, y, node, beside.low + half - 1, others)
+        _row(beside, weigh_across, others, row)
         for c in range(3):
             _copy(made[STEP * count * c :], out[c, y - top])
+
+
+@inner
+def _groups(count):
+    return Groups(
+        np.empty(count, np.int64), np.empty(count, np.float32), np.empty(count, np.float32),
+        np.empty(count, np.int64), np.empty(count + 1),
+    )  # fmt: skip
+
+
+@inner
+def _find_groups(nodes, y, node, low, groups):
+    """Groups of row y from a node on; all of them before any, since that vectorises."""
+    firsts, begins, steps, most, ends = groups
+    above, below, share = nodes[y // STEP, node:], nodes[y // STEP + 1, node:], (y % STEP) / STEP
+    for k in range(ends.size):
+        ends[k] = above[k] + share * (below[k] - above[k])
+    for k in range(firsts.size):
+        here, after = ends[k], ends[k + 1]
+        base = np.floor(min(here, after))
+        begin, step = f32(here - base), f32((after - here) / STEP)
+        firsts[k] = np.int64(base) - low
+        begins[k] = begin
+        steps[k] = step
+        most[k] = np.int64(max(begin, fma(f32(STEP - 1), step, begin)))
 
 
 @inner
@@ -170,20 +210,13 @@ def _copy(source, out):
 
 
 @inner
-def _row(source, weights, nodes, y, node, count, made):
-    """Sample row y of all planes, `STEP` pixels at a time, from a node on."""
-    above, below, share = nodes[y // STEP], nodes[y // STEP + 1], (y % STEP) / STEP
+def _row(source, weights, groups, made):
+    """Sample a row of all planes, a group at a time."""
     half, x, to = weights.shape[0], u64(0), u64(made.first)
     three = _coefficients(weights, 0), _coefficients(weights, 1), _coefficients(weights, 2)
-    here = above[node] + share * (below[node] - above[node])
-    for j in range(node + 1, node + count + 1):
-        after = above[j] + share * (below[j] - above[j])
-        base = np.floor(min(here, after))
-        start, step = f32(here - base), f32((after - here) / STEP)
-        place = fused(numbered(), alike(step), alike(start))
-        whole = floor(place)
-        most = np.int64(max(start, fma(f32(STEP - 1), step, start)))
-        first = u64(np.int64(base) - source.low - (half - 1))
+    for k in range(groups.firsts.size):
+        place = fused(numbered(), alike(groups.steps[k]), alike(groups.begins[k]))
+        whole, most, first = floor(place), groups.most[k], u64(groups.firsts[k])
         places = Places(first, whole, most, place - whole - alike(f32(0.5)))
         _fetch(source, first + u64(2 * half + AHEAD), x)
         if half > LOBES:
@@ -194,7 +227,7 @@ def _row(source, weights, nodes, y, node, count, made):
             _sample(source, x, places, 1, three, made, to)
         else:
             _sample(source, x, places, most, three, made, to)
-        here, x, to = after, x + u64(STEP), to + u64(STEP)
+        x, to = x + u64(STEP), to + u64(STEP)
 
 
 @inlined
