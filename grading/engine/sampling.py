@@ -7,8 +7,6 @@ their room to others.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from grading import kernels
@@ -47,41 +45,41 @@ class Rows:
     ahead : int
         Rows that are worked on at a time, at most.
 
+    spans : ndarray, shape (blocks, 2), int64
+        First column, and the one after the last, that is wanted of each `BLOCK` rows. Which rows
+        go together does not depend on tiles.
+
     Attributes
     ----------
     light : ndarray, shape (3, room, width), float32
+        Row y of what is needed is in row ``y % room``.
     passing : Passing
     """
 
-    def __init__(self, needed: Region, needs: list[Need], ahead: int) -> None:
+    def __init__(self, needed: Region, needs: list[Need], ahead: int, spans: np.ndarray) -> None:
         rows, columns = needed.shape
-        room = max(need.last - need.first for need in needs) + ahead
-        room = min(-(-room // BLOCK), -(-rows // BLOCK)) * BLOCK
+        room = min(max(need.last - need.first for need in needs) + ahead, rows)
         lanes = kernels.lanes.LANES
         odd = -(-columns // lanes) | 1  # cache lines: pixels below each other do not collide
-        self.needed, self.passing = needed, Passing(needs, rows, room)
+        self.needed, self.spans, self.passing = needed, spans, Passing(needs, rows, room)
         self.light = kernels.primitives.aligned((3, room, odd * lanes))
 
-    def blocks(self, region: Region) -> Iterator[Region]:
-        """The parts of a region whose light is wanted, none of which has rows in two places.
-
-        Which rows go together does not depend on the region.
-        """
-        here = region.within(self.needed)
-        first = here.top - (here.top - self.needed.top) % BLOCK
-        for top in range(first, here.bottom, BLOCK):
-            rows = Region(top, top + BLOCK, *self._span(top)).within(here)
-            if 0 not in rows.shape:
-                yield rows
-
-    def _span(self, top):
-        """First column, and the one after the last, that is wanted of a block of rows."""
-        return self.needed.left, self.needed.right
-
-    def place(self, block: Region) -> tuple[int, int]:
-        """Row and column of the light where that of a block goes."""
-        row, column = block.place_in(self.needed)
-        return row % self.light.shape[1], column
+    def wanted(self, region: Region) -> Region:
+        """The least part of a region that holds all whose light is wanted; maybe without rows."""
+        here, top = region.within(self.needed), self.needed.top
+        first, last = (here.top - top) // BLOCK, -(-(here.bottom - top) // BLOCK)
+        left, right = self.spans[first:last].T + self.needed.left
+        left, right = left.clip(here.left), right.clip(max=here.right)
+        (blocks,) = np.nonzero(left < right)
+        if not blocks.size:
+            return here._replace(bottom=here.top)
+        rows = Region(
+            top + BLOCK * (first + int(blocks[0])),
+            top + BLOCK * (first + int(blocks[-1]) + 1),
+            int(left[blocks].min()),
+            int(right[blocks].max()),
+        )
+        return rows.within(here)
 
 
 class Resized(Rows):
@@ -110,7 +108,8 @@ class Resized(Rows):
             wanted = around_piece(piece, beyond, whole)
             last = int(start[wanted.bottom - 1]) + weights.shape[1]
             needs.append(Need(piece, int(start[wanted.top]), last))
-        super().__init__(view.crop, needs, ahead)
+        spans = np.tile([0, columns], (-(-rows // BLOCK), 1))
+        super().__init__(view.crop, needs, ahead, spans)
 
     def piece(self, piece: Region) -> np.ndarray:
         """Light of whole rows of the picture, shape (3, rows, columns), float32."""
@@ -149,8 +148,7 @@ class Turned(Rows):
         scales = _pixels_for_one(self._down, 0), _pixels_for_one(self._across, 1)
         self._weights = [kernels.window.polynomials(scale) for scale in scales]
         self._across -= np.arange(self._across.shape[1]) * step
-        self._spans = self._seen(needed, margin)
-        super().__init__(needed, self._needs(beyond, needed), ahead)
+        super().__init__(needed, self._needs(beyond, needed), ahead, self._seen(needed, margin))
 
     def _needs(self, beyond, needed):
         """The rows that each piece needs, in those of what is needed of the frame."""
@@ -215,7 +213,7 @@ class Turned(Rows):
         return x, rows + (wanted - there) * np.gradient(rows, kernels.lines.STEP, axis=1)
 
     def _seen(self, needed, margin):
-        """The columns of the frame that are wanted of each block of rows, shape (blocks, 2)."""
+        """The columns that are wanted of each block of rows, shape (blocks, 2)."""
         (height, width), step = self._size, kernels.lines.STEP
         u, v = np.arange(-0.5, width + step, step), np.arange(-0.5, height + step, step)
         u, v = u.clip(max=width - 0.5), v.clip(max=height - 0.5)
@@ -226,11 +224,8 @@ class Turned(Rows):
         is_near = (y > tops - beyond) & (y < tops + BLOCK + beyond)
         left = np.where(is_near, x, np.inf).min(axis=1) - margin
         right = np.where(is_near, x, -np.inf).max(axis=1) + 1 + margin
-        spans = np.stack([left, right], axis=1).clip(needed.left, needed.right)
-        return np.where(is_near.any(axis=1, keepdims=True), spans, needed.left).astype(int)
-
-    def _span(self, top):
-        return self._spans[(top - self.needed.top) // BLOCK].tolist()
+        spans = np.stack([left, right], axis=1).clip(needed.left, needed.right) - needed.left
+        return np.where(is_near.any(axis=1, keepdims=True), spans, 0).astype(np.int64)
 
     def _is_empty(self, piece):
         """Which pixels of a piece lie beyond the frame."""

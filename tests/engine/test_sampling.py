@@ -33,10 +33,10 @@ def turned(seen, light, size=None):
     out, top = np.empty((3, height, width), np.float32), work.needed.top
     for band in work.needed.tiles(50, work.needed.shape[1]):
         work.passing.wait_for_room(band.bottom - top)
-        for block in work.blocks(band):
-            (row, column), (rows, columns) = work.place(block), block.shape
-            there = work.light[:, row : row + rows, column : column + columns]
-            there[:] = block.cut(light, Region.whole(*light.shape[1:]))
+        for y in range(band.top, band.bottom):
+            first, last = work.spans[(y - top) // sampling.BLOCK]
+            row = light[:, y, work.needed.left :]
+            work.light[:, (y - top) % work.light.shape[1], first:last] = row[:, first:last]
         work.passing.came(band.top - top, band.bottom - top)
         for piece in work.passing.ready():
             out[:, piece.top : piece.bottom, piece.left : piece.right] = work.piece(piece)
