@@ -44,7 +44,6 @@ class Rows:
         Of all pieces, in rows of what is needed.
     ahead : int
         Rows that are worked on at a time, at most.
-
     spans : ndarray, shape (blocks, 2), int64
         First column, and the one after the last, that is wanted of each `BLOCK` rows. Which rows
         go together does not depend on tiles.
@@ -152,21 +151,20 @@ class Turned(Rows):
 
     def _needs(self, beyond, needed):
         """The rows that each piece needs, in those of what is needed of the frame."""
-        step, (rows, columns), needs = kernels.lines.STEP, needed.shape, []
-        whole = Region.whole(*self._size)
-        margin = [weights.shape[0] + 1 for weights in self._weights]
-        for piece in whole.tiles(*PIECE):
-            top, bottom, left, right = around_piece(piece, beyond, whole)
-            lines = slice(top // step, (bottom - 1) // step + 2)
-            across = self._across[lines, left // step : -(-right // step) + 1]
-            begin = left + int(across[:, 0].min()) - margin[1]
-            end = right + step + int(across[:, -1].max()) + margin[1]
-            begin = min(max(begin, 0), columns - 1) // step
-            end = min(max(-(-end // step), begin + 1), -(-columns // step))
-            nodes = self._down[lines, begin : end + 1]
-            first, last = int(nodes.min()) - margin[0], int(nodes.max()) + 1 + margin[0]
-            needs.append(Need(piece, min(max(first, 0), rows - 1), min(max(last, 1), rows)))
-        return needs
+        step, (rows, columns), (height, width) = kernels.lines.STEP, needed.shape, self._size
+        down, across = (weights.shape[0] + 1 for weights in self._weights)
+        pieces = list(Region.whole(height, width).tiles(*PIECE))
+        top, bottom, left, right = np.transpose(pieces) + [[-beyond], [beyond], [-beyond], [beyond]]
+        lines = _from_to(top.clip(0) // step, (bottom.clip(max=height) - 1) // step + 1)
+        left, right = left.clip(0) // step, -(-right.clip(max=width) // step)
+        begin = step * left + self._across[lines, left[:, None]].min(axis=1) - across
+        end = step * (right + 1) + self._across[lines, right[:, None]].max(axis=1) + across
+        begin = begin.clip(0, columns - 1).astype(int) // step
+        end = np.ceil(end / step).astype(int).clip(begin + 1, -(-columns // step))
+        nodes = self._down[lines[:, :, None], _from_to(begin, end)[:, None]]
+        first = (nodes.min(axis=(1, 2)).astype(int) - down).clip(0, rows - 1)
+        last = (nodes.max(axis=(1, 2)).astype(int) + 1 + down).clip(1, rows)
+        return [*map(Need, pieces, first.tolist(), last.tolist())]
 
     def piece(self, piece: Region) -> np.ndarray:
         """Light of a piece, or one around it, shape (3, rows, columns), float32."""
@@ -239,6 +237,11 @@ def around_piece(piece: Region, beyond: int, whole: Region) -> Region:
     """A piece of a picture with as much around it, from a column on at which nodes are."""
     around = piece.grown(beyond, whole)
     return around._replace(left=around.left // kernels.lines.STEP * kernels.lines.STEP)
+
+
+def _from_to(first, last):
+    """Numbers from the first to the last, in rows; the latter again where there are fewer."""
+    return np.minimum(first[:, None] + np.arange((last - first).max() + 1), last[:, None])
 
 
 def _rising(places):
