@@ -82,10 +82,10 @@ def _relative(gains, share):
 
 
 def reach(constants: Constants) -> int:
-    """The largest shift and the taps beyond."""
+    """The whole pixels of the largest shift, and the taps beyond."""
     if constants.red is None and constants.blue is None:
         return 0
-    return min(int(np.ceil(constants.largest)), kernels.lens.MOST) + kernels.lens.TAPS // 2
+    return min(int(constants.largest), kernels.lens.MOST) + kernels.lens.TAPS // 2
 
 
 def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
