@@ -111,9 +111,9 @@ def _vignetting():
 
 
 def _lateral_colour():
-    shift = kernels.lens.Shift(0.0, 0.0, 1.0, (0.0,) * kernels.lens.TERMS, 0.0, 0.0, 64)
+    shift = kernels.lateral.Shift(0.0, 0.0, 1.0, (0.0,) * kernels.lateral.TERMS, 0.0, 0.0, 64)
     whole = Region.whole(SIDE, SIDE)
-    kernels.lens.shift_colours(_tile(), whole, whole, shift, None)
+    kernels.lateral.shift_colours(_tile(), whole, whole, shift, None)
 
 
 def _codes(*kinds):
