@@ -286,8 +286,9 @@ def _weigh(pixels, taps, runs, k, out, to):
         total = fused(_between(first[4], last[4], share), y, total)
         total = fused(_between(first[5], last[5], share), load(pixels, f), total)
         low, high = lesser(lesser(v, w), lesser(x, y)), greater(greater(v, w), greater(x, y))
-        more = alike(BEYOND) * greater(low, alike(f32(0)) - low)
-        store(out, at, lesser(greater(total, low - more), high + more))
+        size = greater(low, alike(f32(0)) - low)
+        low, high = fused(alike(-BEYOND), size, low), fused(alike(BEYOND), size, high)
+        store(out, at, lesser(greater(total, low), high))
         share = share + onward
         a, b, c, at = a + u64(LANES), b + u64(LANES), c + u64(LANES), at + u64(LANES)
         d, e, f = d + u64(LANES), e + u64(LANES), f + u64(LANES)
