@@ -29,6 +29,9 @@ BEYOND = 4
 EVER = 1e-9
 """What a place that stands still is said to move on by, for each pixel of the picture."""
 
+LINES = 64
+"""Of nodes that are found at a time, so that they stay near to the core."""
+
 BLOCK = 16
 """Rows for which the columns that the picture shows are told apart."""
 
@@ -184,13 +187,12 @@ class Turned(Rows):
 
     def _nodes(self, needed):
         """Columns and rows of what is needed, as `grading.kernels.lines.sample_planes` takes them,
-        the former not less those of the picture; some rows at a time, which stay near to the core.
-        """
+        but the former not less those of the picture."""
         step, (height, width) = kernels.lines.STEP, self._size
         u = np.arange(-BEYOND * step, width + (BEYOND + 1) * step, step)
         v = np.arange(0.0, height + 2 * step, step)[:, None]
         columns = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
-        parts = [self._nodes_of(v[k : k + BLOCK], u, columns) for k in range(0, v.size, BLOCK)]
+        parts = [self._nodes_of(v[k : k + LINES], u, columns) for k in range(0, v.size, LINES)]
         across, down = map(np.concatenate, zip(*parts, strict=True))
         inside = slice(BEYOND, BEYOND + -(-width // step) + 2)
         return across[:, inside] - needed.left, down - needed.top
@@ -217,13 +219,18 @@ class Turned(Rows):
         u, v = u.clip(max=width - 0.5), v.clip(max=height - 0.5)
         around = [(u, u * 0 - 0.5), (u, u * 0 + v[-1]), (v * 0 - 0.5, v), (v * 0 + u[-1], v)]
         x, y = np.concatenate([self._places(*side) for side in around], axis=1)
-        tops = np.arange(needed.top, needed.bottom, BLOCK)[:, None]
         beyond = 2 * margin + step * max(self._each)
-        is_near = (y > tops - beyond) & (y < tops + BLOCK + beyond)
-        left = np.where(is_near, x, np.inf).min(axis=1) - margin
-        right = np.where(is_near, x, -np.inf).max(axis=1) + 1 + margin
-        spans = np.stack([left, right], axis=1).clip(needed.left, needed.right) - needed.left
-        return np.where(is_near.any(axis=1, keepdims=True), spans, 0).astype(np.int64)
+        first = np.floor((y - needed.top - beyond) / BLOCK).astype(int)
+        last = np.ceil((y - needed.top + beyond) / BLOCK).astype(int) - 1
+        near = _from_to(first, last)
+        left = np.full(-(-needed.shape[0] // BLOCK), np.inf)
+        right, is_there = -left, (near >= 0) & (near < left.size)
+        x = np.broadcast_to(x[:, None], near.shape)[is_there]
+        np.minimum.at(left, near[is_there], x)
+        np.maximum.at(right, near[is_there], x)
+        spans = np.stack([left - margin, right + 1 + margin], axis=1) - needed.left
+        is_seen = (left <= right)[:, None]
+        return np.where(is_seen, spans.clip(0, needed.shape[1]), 0).astype(np.int64)
 
     def _is_empty(self, piece):
         """Which pixels of a piece lie beyond the frame."""
