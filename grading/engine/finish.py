@@ -14,10 +14,10 @@ from grading import kernels
 from grading.colour import spaces, transfer
 from grading.colour.gamut import gamut
 from grading.engine.output import Output
-from grading.engine.sampling import Resized, Turned, around_piece
+from grading.engine.sampling import BLOCK, Resized, Turned, around_piece
 from grading.engine.threads import run_all
 from grading.framing.view import View
-from grading.region import Region, around_all
+from grading.region import Region
 
 NONE = np.zeros((2, 3), np.int64)
 
@@ -71,9 +71,7 @@ class Finish:
 
     def wanted(self, region: Region) -> Region:
         """What of a region of the frame matters to the picture; without rows if nothing does."""
-        if not self.is_sampled:
-            return region.within(self.needed)
-        return around_all(self._sampling.blocks(region)) or region._replace(bottom=region.top)
+        return self._sampling.wanted(region) if self.is_sampled else region.within(self.needed)
 
     def add(
         self, lab: np.ndarray, region: Region, tile: Region
@@ -118,14 +116,10 @@ class Finish:
     def _take_light(self, lab, region):
         """Put light in its place."""
         self._sampling.passing.wait_for_room(region.bottom - self.needed.top)
-        outside = seen = 0
-        for block in self._sampling.blocks(region):
-            outside += kernels.gamut.add_light(
-                lab, block.place_in(region), block.shape, self._gamut, self._sampling.light,
-                self._sampling.place(block),
-            )  # fmt: skip
-            seen += block.shape[0] * block.shape[1]
-        return outside, seen
+        return kernels.gamut.add_light(
+            lab, region.place_in(self.needed), self._sampling.spans, BLOCK, self._gamut,
+            self._sampling.light,
+        )  # fmt: skip
 
     def _pass_on(self, tile):
         """Make the codes that the last tile of a band allows."""

@@ -111,8 +111,9 @@ def _vignetting():
 
 
 def _lateral_colour():
-    shift = kernels.lens.Shift(0.0, 0.0, 1.0, (0.0,) * kernels.lens.TERMS, 0.0, 0.0, 64)
-    kernels.lens.shift_colours(_tile(), Region.whole(SIDE, SIDE), shift, None)
+    shift = kernels.lateral.Shift(0.0, 0.0, 1.0, (0.0,) * kernels.lateral.TERMS, 0.0, 0.0, 64)
+    whole = Region.whole(SIDE, SIDE)
+    kernels.lateral.shift_colours(_tile(), whole, whole, shift, None)
 
 
 def _codes(*kinds):

@@ -7,8 +7,6 @@ their room to others.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from grading import kernels
@@ -25,10 +23,15 @@ PIECE = (64, 1024)
 SEAMLESS = 1.1
 """Up to so many pixels for one that is made, the window is not widened."""
 
-ACCURATE = 1e-6
-"""Of a pixel: how near a place is found."""
+BEYOND = 4
+"""Nodes about a turned picture of which places are known."""
 
-ROUNDS = 20
+EVER = 1e-9
+"""What a place that stands still is said to move on by, for each pixel of the picture."""
+
+LINES = 64
+"""Of nodes that are found at a time, so that they stay near to the core."""
+
 BLOCK = 16
 """Rows for which the columns that the picture shows are told apart."""
 
@@ -44,42 +47,41 @@ class Rows:
         Of all pieces, in rows of what is needed.
     ahead : int
         Rows that are worked on at a time, at most.
+    spans : ndarray, shape (blocks, 2), int64
+        First column, and the one after the last, that is wanted of each `BLOCK` rows. Which rows
+        go together does not depend on tiles.
 
     Attributes
     ----------
     light : ndarray, shape (3, room, width), float32
+        Row y of what is needed is in row ``y % room``.
     passing : Passing
     """
 
-    def __init__(self, needed: Region, needs: list[Need], ahead: int) -> None:
+    def __init__(self, needed: Region, needs: list[Need], ahead: int, spans: np.ndarray) -> None:
         rows, columns = needed.shape
-        room = max(need.last - need.first for need in needs) + ahead
-        room = min(-(-room // BLOCK), -(-rows // BLOCK)) * BLOCK
+        room = min(max(need.last - need.first for need in needs) + ahead, rows)
         lanes = kernels.lanes.LANES
         odd = -(-columns // lanes) | 1  # cache lines: pixels below each other do not collide
-        self.needed, self.passing = needed, Passing(needs, rows, room)
+        self.needed, self.spans, self.passing = needed, spans, Passing(needs, rows, room)
         self.light = kernels.primitives.aligned((3, room, odd * lanes))
 
-    def blocks(self, region: Region) -> Iterator[Region]:
-        """The parts of a region whose light is wanted, none of which has rows in two places.
-
-        Which rows go together does not depend on the region.
-        """
-        here = region.within(self.needed)
-        first = here.top - (here.top - self.needed.top) % BLOCK
-        for top in range(first, here.bottom, BLOCK):
-            rows = Region(top, top + BLOCK, *self._span(top)).within(here)
-            if 0 not in rows.shape:
-                yield rows
-
-    def _span(self, top):
-        """First column, and the one after the last, that is wanted of a block of rows."""
-        return self.needed.left, self.needed.right
-
-    def place(self, block: Region) -> tuple[int, int]:
-        """Row and column of the light where that of a block goes."""
-        row, column = block.place_in(self.needed)
-        return row % self.light.shape[1], column
+    def wanted(self, region: Region) -> Region:
+        """The least part of a region that holds all whose light is wanted; maybe without rows."""
+        here, top = region.within(self.needed), self.needed.top
+        first, last = (here.top - top) // BLOCK, -(-(here.bottom - top) // BLOCK)
+        left, right = self.spans[first:last].T + self.needed.left
+        left, right = left.clip(here.left), right.clip(max=here.right)
+        (blocks,) = np.nonzero(left < right)
+        if not blocks.size:
+            return here._replace(bottom=here.top)
+        rows = Region(
+            top + BLOCK * (first + int(blocks[0])),
+            top + BLOCK * (first + int(blocks[-1]) + 1),
+            int(left[blocks].min()),
+            int(right[blocks].max()),
+        )
+        return rows.within(here)
 
 
 class Resized(Rows):
@@ -108,7 +110,8 @@ class Resized(Rows):
             wanted = around_piece(piece, beyond, whole)
             last = int(start[wanted.bottom - 1]) + weights.shape[1]
             needs.append(Need(piece, int(start[wanted.top]), last))
-        super().__init__(view.crop, needs, ahead)
+        spans = np.tile([0, columns], (-(-rows // BLOCK), 1))
+        super().__init__(view.crop, needs, ahead, spans)
 
     def piece(self, piece: Region) -> np.ndarray:
         """Light of whole rows of the picture, shape (3, rows, columns), float32."""
@@ -143,34 +146,28 @@ class Turned(Rows):
         self._each = columns / width, rows / height
         margin = int(np.ceil(kernels.window.LOBES * max(*self._each, 1))) + 2
         needed = view.needed(margin)
-        u, v = (np.arange(0.0, each + 2 * step, step) for each in (width, height))
-        x = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
-        v = v[:, None]
-        self._across = self._places(u, v)[0] - needed.left
-        self._down = self._places(self._columns_at(v, x), v)[1] - needed.top
+        self._across, self._down = self._nodes(needed)
         scales = _pixels_for_one(self._down, 0), _pixels_for_one(self._across, 1)
         self._weights = [kernels.window.polynomials(scale) for scale in scales]
-        self._across -= u
-        self._spans = self._seen(needed, margin)
-        super().__init__(needed, self._needs(beyond, needed), ahead)
+        self._across -= np.arange(self._across.shape[1]) * step
+        super().__init__(needed, self._needs(beyond, needed), ahead, self._seen(needed, margin))
 
     def _needs(self, beyond, needed):
         """The rows that each piece needs, in those of what is needed of the frame."""
-        step, (rows, columns), needs = kernels.lines.STEP, needed.shape, []
-        whole = Region.whole(*self._size)
-        margin = [weights.shape[0] + 1 for weights in self._weights]
-        for piece in whole.tiles(*PIECE):
-            top, bottom, left, right = around_piece(piece, beyond, whole)
-            lines = slice(top // step, (bottom - 1) // step + 2)
-            across = self._across[lines, left // step : -(-right // step) + 1]
-            begin = left + int(across[:, 0].min()) - margin[1]
-            end = right + step + int(across[:, -1].max()) + margin[1]
-            begin = min(max(begin, 0), columns - 1) // step
-            end = min(max(-(-end // step), begin + 1), -(-columns // step))
-            nodes = self._down[lines, begin : end + 1]
-            first, last = int(nodes.min()) - margin[0], int(nodes.max()) + 1 + margin[0]
-            needs.append(Need(piece, min(max(first, 0), rows - 1), min(max(last, 1), rows)))
-        return needs
+        step, (rows, columns), (height, width) = kernels.lines.STEP, needed.shape, self._size
+        down, across = (weights.shape[0] + 1 for weights in self._weights)
+        pieces = list(Region.whole(height, width).tiles(*PIECE))
+        top, bottom, left, right = np.transpose(pieces) + [[-beyond], [beyond], [-beyond], [beyond]]
+        lines = _from_to(top.clip(0) // step, (bottom.clip(max=height) - 1) // step + 1)
+        left, right = left.clip(0) // step, -(-right.clip(max=width) // step)
+        begin = step * left + self._across[lines, left[:, None]].min(axis=1) - across
+        end = step * (right + 1) + self._across[lines, right[:, None]].max(axis=1) + across
+        begin = begin.clip(0, columns - 1).astype(int) // step
+        end = np.ceil(end / step).astype(int).clip(begin + 1, -(-columns // step))
+        nodes = self._down[lines[:, :, None], _from_to(begin, end)[:, None]]
+        first = (nodes.min(axis=(1, 2)).astype(int) - down).clip(0, rows - 1)
+        last = (nodes.max(axis=(1, 2)).astype(int) + 1 + down).clip(1, rows)
+        return [*map(Need, pieces, first.tolist(), last.tolist())]
 
     def piece(self, piece: Region) -> np.ndarray:
         """Light of a piece, or one around it, shape (3, rows, columns), float32."""
@@ -188,39 +185,52 @@ class Turned(Rows):
         x, y = self._view.pixels_to_frame((u + 0.5) * self._each[0], (v + 0.5) * self._each[1])
         return x - 0.5, y - 0.5
 
-    def _columns_at(self, v, x):
-        """The column of the picture in which a row meets a column of the frame (Newton's method).
+    def _nodes(self, needed):
+        """Columns and rows of what is needed, as `grading.kernels.lines.sample_planes` takes them,
+        but the former not less those of the picture."""
+        step, (height, width) = kernels.lines.STEP, self._size
+        u = np.arange(-BEYOND * step, width + (BEYOND + 1) * step, step)
+        v = np.arange(0.0, height + 2 * step, step)[:, None]
+        columns = needed.left + np.arange(0.0, needed.shape[1] + 2 * step, step)
+        parts = [self._nodes_of(v[k : k + LINES], u, columns) for k in range(0, v.size, LINES)]
+        across, down = map(np.concatenate, zip(*parts, strict=True))
+        inside = slice(BEYOND, BEYOND + -(-width // step) + 2)
+        return across[:, inside] - needed.left, down - needed.top
 
-        No farther beyond the picture than a place there may matter.
+    def _nodes_of(self, v, u, columns):
+        """Where rows of the picture meet its own columns and those of the frame.
+
+        Between nodes a row is nearly straight, so what interpolation leaves goes along the slope.
+        No farther beyond the picture than a place there may matter, nor than columns rise.
         """
-        width, beyond = self._size[1], 4 * kernels.lines.STEP
-        u = np.zeros(np.broadcast_shapes(v.shape, x.shape)) + width / 2
-        for _ in range(ROUNDS):
-            here = self._places(u, v)[0]
-            slope = self._places(u + 1, v)[0] - here
-            after = np.clip(u - (here - x) / slope, -beyond, width + beyond)
-            moved, u = np.abs(after - u).max(), after
-            if moved < ACCURATE:
-                break
-        return u
+        x, _ = self._places(u, v)
+        rising = _rising(x)
+        wanted = np.clip(columns, rising[:, :1], rising[:, -1:])
+        apart = np.arange(v.size)[:, None] * (2 * np.ptp(rising))
+        nodes = rising + apart + EVER * u
+        near = np.interp((wanted + apart).ravel(), nodes.ravel(), np.tile(u, v.size))
+        there, rows = self._places(near.reshape(wanted.shape), v)
+        return x, rows + (wanted - there) * np.gradient(rows, kernels.lines.STEP, axis=1)
 
     def _seen(self, needed, margin):
-        """The columns of the frame that are wanted of each block of rows, shape (blocks, 2)."""
+        """The columns that are wanted of each block of rows, shape (blocks, 2)."""
         (height, width), step = self._size, kernels.lines.STEP
         u, v = np.arange(-0.5, width + step, step), np.arange(-0.5, height + step, step)
         u, v = u.clip(max=width - 0.5), v.clip(max=height - 0.5)
         around = [(u, u * 0 - 0.5), (u, u * 0 + v[-1]), (v * 0 - 0.5, v), (v * 0 + u[-1], v)]
         x, y = np.concatenate([self._places(*side) for side in around], axis=1)
-        tops = np.arange(needed.top, needed.bottom, BLOCK)[:, None]
         beyond = 2 * margin + step * max(self._each)
-        is_near = (y > tops - beyond) & (y < tops + BLOCK + beyond)
-        left = np.where(is_near, x, np.inf).min(axis=1) - margin
-        right = np.where(is_near, x, -np.inf).max(axis=1) + 1 + margin
-        spans = np.stack([left, right], axis=1).clip(needed.left, needed.right)
-        return np.where(is_near.any(axis=1, keepdims=True), spans, needed.left).astype(int)
-
-    def _span(self, top):
-        return self._spans[(top - self.needed.top) // BLOCK].tolist()
+        first = np.floor((y - needed.top - beyond) / BLOCK).astype(int)
+        last = np.ceil((y - needed.top + beyond) / BLOCK).astype(int) - 1
+        near = _from_to(first, last)
+        left = np.full(-(-needed.shape[0] // BLOCK), np.inf)
+        right, is_there = -left, (near >= 0) & (near < left.size)
+        x = np.broadcast_to(x[:, None], near.shape)[is_there]
+        np.minimum.at(left, near[is_there], x)
+        np.maximum.at(right, near[is_there], x)
+        spans = np.stack([left - margin, right + 1 + margin], axis=1) - needed.left
+        is_seen = (left <= right)[:, None]
+        return np.where(is_seen, spans.clip(0, needed.shape[1]), 0).astype(np.int64)
 
     def _is_empty(self, piece):
         """Which pixels of a piece lie beyond the frame."""
@@ -234,6 +244,19 @@ def around_piece(piece: Region, beyond: int, whole: Region) -> Region:
     """A piece of a picture with as much around it, from a column on at which nodes are."""
     around = piece.grown(beyond, whole)
     return around._replace(left=around.left // kernels.lines.STEP * kernels.lines.STEP)
+
+
+def _from_to(first, last):
+    """Numbers from the first to the last, in rows; the latter again where there are fewer."""
+    return np.minimum(first[:, None] + np.arange((last - first).max() + 1), last[:, None])
+
+
+def _rising(places):
+    """Places along rows that rise in the middle, held where they turn back."""
+    rising, middle = np.empty_like(places), places.shape[1] // 2
+    np.maximum.accumulate(places[:, middle:], axis=1, out=rising[:, middle:])
+    np.minimum.accumulate(places[:, middle::-1], axis=1, out=rising[:, middle::-1])
+    return rising
 
 
 def _pixels_for_one(places, axis):

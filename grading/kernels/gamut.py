@@ -48,51 +48,59 @@ def bring_into_gamut(lab: np.ndarray, gamut: Gamut) -> tuple[np.ndarray, int]:
     outside : int
         How many pixels lay outside, except those beyond black and white.
     """
-    rgb = aligned(lab.shape)
-    return rgb, add_light(lab, (0, 0), lab.shape[1:], gamut, rgb, (0, 0))
+    rgb, (_, rows, columns) = aligned(lab.shape), lab.shape
+    return rgb, add_light(lab, (0, 0), np.array([[0, columns]]), rows, gamut, rgb)[0]
 
 
 def add_light(
     lab: np.ndarray,
-    start: tuple[int, int],
-    shape: tuple[int, int],
+    corner: tuple[int, int],
+    spans: np.ndarray,
+    block: int,
     gamut: Gamut,
     light: np.ndarray,
-    place: tuple[int, int],
-) -> int:
-    """Put what `bring_into_gamut` makes of a part of a tile into the light of a picture.
+) -> tuple[int, int]:
+    """Put what `bring_into_gamut` makes of a tile into the light of a picture, as far as wanted.
 
     Parameters
     ----------
     lab : ndarray, shape (3, rows, columns), float32
-    start, shape : (int, int)
-        Row and column where the part begins; its rows and columns.
+    corner : (int, int)
+        Row and column of the light where the tile begins.
+    spans : ndarray, shape (n, 2), int64
+        First column of the light, and the one after the last, that is wanted of each so many rows:
+    block : int
     gamut : grading.colour.gamut.Gamut
-    light : ndarray, shape (3, height, width), float32
-        Is written to.
-    place : (int, int)
-        Row and column of it where the part goes.
+    light : ndarray, shape (3, room, width), float32
+        Is written to: row y is in row ``y % room``.
 
     Returns
     -------
-    int
+    outside : int
         How many pixels lay outside, except those beyond black and white.
+    wanted : int
+        Of how many.
     """
-    return _add_light(lab, *start, *shape, gamut, light, *place)
+    return _add_light(lab, *corner, spans, block, gamut, light)
 
 
 @compiled
-def _add_light(lab, top, left, rows, columns, gamut, light, row, column):
-    index, outside = np.empty(columns, i32), 0
-    right, end = left + columns, column + columns
+def _add_light(lab, top, left, spans, block, gamut, light):
+    _, rows, columns = lab.shape
+    index, outside, wanted = np.empty(columns, i32), 0, 0
     for y in range(rows):
-        lightness, a, b = lab[0, top + y], lab[1, top + y], lab[2, top + y]
-        red, green, blue = light[0, row + y], light[1, row + y], light[2, row + y]
-        outside += bring_in(
-            lightness[left:right], a[left:right], b[left:right], gamut,
-            red[column:end], green[column:end], blue[column:end], index,
-        )  # fmt: skip
-    return outside
+        first, last = spans[(top + y) // block]
+        first, last = max(first, left), min(last, left + columns)
+        if first < last:
+            lightness, a, b = lab[0, y], lab[1, y], lab[2, y]
+            here, row = slice(first - left, last - left), (top + y) % light.shape[1]
+            outside += bring_in(
+                lightness[here], a[here], b[here], gamut,
+                light[0, row, first:last], light[1, row, first:last], light[2, row, first:last],
+                index,
+            )  # fmt: skip
+            wanted += last - first
+    return outside, wanted
 
 
 @inner

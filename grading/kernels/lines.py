@@ -1,9 +1,8 @@
 """Planes of light sampled where a map says: down the columns first, and then along the rows.
 
 A map that turns, shifts and bends gently is exact in two passes (Catmull and Smith, Computer
-Graphics 14(3):279, 1980). Places are given at nodes, every `STEP` pixels along the rows and down
-the columns, and run straight from node to node. Between two pixels light is that of Lanczos's
-window (`window`), held to what its nearest pixels allow.
+Graphics 14(3):279, 1980). Places are given at nodes (`places`). Between two pixels light is that of
+Lanczos's window (`window`), held to what its nearest pixels allow.
 
 Both passes take `LANES` pixels of a row at a time. A pass down the columns needs, for each of them,
 pixels of one column, but not always of the same rows; one along the rows needs pixels side by side,
@@ -17,7 +16,6 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.kernels.lanes import (
-    LANES,
     Lanes,
     alike,
     fetch,
@@ -32,11 +30,9 @@ from grading.kernels.lanes import (
     store,
     where_at_least,
 )
-from grading.kernels.primitives import aligned, compiled, f32, fma, inner, u64
+from grading.kernels.places import STEP, extent, find_groups, room_for_groups
+from grading.kernels.primitives import aligned, compiled, f32, inner, u64
 from grading.kernels.window import LOBES
-
-STEP = LANES
-"""Pixels, and rows, from one node to the next."""
 
 PEAK = f32(0.25)
 """How far light may rise above its two nearest pixels, as a share of how far both lie above the
@@ -113,43 +109,36 @@ def sample_planes(
 def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across, top, left, out):
     bottom, node, count = top + out.shape[1], left // STEP, -(-out.shape[2] // STEP)
     half, end = weigh_across.shape[0], node + count
-    first = left + _extent(across, top, bottom, node, node + 1)[0] - half
-    last = STEP * end + _extent(across, top, bottom, end - 1, end)[1] + half + 1
+    first = left + extent(across, top, bottom, node, node + 1)[0] - half
+    last = STEP * end + extent(across, top, bottom, end - 1, end)[1] + half + 1
     some = min(max(first, 0), columns - 1) // STEP
     every = max(-(-min(last, columns) // STEP), some + 1) - some
     first = min(first, STEP * some)
     length = max(last, STEP * (some + every)) - first
     line, made = aligned((3 * length,)), aligned((3 * STEP * count,))
 
-    low, high = _extent(down, top, bottom, some, some + every)
+    low, high = extent(down, top, bottom, some, some + every)
     low, high = low - weigh_down.shape[0], high + weigh_down.shape[0] + 2 + AHEAD
     ways = np.arange(low, high)
     for k in range(ways.size):
         ways[k] = min(max(ways[k], 0), rows - 1) % light.shape[1] * light.shape[2] + STEP * some
     plane = u64(light.shape[1] * light.shape[2])
     above = Source(light.ravel(), plane, ways.astype(np.uint64), low)
-    low, high = _extent(across, top, bottom, node, end)
+    low, high = extent(across, top, bottom, node, end)
     low, high = low - half, high + half + 2 + AHEAD
     ways = np.arange(low, high) + (left - first)
     beside = Source(line, u64(length), ways.astype(np.uint64), low)
 
+    groups, others = room_for_groups(every), room_for_groups(count)
+    between, row = Made(line, u64(length), STEP * some - first), Made(made, u64(STEP * count), 0)
     for y in range(top, bottom):
-        between = Made(line, u64(length), STEP * some - first)
-        _row(above, weigh_down, down, y, some, every, between)
+        find_groups(down, y, some, above.low + weigh_down.shape[0] - 1, groups)
+        _row(above, weigh_down, groups, between)
         _extend(line, length, -first, columns - first)
-        _row(beside, weigh_across, across, y, node, count, Made(made, u64(STEP * count), 0))
+        find_groups(across, y, node, beside.low + half - 1, others)
+        _row(beside, weigh_across, others, row)
         for c in range(3):
             _copy(made[STEP * count * c :], out[c, y - top])
-
-
-@inner
-def _extent(nodes, top, bottom, begin, end):
-    """The whole numbers below the least and the greatest of what some rows have at some nodes."""
-    least = most = nodes[top // STEP, begin]
-    for i in range(top // STEP, (bottom - 1) // STEP + 2):
-        for j in range(begin, end + 1):
-            least, most = min(least, nodes[i, j]), max(most, nodes[i, j])
-    return np.int64(np.floor(least)), np.int64(np.floor(most))
 
 
 @inner
@@ -170,20 +159,13 @@ def _copy(source, out):
 
 
 @inner
-def _row(source, weights, nodes, y, node, count, made):
-    """Sample row y of all planes, `STEP` pixels at a time, from a node on."""
-    above, below, share = nodes[y // STEP], nodes[y // STEP + 1], (y % STEP) / STEP
+def _row(source, weights, groups, made):
+    """Sample a row of all planes, a group at a time."""
     half, x, to = weights.shape[0], u64(0), u64(made.first)
     three = _coefficients(weights, 0), _coefficients(weights, 1), _coefficients(weights, 2)
-    here = above[node] + share * (below[node] - above[node])
-    for j in range(node + 1, node + count + 1):
-        after = above[j] + share * (below[j] - above[j])
-        base = np.floor(min(here, after))
-        start, step = f32(here - base), f32((after - here) / STEP)
-        place = fused(numbered(), alike(step), alike(start))
-        whole = floor(place)
-        most = np.int64(max(start, fma(f32(STEP - 1), step, start)))
-        first = u64(np.int64(base) - source.low - (half - 1))
+    for k in range(groups.firsts.size):
+        place = fused(numbered(), alike(groups.steps[k]), alike(groups.begins[k]))
+        whole, most, first = floor(place), groups.most[k], u64(groups.firsts[k])
         places = Places(first, whole, most, place - whole - alike(f32(0.5)))
         _fetch(source, first + u64(2 * half + AHEAD), x)
         if half > LOBES:
@@ -194,7 +176,7 @@ def _row(source, weights, nodes, y, node, count, made):
             _sample(source, x, places, 1, three, made, to)
         else:
             _sample(source, x, places, most, three, made, to)
-        here, x, to = after, x + u64(STEP), to + u64(STEP)
+        x, to = x + u64(STEP), to + u64(STEP)
 
 
 @inlined

@@ -14,7 +14,11 @@ MAP_SIDE = 129
 """Nodes a side of a map of gains, from edge to edge of the frame."""
 
 ROUNDS = 40
-"""Steps of the search for what a place is without distortion; each leaves a third or less."""
+"""Steps, at most, of the search for what a place is without distortion; each leaves a third or
+less."""
+
+FOUND = 1e-9
+"""Pixels of a step after which that search ends."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,10 @@ class Warp:
         u, v = np.array(x, np.float64), np.array(y, np.float64)
         for _ in range(ROUNDS):
             there = self.to_frame(u, v, width, height)
-            u, v = u + (x - there[0]), v + (y - there[1])
+            across, down = x - there[0], y - there[1]
+            u, v = u + across, v + down
+            if max(np.abs(across).max(), np.abs(down).max()) < FOUND:
+                break
         return u, v
 
     def shared(self, share: float) -> Warp:

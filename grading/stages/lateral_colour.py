@@ -63,14 +63,14 @@ def _shift(warp: Warp, width, height):
     if largest < SMALLEST:
         return None, 0.0
     change = np.abs(np.diff(moved, axis=2)).max() / (width / (NET - 1))
-    lens = kernels.lens
-    run = next((run for run in lens.RUNS if run * change <= lens.EVENLY), lens.RUNS[-1])
-    radial = np.zeros(lens.TERMS)
+    lateral = kernels.lateral
+    run = next((run for run in lateral.RUNS if run * change <= lateral.EVENLY), lateral.RUNS[-1])
+    radial = np.zeros(lateral.TERMS)
     radial[: len(warp.radial)] = warp.radial
     radial[0] -= 1
     (across, down), unit = warp.centre, warp.unit * max(width, height)
     place = across * width, down * height, unit
-    return lens.Shift(*place, tuple(radial), *warp.tangential, run), largest + run * change
+    return lateral.Shift(*place, tuple(radial), *warp.tangential, run), largest + run * change
 
 
 def _relative(gains, share):
@@ -82,16 +82,16 @@ def _relative(gains, share):
 
 
 def reach(constants: Constants) -> int:
-    """The largest shift and the taps beyond."""
+    """The whole pixels of the largest shift, and the taps beyond."""
     if constants.red is None and constants.blue is None:
         return 0
-    return min(int(np.ceil(constants.largest)), kernels.lens.MOST) + kernels.lens.TAPS // 2
+    return min(int(constants.largest), kernels.lateral.MOST) + kernels.lateral.TAPS // 2
 
 
 def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Light with red and blue where green is."""
     c = constants
-    out = there.cut(kernels.lens.shift_colours(rgb, here, c.red, c.blue), here)
+    out = kernels.lateral.shift_colours(rgb, here, there, c.red, c.blue)
     if c.gains is not None:
         out[::2] *= kernels.nodes.at_nodes(c.gains, there, c.height, c.width)
     return out

@@ -12,6 +12,7 @@ from grading.engine.resolve import resolve
 from grading.engine.sampling import Turned
 from grading.framing.framing import Framing, settled, view_of
 from grading.framing.view import View
+from grading.lens.optics import Warp
 from grading.region import Region
 from lens.warps import rectilinear
 
@@ -32,10 +33,10 @@ def turned(seen, light, size=None):
     out, top = np.empty((3, height, width), np.float32), work.needed.top
     for band in work.needed.tiles(50, work.needed.shape[1]):
         work.passing.wait_for_room(band.bottom - top)
-        for block in work.blocks(band):
-            (row, column), (rows, columns) = work.place(block), block.shape
-            there = work.light[:, row : row + rows, column : column + columns]
-            there[:] = block.cut(light, Region.whole(*light.shape[1:]))
+        for y in range(band.top, band.bottom):
+            first, last = work.spans[(y - top) // sampling.BLOCK]
+            row = light[:, y, work.needed.left :]
+            work.light[:, (y - top) % work.light.shape[1], first:last] = row[:, first:last]
         work.passing.came(band.top - top, band.bottom - top)
         for piece in work.passing.ready():
             out[:, piece.top : piece.bottom, piece.left : piece.right] = work.piece(piece)
@@ -79,6 +80,33 @@ def test_a_wave_is_where_geometry_puts_it(keys):
     seen = view(**keys)
     found, exact = turned(seen, planes(wave(x, y))), wave(*places(seen))
     assert np.abs(found[0] - exact)[INSIDE].max() < 0.03
+
+
+def rows_off(seen, smaller):
+    """How far nodes are from where the inverse map has them, which finds its places by steps of its
+    own; in rows of the picture, of nodes within it."""
+    step = sampling.kernels.lines.STEP
+    work = Turned(seen, *(size // smaller for size in seen.size))
+    v, x = np.mgrid[: work._down.shape[0], : work._down.shape[1]] * step
+    x, y = x + work.needed.left, work._down + work.needed.top
+    with np.errstate(all="ignore"):  # there may be no such place far beyond the picture
+        u, found = seen.pixels_to_picture(x + 0.5, y + 0.5)
+    (columns, rows), height = seen.size, work._size[0]
+    is_seen = (u > 0) & (u < columns) & (v < height)
+    assert is_seen.sum() > 10
+    return np.abs(found * height / rows - 0.5 - v)[is_seen].max()
+
+
+@pytest.mark.parametrize("keys", VIEWS.values(), ids=VIEWS)
+@pytest.mark.parametrize("smaller", [1, 4])
+def test_rows_meet_columns_where_the_inverse_map_says(keys, smaller):
+    assert rows_off(view(**keys), smaller) < 1e-4
+
+
+@pytest.mark.parametrize("smaller", [1, 4])
+def test_a_lens_whose_map_turns_back_beyond_the_corners_misleads_nobody(smaller):
+    warp = Warp((0.5, 0.5), 1.0, (1.0, *[0.0] * 5, -0.8))
+    assert rows_off(view(straighten=3.0, warp=warp), smaller) < 0.005
 
 
 @pytest.mark.parametrize("keys", VIEWS.values(), ids=VIEWS)

@@ -269,11 +269,19 @@ def test_pieces_brought_into_the_gamut_are_parts_of_the_whole():
     lab = np.random.default_rng(8).uniform(-0.3, 1.2, (3, 37, 1100)).astype(np.float32)
     whole, outside = kernels.gamut.bring_into_gamut(lab, gamut("srgb"))
     assert 0 < outside < lab[0].size
-    light, found = np.full((3, 50, 1200), np.nan, np.float32), 0
-    for top, rows in ((0, 16), (16, 21)):
+    spans, light = np.array([[0, 900], [100, 1200], [7, 7]]), np.full((3, 20, 1200), np.nan, "f4")
+    is_wanted = np.zeros((40, 1200), bool)
+    for block, (first, last) in enumerate(spans):
+        is_wanted[16 * block : 16 * block + 16, first:last] = True
+    is_wanted = is_wanted[3:40, 5:1105]
+    counts, made = np.zeros(2, int), np.full_like(lab, np.nan)
+    for top, rows in ((0, 17), (17, 20)):
         for left, columns in ((0, 1), (1, 700), (701, 399)):
-            found += kernels.gamut.add_light(
-                lab, (top, left), (rows, columns), gamut("srgb"), light, (top + 3, left + 5)
-            )
-    np.testing.assert_array_equal(light[:, 3:40, 5:1105], whole)
-    assert found == outside and np.isnan(light).sum() == light.size - whole.size
+            tile = np.ascontiguousarray(lab[:, top : top + rows, left : left + columns])
+            corner = top + 3, left + 5
+            counts += kernels.gamut.add_light(tile, corner, spans, 16, gamut("srgb"), light)
+        for y in range(top, top + rows):
+            made[:, y] = light[:, (y + 3) % 20, 5:1105]
+        light[:] = np.nan
+    np.testing.assert_array_equal(made, np.where(is_wanted, whole, np.nan))
+    assert 0 < counts[0] < outside and counts[1] == is_wanted.sum()
