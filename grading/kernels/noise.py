@@ -15,6 +15,7 @@ colours that do not go with the luminance stay as they are.
 import numpy as np
 
 from grading.kernels import eight, luminance
+from grading.kernels.excess import exceeding
 from grading.kernels.half_colours import enlarge, led
 from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
@@ -38,8 +39,9 @@ REACH = 2 + FAR + eight.REACH
 """Pixels in each direction that a pixel depends on: two to bring colours back, and those of the
 first pass that leads them."""
 
-LIMIT = 3.05
-"""Deviations of its noise that a frequency of luminance must exceed to count as detail; ours."""
+LIMIT = 3.2
+"""Deviations of its noise that a frequency of luminance must exceed, with those about it, to count
+as detail; ours."""
 
 S3, S2, S6 = (f32(1 / np.sqrt(k)) for k in (3, 2, 6))
 
@@ -57,6 +59,8 @@ def reduce_noise(
     read: float,
     limits: np.ndarray,
     spectra: np.ndarray,
+    rises: np.ndarray,
+    sites: np.ndarray,
     colour_limits: np.ndarray,
     colours: np.ndarray,
     beside: np.ndarray,
@@ -83,9 +87,14 @@ def reduce_noise(
     photon, read : float32
         Variance of a site for each unit of light, and without light, above 0.
     limits, colour_limits : ndarray, shape (8, 8), float32
-        What a frequency must exceed, in deviations of a site and of colour.
+        What a frequency must exceed, in deviations of a site and of colour; those of luminance
+        above 0.
     spectra : ndarray, shape (2, 8, 8), float32
         Variance of the luminance by frequency, at full and at half size, in that of a site.
+    rises : ndarray, shape (8, 8), float32
+        By how much that at full size rises where the noise of coloured light exceeds a grey's.
+    sites : ndarray, shape (3,), float32
+        Parts of the sites of red, green and blue in it for a grey, 1 together.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
     beside : ndarray, shape (2,), float32
@@ -112,9 +121,10 @@ def reduce_noise(
     far = grown(near, FAR, tile, begin)
     eight.mirror(wide, moved(tile, margin))
     clean = aligned(wide.shape)
+    excess, place = exceeding(wide, moved(tile, margin), noisy, begin, sites, photon, root)
     led_by, diagonal = luminance.quieten(
-        wide, limits, spectra, moved(wanted, margin), moved(near, margin), moved(far, margin),
-        top - margin, left - margin, clean,
+        wide, limits, spectra, rises, excess, place, moved(wanted, margin), moved(near, margin),
+        moved(far, margin), top - margin, left - margin, clean,
     )  # fmt: skip
     lamps = aligned((near[1] - near[0], near[3] - near[2]))
     deviation = limits[1, 1] * f32(1 / (3 * LIMIT))
