@@ -5,6 +5,7 @@ import pytest
 from scipy.ndimage import uniform_filter
 
 from grading.kernels.half_colours import APART, EVEN, FADE, FALSE, NEVER
+from grading.kernels.lamps import CORE
 from grading.kernels.noise import LIMIT, REACH, coarse_changes, reduce_noise
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
@@ -138,8 +139,11 @@ def twin(rgb, planes, top=0, left=0):
     found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    left_over = np.minimum(np.maximum(1 / seen, points), 1)
-    own = np.tensordot(np.linalg.inv(AXES), [clean + left_over * (noisy[0] - clean), *found], 1)
+    left_over, rest = np.minimum(1 / seen, 1), noisy[0] - clean
+    core = np.clip(np.abs(rest) * LIMIT / LIMITS[1, 1] - float(CORE), 0, 1)
+    lit = points * (mean(rest) + core * (rest - mean(rest)))
+    own = clean + left_over * rest + (1 - left_over) * lit
+    own = np.tensordot(np.linalg.inv(AXES), [own, *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
     return np.tensordot(LIGHT.astype(float), restored(own, bias), 1)
 
