@@ -3,16 +3,18 @@
 Blocks of 8x8 pixels in every other row and column are transformed (Ahmed, Natarajan and Rao, IEEE
 Trans. Comput. C-23, 1974), lose what is not above the noise of its frequency, and are transformed
 back; a pixel is the mean of the 16 blocks that hold it (Coifman and Donoho, "Translation-invariant
-de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct). `refine` does it again, and
-weighs each frequency by what the first result, the pilot, has of it (an empirical Wiener filter, as
-in Ghael, Sayeed and Baraniuk, SPIE 3169, 1997; with cosines in two steps as in Pierazzo, Morel and
-Facciolo, IPOL 2017, 10.5201/ipol.2017.201). Blocks with less noise left weigh more (Guleryuz, IEEE
-TIP 16:3020, 2007). `groups` has the loops that both share.
+de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct): `shrink`, or for luminance
+`stand_out`. `refine` does it again, and weighs each frequency by what the first result, the pilot,
+has of it (an empirical Wiener filter, as in Ghael, Sayeed and Baraniuk, SPIE 3169, 1997; with
+cosines in two steps as in Pierazzo, Morel and Facciolo, IPOL 2017, 10.5201/ipol.2017.201). Blocks
+with less noise left weigh more (Guleryuz, IEEE TIP 16:3020, 2007). `groups` has the loops that all
+share.
 """
 
 from grading.kernels.eight import BLOCK, SCALES
 from grading.kernels.groups import (
     COUNTS,
+    EXCESS,
     GROUP,
     LANES,
     RUN,
@@ -20,14 +22,20 @@ from grading.kernels.groups import (
     begin,
     eight_of,
     eight_rows,
+    excess_row,
     finish,
     forward_at,
     forward_row,
     gather,
     keep,
     room_for,
+    take_excess,
 )
 from grading.kernels.primitives import aligned, f32, fma, inner, u64
+
+RISES = COUNTS + GROUP
+"""Where in what `refine` knows of noise, after its variances and what is kept at least, the rises
+begin."""
 
 HIGHEST = f32(1e8)
 """Square of a frequency from which it is wholly signal: four such may still be multiplied."""
@@ -50,15 +58,15 @@ def shrink(plane, limits, out, region, top, left):
     top, left : int
         Where in the frame the plane begins: blocks begin where both are even.
     """
-    spread = aligned((BLOCK * GROUP,))
-    _spread(limits, 1, spread)
+    by_group = aligned((BLOCK * GROUP,))
+    spread(limits, 1, by_group)
     for low in range(region[2], region[3], RUN):
         run = region[0], region[1], low, min(low + RUN, region[3])
-        _shrink(plane, spread, out, run, top, left)
+        _shrink(plane, by_group, out, run, top, left)
 
 
 @inner
-def refine(plane, pilot, noise, out, region, top, left):
+def refine(plane, pilot, noise, rises, excess, place, out, region, top, left):
     """Means of the blocks of a plane, weighed by those of its pilot.
 
     Parameters
@@ -67,25 +75,29 @@ def refine(plane, pilot, noise, out, region, top, left):
         With margins of `REACH` pixels about the region.
     noise : ndarray, shape (8, 8), float32
         Variance of the plane's noise by vertical and horizontal frequency, above 0.
+    rises : ndarray, shape (8, 8), float32
+        By how much that rises with the excess, as a share of it.
+    excess, place
+        From `grading.kernels.excess.exceeding`.
     out, region, top, left
         As in `shrink`.
     """
-    spread = aligned((BLOCK * GROUP + GROUP,))
-    _spread(noise, 2, spread)
+    by_group = aligned((2 * BLOCK * GROUP + GROUP,))
+    spread(noise, 2, by_group)
+    spread(noise * rises, 2, by_group[RISES:])
     for x in range(GROUP):
-        spread[BLOCK * GROUP + x] = f32(1) if x < LANES else f32(0)
+        by_group[COUNTS + x] = f32(1) if x < LANES else f32(0)
     for low in range(region[2], region[3], RUN):
         run = region[0], region[1], low, min(low + RUN, region[3])
-        _refine(plane, pilot, spread, out, run, top, left)
+        _refine(plane, pilot, by_group, excess, place, out, run, top, left)
 
 
 @inner
-def _spread(values, power, out):
-    """A value for each frequency, in terms of `forward`, as often as a group has blocks."""
+def spread(values, power, out):
+    """A value for each frequency, that of `forward` to a power, as often as a group has blocks."""
     for v in range(BLOCK):
         for k in range(BLOCK):
-            scale = SCALES[v] * SCALES[k]
-            value = values[v, k] / (scale * scale if power == 2 else scale)
+            value = values[v, k] / (SCALES[v] * SCALES[k]) ** power
             for x in range(LANES):
                 out[v * GROUP + k * LANES + x] = value
 
@@ -106,7 +118,7 @@ def _shrink(plane, limits, out, run, top, left):
 
 
 @inner
-def _refine(plane, pilot, noise, out, run, top, left):
+def _refine(plane, pilot, noise, excess, place, out, run, top, left):
     first, start, stop, groups = begin(run, top, left)
     waves, known = aligned((BLOCK * groups * GROUP,)), aligned((BLOCK * groups * GROUP,))
     scratch, room = aligned((SCRATCH,)), room_for(groups)
@@ -117,7 +129,9 @@ def _refine(plane, pilot, noise, out, run, top, left):
         for later in range(y + BLOCK - 2, y + BLOCK):
             forward_row(plane[later, start:stop], room[0], waves, later, groups)
             forward_row(pilot[later, start:stop], room[0], known, later, groups)
+        exceeding = excess_row(excess, place, top + y, left + start)
         for group in range(groups):
+            take_excess(exceeding, group, scratch)
             rows = eight_rows(y, group, groups)
             _weigh(waves, known, rows, noise, scratch)
             gather(scratch, room, y, group)
@@ -162,11 +176,22 @@ def _energy(value):
 
 
 @inner
+def _risen(noise, x, excess):
+    """Variances of eight frequencies."""
+    n0, n1, n2, n3, n4, n5, n6, n7 = eight_of(noise, x)
+    r0, r1, r2, r3, r4, r5, r6, r7 = eight_of(noise, x + u64(RISES))
+    return (
+        fma(excess, r0, n0), fma(excess, r1, n1), fma(excess, r2, n2), fma(excess, r3, n3),
+        fma(excess, r4, n4), fma(excess, r5, n5), fma(excess, r6, n6), fma(excess, r7, n7),
+    )  # fmt: skip
+
+
+@inner
 def _weigh(waves, known, rows, noise, scratch):
     """The blocks of a group by their pilots' shares of each frequency; all of the mean is kept."""
     for x in range(u64(GROUP)):
         s0, s1, s2, s3, s4, s5, s6, s7 = forward_at(known, rows, x)
-        n0, n1, n2, n3, n4, n5, n6, n7 = eight_of(noise, x)
+        n0, n1, n2, n3, n4, n5, n6, n7 = _risen(noise, x, scratch[x + u64(EXCESS)])
         s0, s1, s2, s3 = _shares(s0, s1, s2, s3, n0, n1, n2, n3)
         s4, s5, s6, s7 = _shares(s4, s5, s6, s7, n4, n5, n6, n7)
         least = noise[x + u64(COUNTS)]

@@ -23,9 +23,10 @@ MOST = (RUN // 2 + BLOCK + LANES - 1) // LANES * LANES
 ODD = MOST + 16
 """Where odd columns begin, after the even ones."""
 
-COUNTS, DONE, SCRATCH = BLOCK * GROUP, (BLOCK + 1) * GROUP, (BLOCK + 3) * GROUP
+COUNTS, DONE, EXCESS = BLOCK * GROUP, (BLOCK + 1) * GROUP, (BLOCK + 3) * GROUP
+SCRATCH = (BLOCK + 4) * GROUP
 """In what a group needs between its loops, after its blocks: what they have, by horizontal
-frequency, then their weights; two rows that are done; and its size."""
+frequency, then their weights; two rows that are done; what exceeds their noise; and its size."""
 
 SUMS = (BLOCK - 2) * GROUP
 """Values of the rows of a group that get more blocks."""
@@ -111,6 +112,20 @@ def keep(out, x, p0, p1, p2, p3, p4, p5, p6, p7):
     out[x], out[x + u64(GROUP)], out[x + u64(2 * GROUP)] = p0, p1, p2
     out[x + u64(3 * GROUP)], out[x + u64(4 * GROUP)], out[x + u64(5 * GROUP)] = p3, p4, p5
     out[x + u64(6 * GROUP)], out[x + u64(7 * GROUP)] = p6, p7
+
+
+@inner
+def excess_row(excess, place, row, column):
+    """Of blocks that begin in a row of the frame, from a column on; both are even."""
+    return excess[row // 2 - place[0], column // 2 - place[1] :]
+
+
+@inner
+def take_excess(row, group, scratch):
+    """What exceeds the noise of a group's blocks, the same for all their frequencies."""
+    for k in range(BLOCK):
+        for x in range(LANES):
+            scratch[EXCESS + k * LANES + x] = row[group * LANES + x]
 
 
 @inner

@@ -1,4 +1,4 @@
-"""Small lamps and stars in a noisy luminance: where they are, so that no light of theirs is lost.
+"""Small lamps and stars in a noisy luminance: where they are, and what keeps their light.
 
 What limits frequencies spreads a point of light, and on a root's scale light that is spread is
 less light. A point is where a mean of 3x3 pixels exceeds all eight of such means around it; along
@@ -6,7 +6,7 @@ an edge or a line one of them is as bright. In texture they differ by as much am
 """
 
 from grading.kernels.half_colours import mean_row
-from grading.kernels.primitives import aligned, clamp, f32, inner
+from grading.kernels.primitives import aligned, clamp, f32, fma, inner
 
 AROUND, WITHIN = 4, 2
 """Pixels from a point to the means around it, and those about it that are its own."""
@@ -16,6 +16,10 @@ REACH = 1 + AROUND + WITHIN
 FROM, FADE = f32(2.4), f32(2)
 """Deviations of a mean by which it exceeds the largest of those around it by more than they differ,
 which noise alone hardly ever does, and over how many more a point comes to count fully; ours."""
+
+CORE = f32(1.5)
+"""Deviations from which what a pixel of a lamp lost is the lamp's and not noise, fully so from one
+more; ours."""
 
 
 @inner
@@ -86,3 +90,54 @@ def _largest(a, b, c, d, e, out):
     """The largest of five, those `WITHIN` reach."""
     for x in range(out.size):
         out[x] = max(max(max(a[x], b[x]), max(c[x], d[x])), e[x])
+
+
+@inner
+def take_off(clean, region, plane):
+    """Leave in a region of a plane what it loses, in place."""
+    for y in range(region[0], region[1]):
+        _take_off(clean[y, region[2] : region[3]], plane[y, region[2] : region[3]])
+
+
+@inner
+def _take_off(values, row):
+    for x in range(row.size):
+        row[x] = row[x] - values[x]
+
+
+@inner
+def keep_lamps(lost, y, low, region, lamps, deviation, left, out):
+    """What of a row's luminance is kept beside that without noise: some noise, and lamps' light.
+
+    A lamp's light is what stands out of the noise, and of the rest a mean, which has little noise.
+
+    Parameters
+    ----------
+    lost : ndarray, float32
+        What the luminance loses, in a region.
+    y, low : int
+        The row, and its first column that is asked for.
+    region : tuple of int
+        One pixel more on each side than is asked for, where there is one.
+    lamps : ndarray, float32
+        How surely a pixel belongs to a lamp.
+    deviation : float32
+        Of the noise of a pixel.
+    left : ndarray, float32
+        Shares of the noise that are kept.
+    out : ndarray, shape (columns,), float32
+    """
+    top, bottom, first, last = region
+    line, means = aligned((last - first + 2,)), aligned((last - first,))
+    up, under = lost[max(y - 1, top), first:last], lost[min(y + 1, bottom - 1), first:last]
+    mean_row(up, lost[y, first:last], under, line, means)
+    _keep(lost[y, low:], means[low - first :], lamps, deviation, left, out)
+
+
+@inner
+def _keep(rest, means, lamps, deviation, left, out):
+    scale = f32(1) / deviation
+    for x in range(out.size):
+        core = clamp(fma(scale, abs(rest[x]), -CORE), f32(0), f32(1))
+        light = lamps[x] * fma(core, rest[x] - means[x], means[x])
+        out[x] = fma(left[x], rest[x] - light, light)

@@ -1,18 +1,24 @@
 """The luminance of a tile without its noise: two passes, and coarse noise once more at half size.
 
+The first pass keeps what stands out of the noise, the second weighs everything by what that shows.
+
 What lies over more pixels than a block of `cosines` is large, its mean, keeps its noise there. Half
 the size reaches twice as far; only what is as coarse is taken from it (as in Pierazzo, Morel and
 Facciolo, IPOL 2017, 10.5201/ipol.2017.201, where finer levels follow coarser ones).
 """
 
+import numpy as np
+
 from grading.kernels import cosines, eight
+from grading.kernels.groups import LANES
 from grading.kernels.half_colours import add, diagonals, enlarge, halve
-from grading.kernels.primitives import aligned, inner
+from grading.kernels.primitives import aligned, f32, inner
 from grading.kernels.regions import halved
+from grading.kernels.stand_out import stand_out
 
 
 @inner
-def quieten(wide, limits, noise, wanted, near, far, top, left, clean):
+def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, left, clean):
     """The luminance without its noise, and at half size what the first pass makes of it.
 
     Regions are first row, row after the last, first column and column after the last.
@@ -25,6 +31,10 @@ def quieten(wide, limits, noise, wanted, near, far, top, left, clean):
         What a frequency must exceed.
     noise : ndarray, shape (2, 8, 8), float32
         Variance of each frequency, at full and at half size.
+    rises : ndarray, shape (8, 8), float32
+        By how much that at full size rises with the excess, as a share of it.
+    excess, place
+        From `grading.kernels.excess.exceeding`.
     wanted, near, far : tuple of int
         Regions of what is asked for, of whole blocks of 2x2 about that, and of those within seven
         blocks of these, or what there is of them.
@@ -41,9 +51,9 @@ def quieten(wide, limits, noise, wanted, near, far, top, left, clean):
         Energy of what is diagonal in its blocks of 2x2 pixels.
     """
     pilot = aligned(wide.shape)
-    cosines.shrink(wide, limits, pilot, far, top, left)
+    stand_out(wide, limits, rises, excess, place, pilot, far, top, left)
     eight.mirror(pilot, far)
-    cosines.refine(wide, pilot, noise[0], clean, near, top + 1, left + 1)
+    cosines.refine(wide, pilot, noise[0], rises, excess, place, clean, near, top + 1, left + 1)
     half, fine = _halved(pilot, far, top, left), _halved(wide, far, top, left)
     diagonal = aligned((half.shape[0] - 2 * eight.REACH, half.shape[1] - 2 * eight.REACH))
     diagonals(pilot, far, (top + far[0]) % 2, (left + far[2]) % 2, diagonal)
@@ -80,8 +90,11 @@ def _coarse_change(fine, half, noise, near, far, top, left, clean):
     margin = eight.REACH
     row, column = (top + far[0]) // 2 - margin, (left + far[2]) // 2 - margin
     region = halved(near, (top, left), (row, column))
-    coarse = aligned(half.shape)
-    cosines.refine(fine, half, noise, coarse, region, row, column)
+    coarse, even = aligned(half.shape), np.zeros((8, 8), np.float32)
+    none = aligned((half.shape[0] // 2 + 1, half.shape[1] // 2 + 1 + LANES))
+    none[:] = f32(0)
+    place = row // 2, column // 2
+    cosines.refine(fine, half, noise, even, none, place, coarse, region, row, column)
     change = aligned((region[1] - region[0], region[3] - region[2]))
     halve(clean, near, (top + near[0]) % 2, (left + near[2]) % 2, change)
     for y in range(change.shape[0]):

@@ -8,15 +8,16 @@ loses its noise by `luminance`. Colours are taken at half size, where a mosaic h
 the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
 reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
 `cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
-`coarse_changes` knows. Small lamps keep their luminance and the colours that go with it, and
+`coarse_changes` knows. Small lamps keep their light and the colours that go with it, and
 colours that do not go with the luminance stay as they are.
 """
 
 import numpy as np
 
 from grading.kernels import eight, luminance
+from grading.kernels.excess import exceeding
 from grading.kernels.half_colours import enlarge, led
-from grading.kernels.lamps import find_lamps
+from grading.kernels.lamps import find_lamps, keep_lamps, take_off
 from grading.kernels.primitives import (
     aligned,
     cbrt,
@@ -28,18 +29,19 @@ from grading.kernels.primitives import (
     inner,
     transform,
 )
-from grading.kernels.regions import grown, moved
+from grading.kernels.regions import grown, moved, rimmed
 
 FAR = 20
 """Pixels in each direction that colours at half size depend on: seven of half size for their blocks
 and three for what is told of them."""
 
-REACH = 2 + FAR + eight.REACH
-"""Pixels in each direction that a pixel depends on: two to bring colours back, and those of the
-first pass that leads them."""
+REACH = 3 + FAR + eight.REACH
+"""Pixels in each direction that a pixel depends on: one beside a lamp's, two to bring colours back,
+and those of the first pass that leads them."""
 
-LIMIT = 3.05
-"""Deviations of its noise that a frequency of luminance must exceed to count as detail; ours."""
+LIMIT = 3.2
+"""Deviations of its noise that a frequency of luminance must exceed, with those about it, to count
+as detail; ours."""
 
 S3, S2, S6 = (f32(1 / np.sqrt(k)) for k in (3, 2, 6))
 
@@ -57,6 +59,8 @@ def reduce_noise(
     read: float,
     limits: np.ndarray,
     spectra: np.ndarray,
+    rises: np.ndarray,
+    sites: np.ndarray,
     colour_limits: np.ndarray,
     colours: np.ndarray,
     beside: np.ndarray,
@@ -83,9 +87,14 @@ def reduce_noise(
     photon, read : float32
         Variance of a site for each unit of light, and without light, above 0.
     limits, colour_limits : ndarray, shape (8, 8), float32
-        What a frequency must exceed, in deviations of a site and of colour.
+        What a frequency must exceed, in deviations of a site and of colour; those of luminance
+        above 0.
     spectra : ndarray, shape (2, 8, 8), float32
         Variance of the luminance by frequency, at full and at half size, in that of a site.
+    rises : ndarray, shape (8, 8), float32
+        By how much that at full size rises where the noise of coloured light exceeds a grey's.
+    sites : ndarray, shape (3,), float32
+        Parts of the sites of red, green and blue in it for a grey, 1 together.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
     beside : ndarray, shape (2,), float32
@@ -108,23 +117,25 @@ def reduce_noise(
             wide[y + margin, margin : margin + columns], noisy[0, y], noisy[1, y],
         )  # fmt: skip
     tile, begin = (0, rows, 0, columns), (top, left)
-    near = grown(wanted, 1, tile, begin)
+    about = rimmed(wanted, tile)
+    near = grown(about, 1, tile, begin)
     far = grown(near, FAR, tile, begin)
     eight.mirror(wide, moved(tile, margin))
     clean = aligned(wide.shape)
+    excess, place = exceeding(wide, moved(tile, margin), noisy, begin, sites, photon, root)
     led_by, diagonal = luminance.quieten(
-        wide, limits, spectra, moved(wanted, margin), moved(near, margin), moved(far, margin),
-        top - margin, left - margin, clean,
+        wide, limits, spectra, rises, excess, place, moved(about, margin), moved(near, margin),
+        moved(far, margin), top - margin, left - margin, clean,
     )  # fmt: skip
     lamps = aligned((near[1] - near[0], near[3] - near[2]))
-    deviation = limits[1, 1] * f32(1 / (3 * LIMIT))
-    find_lamps(wide, moved(tile, margin), moved(near, margin), deviation, lamps)
+    deviation = limits[1, 1] * f32(1 / LIMIT)
+    find_lamps(wide, moved(tile, margin), moved(near, margin), f32(1 / 3) * deviation, lamps)
     slopes, rest, apart = led(
         led_by, diagonal, lamps, noisy, planes, colour_limits, colours, beside, near, far, begin
     )
     return _joined(
-        wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, near, far, begin, light,
-        photon, read, bias, kept,
+        wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin,
+        light, photon, read, deviation, bias, kept,
     )  # fmt: skip
 
 
@@ -209,14 +220,16 @@ def _difference(a, b, out):
 
 @inner
 def _joined(
-    wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, near, far, begin, light, photon,
-    read, bias, kept,
+    wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin, light,
+    photon, read, deviation, bias, kept,
 ):  # fmt: skip
     """What is wanted as light again, with the noise that is to be left."""
     low, high, margin = wanted[2], wanted[3], eight.REACH
     out = aligned((3, wanted[1] - wanted[0], high - low))
     line, full = aligned((slopes.shape[2] + 2,)), aligned((5, 2 * slopes.shape[2]))
-    left, matrix, root = aligned((high - low,)), entries(light), np.sqrt(read)
+    left, own = aligned((high - low,)), aligned((high - low,))
+    matrix, root = entries(light), np.sqrt(read)
+    take_off(clean, moved(about, margin), wide)
     down, over = (begin[0] + far[0]) % 2, (begin[1] + far[2]) % 2
     skip = over + low - far[2]
     for row in range(out.shape[1]):
@@ -225,32 +238,32 @@ def _joined(
             enlarge(slopes[k], y - far[0] + down, over, line, full[k])
             enlarge(rest[k], y - far[0] + down, over, line, full[2 + k])
         enlarge(apart, y - far[0] + down, over, line, full[4])
-        quiet, own = clean[y + margin, low + margin :], wide[y + margin, low + margin :]
-        lit = lamps[y - near[0], low - near[2] :]
-        _share_left(quiet, planes[2, y, low:high], lit, photon, read, root, left)
-        first, second = noisy[0, y, low:high], noisy[1, y, low:high]
+        quiet, lit = clean[y + margin, low + margin :], lamps[y - near[0], low - near[2] :]
+        _share_left(quiet, planes[2, y, low:high], photon, read, root, left)
+        keep_lamps(wide, y + margin, low + margin, moved(about, margin), lit, deviation, left, own)
+        one, two = noisy[0, y, low:high], noisy[1, y, low:high]
         _coloured(
-            (first, second), (planes[0, y, low:high], planes[1, y, low:high]),
+            (one, two), (planes[0, y, low:high], planes[1, y, low:high]),
             (full[0, skip:], full[1, skip:]), (full[2, skip:], full[3, skip:]), full[4, skip:],
             quiet, kept,
         )  # fmt: skip
         _as_light(
-            own, first, second, quiet, left, matrix, photon, root, bias,
+            own, one, two, quiet, left, matrix, photon, root, bias,
             out[0, row], out[1, row], out[2, row],
         )  # fmt: skip
     return out
 
 
 @inner
-def _share_left(clean, shown, lamps, photon, read, root, left):
-    """Share of the luminance's noise that is left: as much as keeps it within what may be seen, and
-    all in a lamp. Noise is seen by its deviation in the cube root of light, times 3."""
+def _share_left(clean, shown, photon, read, root, left):
+    """Share of the luminance's noise that is left: as much as keeps it within what may be seen, by
+    its deviation in the cube root of light, times 3."""
     for x in range(left.size):
         level = _restored(S3 * clean[x], photon, root, f32(0))
         level = level if level > root else root
         low = cbrt(level)
         share = (low * low) / (shown[x] * np.sqrt(fma(photon, level, read)))
-        left[x] = clamp(max(share, lamps[x]), f32(0), f32(1))
+        left[x] = share if share < f32(1) else f32(1)
 
 
 @inner
@@ -270,11 +283,11 @@ def _coloured(noisy, changes, slopes, rests, apart, light, kept):
 
 
 @inner
-def _as_light(y, u, v, clean, left, matrix, photon, root, bias, r, g, b):
+def _as_light(kept, u, v, clean, left, matrix, photon, root, bias, r, g, b):
     of_light, first, second, third = bias[0], bias[1], bias[2], bias[3]
     for x in range(r.size):
         taken = fma(-left[x], left[x], f32(1))
-        own = S3 * fma(left[x], y[x] - clean[x], clean[x])
+        own = S3 * (clean[x] + kept[x])
         d, e = S2 * u[x], S6 * v[x]
         own = fma(f32(0.5), e, own)
         p, q, s = own + (d + e), fma(f32(-2), e, own), own + (e - d)

@@ -24,6 +24,15 @@ def grown(region, by, tile, begin):
 
 
 @inner
+def rimmed(region, tile):
+    """A region with one pixel more on each side, where the tile has one."""
+    return (
+        max(region[0] - 1, tile[0]), min(region[1] + 1, tile[1]),
+        max(region[2] - 1, tile[2]), min(region[3] + 1, tile[3]),
+    )  # fmt: skip
+
+
+@inner
 def moved(region, by):
     """A region as it lies in a plane with so many more pixels before it."""
     return region[0] + by, region[1] + by, region[2] + by, region[3] + by

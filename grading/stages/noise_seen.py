@@ -36,6 +36,21 @@ demosaicing gives all channels the same detail."""
 PARTS = np.array([0.194, 0.612, 0.194])
 """Parts that the sites of red, green and blue have in it, measured likewise."""
 
+RISES = np.array(
+    [
+        [0.16, 0.22, 0.27, 0.36, 0.38, 0.27, 0.13, 0.08],
+        [0.22, 0.34, 0.41, 0.51, 0.62, 0.52, 0.39, 0.26],
+        [0.27, 0.41, 0.55, 0.68, 0.78, 0.75, 0.66, 0.55],
+        [0.36, 0.51, 0.68, 0.84, 0.97, 1.03, 0.98, 0.95],
+        [0.38, 0.62, 0.78, 0.97, 1.06, 1.15, 1.15, 1.18],
+        [0.27, 0.52, 0.75, 1.03, 1.15, 1.19, 1.22, 1.25],
+        [0.13, 0.39, 0.66, 0.98, 1.15, 1.22, 1.28, 1.29],
+        [0.08, 0.26, 0.55, 0.95, 1.18, 1.25, 1.29, 1.30],
+    ]
+)
+"""By how much these rise with what `kernels.excess` foretells of colours, as a share of it: most
+where demosaicing gives a channel the detail of others. Measured on flat colours."""
+
 COLOURS = np.array([[0.36, 0.02, 0.36], [0.11, 0.23, 0.11]])
 """Variance of the two colours at half size, after two means of 3x3, at the lowest frequency, for
 each variance of the sites of red, green and blue. Measured on flat grey."""
@@ -102,6 +117,8 @@ class OfBoth(NamedTuple):
     read: np.float32
     limits: np.ndarray
     spectra: np.ndarray
+    rises: np.ndarray
+    sites: np.ndarray
     colour_limits: np.ndarray
     colours: np.ndarray
     beside: np.ndarray
@@ -139,12 +156,13 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
     seen = np.maximum(seen, 1e-3 * seen.max())
     own = np.linalg.inv(mixing) / seen[:, None]
     photon = noise.gain / seen[1]
+    parts = PARTS * seen[1] / seen
     waves, colours, beside, waning, channels = _at_sites(seen[1] / seen, signal.scale == 1)
     limits = kernels.noise.LIMIT * np.sqrt(waves)
     colour_limits = COLOUR_LIMIT * np.outer(waning, waning)
     of_halves = np.full((8, 8), waves[:4, :4].mean() / 4)
     spectra = np.stack([SURE * waves, COARSE_SURE * of_halves])
-    limits[0, 0] = colour_limits[0, 0] = 0
+    colour_limits[0, 0] = 0
     return OfBoth(
         _coarse(forward, back, variances, signal, further),
         np.float32(own),
@@ -153,6 +171,8 @@ def of_both(luminance: float, colour: float, signal: Signal) -> OfBoth:
         np.float32(noise.offset / seen[1] ** 2 + 3 / 8 * photon**2),
         np.float32(limits),
         np.float32(spectra),
+        np.float32(RISES if signal.scale == 1 else np.zeros((8, 8))),
+        np.float32(parts / parts.sum()),
         np.float32(colour_limits),
         np.float32(np.sqrt(colours)),
         np.float32(beside),

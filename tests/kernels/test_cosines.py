@@ -6,7 +6,7 @@ from scipy.fft import dctn, idctn
 
 from grading.kernels import cosines, eight
 from grading.kernels.eight import BLOCK, GAIN, REACH, SCALES, back, forward
-from grading.kernels.groups import RUN
+from grading.kernels.groups import LANES, RUN
 from grading.kernels.primitives import aligned, compiled, inner
 from kernels.guards import guarded
 
@@ -15,6 +15,8 @@ LIMITS[0, 0] = 0
 
 
 NOISE = np.float32(1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8)))
+RISES = np.float32(np.add.outer(np.arange(8), np.arange(8)) / 12)
+EVEN = np.zeros((8, 8), np.float32)
 
 
 @compiled
@@ -26,11 +28,33 @@ def shrunk(plane, limits, top=0, left=0):
 
 
 @compiled
-def refined(plane, pilot, noise, top=0, left=0):
+def risen(plane, pilot, noise, rises, excess, top, left):
+    """Refined, with an excess for each block that begins at an even place, from 8 before on."""
     wide = widened(plane)
     out = aligned(wide.shape)
-    cosines.refine(wide, widened(pilot), noise, out, inside(plane), top - REACH, left - REACH)
+    place = top // 2 - 4, left // 2 - 4
+    cosines.refine(
+        wide, widened(pilot), noise, rises, excess, place, out, inside(plane), top - REACH,
+        left - REACH,
+    )  # fmt: skip
     return without_margins(out)
+
+
+def refined(plane, pilot, noise, top=0, left=0):
+    return risen(plane, pilot, noise, EVEN, excess_of(*plane.shape), top, left)
+
+
+def excess_of(rows, columns):
+    """Some excess, of as many blocks as there may be, and room for more columns."""
+    shape = rows // 2 + 5, columns // 2 + 5 + LANES
+    return np.random.default_rng(3).uniform(0, 1.5, shape).astype(np.float32)
+
+
+def of_blocks(excess, waves, top, left):
+    """The same for each frequency of `blocks_of`."""
+    rows, columns = ((k - REACH + 1) // 2 - (k // 2 - 4) for k in (top, left))
+    part = excess[rows : rows + waves.shape[0], columns : columns + waves.shape[1]]
+    return part[:, :, None, None]
 
 
 @compiled
@@ -116,10 +140,11 @@ def twin(values, top=0, left=0):
     return joined(waves, weights, places, values.shape), near < 1e-9
 
 
-def refined_twin(values, pilot, top=0, left=0):
+def refined_twin(values, pilot, noise, top=0, left=0, rises=EVEN, excess=None):
     waves, places = blocks_of(values, top, left)
     energy = np.square(blocks_of(pilot, top, left)[0])
-    shares = energy / (energy + NOISE)
+    excess = 0 if excess is None else of_blocks(excess, waves, top, left)
+    shares = energy / (energy + noise * (1 + excess * rises))
     shares[:, :, 0, 0] = 1
     weights = 1 / np.square(shares).sum((2, 3))
     return joined(shares * waves, weights, places, values.shape)
@@ -141,9 +166,10 @@ def test_limited_blocks_agree_with_a_plain_twin(shape, place):
 @pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize("shape", SHAPES)
 def test_weighed_blocks_agree_with_a_plain_twin(shape, place):
-    values, pilot = plane(*shape), plane(*shape, 1)
-    ours = refined(values, pilot, NOISE, *place)
-    np.testing.assert_allclose(ours, refined_twin(values, pilot, *place), atol=2e-4)
+    values, pilot, excess = plane(*shape), plane(*shape, 1), excess_of(*shape)
+    ours = risen(values, pilot, NOISE, RISES, excess, *place)
+    exact = refined_twin(values, pilot, NOISE, *place, RISES, excess)
+    np.testing.assert_allclose(ours, exact, atol=2e-4)
 
 
 def test_transforms_are_orthonormal_but_for_their_scales():

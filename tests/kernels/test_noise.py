@@ -5,11 +5,14 @@ import pytest
 from scipy.ndimage import uniform_filter
 
 from grading.kernels.half_colours import APART, EVEN, FADE, FALSE, NEVER
+from grading.kernels.lamps import CORE
 from grading.kernels.noise import LIMIT, REACH, coarse_changes, reduce_noise
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
-from kernels.test_cosines import refined, shrunk
+from kernels.test_cosines import RISES, refined, risen, shrunk
+from kernels.test_excess import twin as exceeding
 from kernels.test_lamps import twin as lamps
+from kernels.test_stand_out import stood_out
 
 OWN = np.float32([[1.2, -0.1, -0.1], [0.05, 0.9, 0.05], [-0.1, -0.2, 1.3]])
 LIGHT = np.linalg.inv(OWN.astype(float)).astype(np.float32)
@@ -17,11 +20,15 @@ PHOTON, READ = np.float32(2e-3), np.float32(3e-5)
 LIMITS = np.float32(2.9 * (1.5 - 0.1 * np.add.outer(np.arange(8), np.arange(8))))
 COLOUR_LIMITS = np.float32(3 / (1 + np.add.outer(np.arange(8), np.arange(8))))
 SPECTRA = np.float32([[[1.2]], [[0.5]]]) * np.square(LIMITS / np.float32(2.9))
-LIMITS[0, 0] = COLOUR_LIMITS[0, 0] = 0
+COLOUR_LIMITS[0, 0] = 0
+SITES = np.float32([0.25, 0.53, 0.22])
 COLOURS, KEPT = np.float32([1.1, 0.7]), np.float32([0.4, 0.1])
 BESIDE = np.float32([0.14, 0.06])
 BIAS = np.float32([0.15, 0.1, 0.05, 0.08])
-TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, COLOUR_LIMITS, COLOURS, BESIDE, BIAS, KEPT
+TOLD = (
+    OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, RISES, SITES, COLOUR_LIMITS, COLOURS, BESIDE, BIAS,
+    KEPT,
+)  # fmt: skip
 AXES = np.array([[1, 2, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[16 / 3], [2], [6]])
 
 
@@ -86,12 +93,21 @@ def side_by_side(planes, first):
     return [shrunk(np.float32(each), COLOUR_LIMITS, *first).astype(float) for each in planes]
 
 
+def about(excess, odd=(0, 0)):
+    """With more about it, as `stood_out` and `risen` take it for a tile that begins there."""
+    more = ((1 + a, 40) for a in odd)
+    return np.pad(excess, tuple(more))
+
+
 def twin(rgb, planes, top=0, left=0):
     down, over, shape = top % 2, left % 2, rgb.shape[1:]
     noisy = np.tensordot(AXES, stabilised(np.tensordot(OWN.astype(float), rgb, 1)), 1)
     values = np.float32(noisy[0])
-    pilot = shrunk(values, LIMITS, top, left)
-    clean = refined(values, pilot, SPECTRA[0], top + 1, left + 1)
+    excess = np.float32(exceeding(noisy, SITES, PHOTON, np.sqrt(READ), top, left))
+    pilot = stood_out(values, LIMITS, top, left, RISES, about(excess))
+    clean = risen(
+        values, pilot, SPECTRA[0], RISES, about(excess, (-down, -over)), top + 1, left + 1
+    )
     half = halved(pilot.astype(float), down, over)
     halves = (np.float32(each) for each in (halved(noisy[0], down, over), half))
     coarse = refined(*halves, SPECTRA[1], top // 2, left // 2)
@@ -123,8 +139,11 @@ def twin(rgb, planes, top=0, left=0):
     found = flat + share * away - KEPT[1] * planes[:2]
     level = np.maximum(restored(clean / np.sqrt(3), 0), np.sqrt(float(READ)))
     seen = planes[2] * np.sqrt(float(PHOTON) * level + float(READ)) / np.cbrt(level) ** 2
-    left_over = np.minimum(np.maximum(1 / seen, points), 1)
-    own = np.tensordot(np.linalg.inv(AXES), [clean + left_over * (noisy[0] - clean), *found], 1)
+    left_over, rest = np.minimum(1 / seen, 1), noisy[0] - clean
+    core = np.clip(np.abs(rest) * LIMIT / LIMITS[1, 1] - float(CORE), 0, 1)
+    lit = points * (mean(rest) + core * (rest - mean(rest)))
+    own = clean + left_over * rest + (1 - left_over) * lit
+    own = np.tensordot(np.linalg.inv(AXES), [own, *found], 1)
     bias = BIAS[0] * (1 - left_over**2) + BIAS[1:, None, None]
     return np.tensordot(LIGHT.astype(float), restored(own, bias), 1)
 

@@ -14,10 +14,13 @@ from grading.engine.plan import make_plan
 from grading.engine.preview import preview
 from grading.engine.resolve import resolve
 from grading.frame import Frame, Noise
+from grading.kernels.excess import BEFORE
 from grading.kernels.noise import LIMIT
 from grading.stages.denoise import STAGE, Denoise, quieting
 from grading.stages.noise_seen import COARSE_SURE, COLOUR_LIMIT, DETAILS
 from kernels.raws import sample, sensor
+from kernels.test_excess import AXES
+from kernels.test_excess import twin as exceeding
 
 EXAMPLE = {"luminance": 0.6, "colour": 0.8}
 ALONE = [{"luminance": 0.5}, {"colour": 0.5}]
@@ -242,6 +245,21 @@ def test_what_the_kernel_of_both_is_told_of_noise_is_what_demosaicing_makes():
         found = waves(thirds(thirds(plane)))[:4, :4] / deviation
         ours = told.colour_limits[:4, :4] / COLOUR_LIMIT
         np.testing.assert_allclose(found.ravel()[1:], ours.ravel()[1:], rtol=0.15)
+
+
+@pytest.mark.parametrize("colour", [(0.15, 0.05, 0.02), (0.2, 0.03, 0.02), (0.03, 0.05, 0.2)])
+def test_colours_have_as_much_more_noise_of_luminance_as_is_foretold(colour):
+    """By frequency. A grey's would be 10 to 40 % too little for these."""
+    original = shot(even(colour, 528, 1040), 800)
+    told = denoising(original, luminance=1.0, colour=1.0)
+    own = np.tensordot(told.own.astype(float), graded(original, **NONE), 1)[:, 8:-8, 8:-8]
+    root = np.sqrt(told.read)
+    stable = 2 * own / (np.sqrt(told.photon * np.maximum(own, 0) + told.read) + root)
+    planes = np.tensordot(AXES, stable, 1)
+    excess = exceeding(planes, told.sites, told.photon, root)[BEFORE:-BEFORE, BEFORE:-BEFORE].mean()
+    assert excess > 0.15
+    foretold = told.limits / LIMIT * np.sqrt(1 + excess * told.rises)
+    np.testing.assert_allclose(waves(planes[0]).ravel()[1:], foretold.ravel()[1:], rtol=0.12)
 
 
 def waves(plane):
