@@ -50,11 +50,11 @@ def shrink(plane, limits, out, region, top, left):
     top, left : int
         Where in the frame the plane begins: blocks begin where both are even.
     """
-    spread = aligned((BLOCK * GROUP,))
-    _spread(limits, 1, spread)
+    by_group = aligned((BLOCK * GROUP,))
+    spread(limits, 1, by_group)
     for low in range(region[2], region[3], RUN):
         run = region[0], region[1], low, min(low + RUN, region[3])
-        _shrink(plane, spread, out, run, top, left)
+        _shrink(plane, by_group, out, run, top, left)
 
 
 @inner
@@ -70,17 +70,17 @@ def refine(plane, pilot, noise, out, region, top, left):
     out, region, top, left
         As in `shrink`.
     """
-    spread = aligned((BLOCK * GROUP + GROUP,))
-    _spread(noise, 2, spread)
+    by_group = aligned((BLOCK * GROUP + GROUP,))
+    spread(noise, 2, by_group)
     for x in range(GROUP):
-        spread[BLOCK * GROUP + x] = f32(1) if x < LANES else f32(0)
+        by_group[BLOCK * GROUP + x] = f32(1) if x < LANES else f32(0)
     for low in range(region[2], region[3], RUN):
         run = region[0], region[1], low, min(low + RUN, region[3])
-        _refine(plane, pilot, spread, out, run, top, left)
+        _refine(plane, pilot, by_group, out, run, top, left)
 
 
 @inner
-def _spread(values, power, out):
+def spread(values, power, out):
     """A value for each frequency, in terms of `forward`, as often as a group has blocks."""
     for v in range(BLOCK):
         for k in range(BLOCK):
@@ -145,7 +145,7 @@ def _limit(waves, rows, limits, scratch):
 
 
 @inner
-def _shares(p0, p1, p2, p3, n0, n1, n2, n3):
+def shares(p0, p1, p2, p3, n0, n1, n2, n3):
     """What of four frequencies is signal, by their pilots; one division for all."""
     p0, p1, p2, p3 = _energy(p0), _energy(p1), _energy(p2), _energy(p3)
     d0, d1, d2, d3 = p0 + n0, p1 + n1, p2 + n2, p3 + n3
@@ -167,8 +167,8 @@ def _weigh(waves, known, rows, noise, scratch):
     for x in range(u64(GROUP)):
         s0, s1, s2, s3, s4, s5, s6, s7 = forward_at(known, rows, x)
         n0, n1, n2, n3, n4, n5, n6, n7 = eight_of(noise, x)
-        s0, s1, s2, s3 = _shares(s0, s1, s2, s3, n0, n1, n2, n3)
-        s4, s5, s6, s7 = _shares(s4, s5, s6, s7, n4, n5, n6, n7)
+        s0, s1, s2, s3 = shares(s0, s1, s2, s3, n0, n1, n2, n3)
+        s4, s5, s6, s7 = shares(s4, s5, s6, s7, n4, n5, n6, n7)
         least = noise[x + u64(COUNTS)]
         s0 = s0 if s0 > least else least
         p0, p1, p2, p3, p4, p5, p6, p7 = forward_at(waves, rows, x)

@@ -15,7 +15,7 @@ colours that do not go with the luminance stay as they are.
 import numpy as np
 
 from grading.kernels import eight, luminance
-from grading.kernels.half_colours import enlarge, led
+from grading.kernels.half_colours import FAR, enlarge, led
 from grading.kernels.lamps import find_lamps
 from grading.kernels.primitives import (
     aligned,
@@ -29,10 +29,6 @@ from grading.kernels.primitives import (
     transform,
 )
 from grading.kernels.regions import grown, moved
-
-FAR = 20
-"""Pixels in each direction that colours at half size depend on: seven of half size for their blocks
-and three for what is told of them."""
 
 REACH = 2 + FAR + eight.REACH
 """Pixels in each direction that a pixel depends on: two to bring colours back, and those of the
@@ -58,6 +54,7 @@ def reduce_noise(
     limits: np.ndarray,
     spectra: np.ndarray,
     colour_limits: np.ndarray,
+    colour_spectrum: np.ndarray,
     colours: np.ndarray,
     beside: np.ndarray,
     bias: np.ndarray,
@@ -86,6 +83,8 @@ def reduce_noise(
         What a frequency must exceed, in deviations of a site and of colour.
     spectra : ndarray, shape (2, 8, 8), float32
         Variance of the luminance by frequency, at full and at half size, in that of a site.
+    colour_spectrum : ndarray, shape (8, 8), float32
+        Variance of a colour by frequency, at half size, in that of colour.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
     beside : ndarray, shape (2,), float32
@@ -112,7 +111,7 @@ def reduce_noise(
     far = grown(near, FAR, tile, begin)
     eight.mirror(wide, moved(tile, margin))
     clean = aligned(wide.shape)
-    led_by, diagonal = luminance.quieten(
+    led_by, coarse, diagonal = luminance.quieten(
         wide, limits, spectra, moved(wanted, margin), moved(near, margin), moved(far, margin),
         top - margin, left - margin, clean,
     )  # fmt: skip
@@ -120,8 +119,9 @@ def reduce_noise(
     deviation = limits[1, 1] * f32(1 / (3 * LIMIT))
     find_lamps(wide, moved(tile, margin), moved(near, margin), deviation, lamps)
     slopes, rest, apart = led(
-        led_by, diagonal, lamps, noisy, planes, colour_limits, colours, beside, near, far, begin
-    )
+        led_by, coarse, diagonal, lamps, noisy, planes, colour_limits, colour_spectrum, colours,
+        beside, near, far, begin,
+    )  # fmt: skip
     return _joined(
         wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, near, far, begin, light,
         photon, read, bias, kept,
