@@ -6,8 +6,9 @@ All three channels go through one root, by which the noise of photons is the sam
 is the mean of all sites of a mosaic: there its noise is least, and independent of the colours'. It
 loses its noise by `luminance`. Colours are taken at half size, where a mosaic has them: they follow
 the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
-reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
-`cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
+reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by cosines
+of which that tells what may be signal, and the same filter, asked again, brings them back to full
+size. What lies over more pixels than that,
 `coarse_changes` knows. Small lamps keep their luminance and the colours that go with it, and
 colours that do not go with the luminance stay as they are.
 """
