@@ -90,7 +90,7 @@ def _noise():
     kernels.noise.coarse_changes(_tile(), _tile(), matrix, matrix, one, one)
     kernels.noise.reduce_noise(
         _tile(), _tile(), 0, 0, (0, SIDE, 0, SIDE), matrix, matrix, one, one, limits,
-        np.stack([limits, limits]), limits, GAINS, limits, GAINS[:2], GAINS[:2],
+        np.stack([limits, limits]), limits, GAINS, limits, limits, GAINS[:2], GAINS[:2],
         np.ones(4, np.float32), GAINS[:2],
     )  # fmt: skip
 

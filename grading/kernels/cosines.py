@@ -159,7 +159,7 @@ def _limit(waves, rows, limits, scratch):
 
 
 @inner
-def _shares(p0, p1, p2, p3, n0, n1, n2, n3):
+def shares(p0, p1, p2, p3, n0, n1, n2, n3):
     """What of four frequencies is signal, by their pilots; one division for all."""
     p0, p1, p2, p3 = _energy(p0), _energy(p1), _energy(p2), _energy(p3)
     d0, d1, d2, d3 = p0 + n0, p1 + n1, p2 + n2, p3 + n3
@@ -192,8 +192,8 @@ def _weigh(waves, known, rows, noise, scratch):
     for x in range(u64(GROUP)):
         s0, s1, s2, s3, s4, s5, s6, s7 = forward_at(known, rows, x)
         n0, n1, n2, n3, n4, n5, n6, n7 = _risen(noise, x, scratch[x + u64(EXCESS)])
-        s0, s1, s2, s3 = _shares(s0, s1, s2, s3, n0, n1, n2, n3)
-        s4, s5, s6, s7 = _shares(s4, s5, s6, s7, n4, n5, n6, n7)
+        s0, s1, s2, s3 = shares(s0, s1, s2, s3, n0, n1, n2, n3)
+        s4, s5, s6, s7 = shares(s4, s5, s6, s7, n4, n5, n6, n7)
         least = noise[x + u64(COUNTS)]
         s0 = s0 if s0 > least else least
         p0, p1, p2, p3, p4, p5, p6, p7 = forward_at(waves, rows, x)

@@ -1,52 +1,54 @@
 """Colours at half size, led by a clean luminance: how `noise` takes their noise away.
 
-A colour is a line in the luminance of its neighbourhood, by a guided filter (He, Sun and Tang, IEEE
-PAMI 35:1397, 2013); the line's slope and offset are brought to full size, and meet the luminance
-there (He and Sun, arXiv:1505.00996, 2015). Where a colour goes its own way it is told by how far it
-is from that line: farther than its noise, and than the false colours that demosaicing makes of
-diagonal detail, which it cannot tell from colour (Gunturk et al., "Demosaicking: color filter array
-interpolation", IEEE Signal Processing Magazine 22:44, 2005).
+A colour is a line in the luminance of its neighbourhood, by a guided filter (`guided`), but where
+it goes its own way (`own_colours`); what is left of its noise goes by cosines, of which the lines
+tell where there may be colour at all (`piloted`). Once it is clean, the filter is asked again. That
+line's slope and offset are brought to full size, and meet the luminance there (He and Sun,
+arXiv:1505.00996, 2015).
 """
 
-from grading.kernels import cosines, eight
-from grading.kernels.primitives import aligned, between, clamp, f32, fma, inner, u64
+from grading.kernels import eight
+from grading.kernels.guided import follow
+from grading.kernels.own_colours import keep_apart, settle
+from grading.kernels.piloted import shrink_by_pilot
+from grading.kernels.primitives import aligned, f32, fma, inner, u64
 from grading.kernels.regions import halved
 
-EVEN = f32(1)
-"""Variance of the luminance, in that of a site's noise, up to which it leads no colour; ours."""
+ABOUT = 3
+"""Pixels of half size in each direction that a clean colour and its line depend on: two for the
+line, one for what is told of it."""
 
-APART, FADE = f32(7.7), f32(1.5)
-"""Energy of both colours beside their lines, in variances of one's noise there, from which it
-counts, and over how many times as much it comes to count fully; ours. Noise makes a mean of 2, and
-exceeds this in one of a thousand places."""
-
-FALSE = f32(2.1)
-"""What `APART` rises by for each variance of a site's noise that diagonal detail has; ours."""
-
-NEVER = f32(1e-12)
-"""Added to what is divided by, where it may be 0."""
+FAR = 2 * (ABOUT + eight.REACH + ABOUT)
+"""Pixels in each direction that colours depend on: those for their lines, their blocks, and again
+for the lines that are their pilots."""
 
 
 @inner
-def led(led_by, diagonal, lamps, noisy, planes, limits, colours, beside, near, far, begin):
-    """How both colours follow the luminance at half size, in `far`: their slopes, the rest, whose
-    noise is gone in `near`, and how surely they go their own way. Lamps are those in `near`."""
+def led(
+    led_by, coarse, diagonal, lamps, noisy, planes, limits, waves, colours, beside, near, far, begin
+):
+    """How both colours follow the luminance at half size, in `far`: their slopes, the rest, both
+    clean in `near`, and how surely they go their own way. Lamps are those in `near`."""
     margin, top, left = eight.REACH, (begin[0] + far[0]) // 2, (begin[1] + far[2]) // 2
     down, over = (begin[0] + far[0]) % 2, (begin[1] + far[2]) % 2
     rows, columns = led_by.shape[0] - 2 * margin, led_by.shape[1] - 2 * margin
-    half = aligned((3, rows, columns))
+    half, pilot = aligned((3, rows, columns)), aligned((2, rows, columns))
     for y in range(rows):
         _copy(led_by[y + margin, margin : margin + columns], half[0, y])
     _halve_sums(noisy, planes, far, down, over, half)
-    slopes, rest = aligned((2, rows, columns)), aligned((2, rows, columns))
-    spread, apart = aligned((rows, columns)), aligned((rows, columns))
-    follow(half, slopes, rest, spread)
-    keep_apart(half, slopes, rest, spread, diagonal, beside, apart)
+    slopes, rest, spread = follow(half)
+    away, apart = aligned((rows, columns)), aligned((rows, columns))
+    keep_apart(half, slopes, rest, diagonal, beside, pilot, away, apart)
     within = halved(near, begin, (top, left))
+    about = (
+        max(within[0] - ABOUT, 0), min(within[1] + ABOUT, rows),
+        max(within[2] - ABOUT, 0), min(within[3] + ABOUT, columns),
+    )  # fmt: skip
     lit = aligned((within[1] - within[0], within[3] - within[2]))
     shape = 0, lamps.shape[0], 0, lamps.shape[1]
     halve(lamps, shape, (begin[0] + near[0]) % 2, (begin[1] + near[2]) % 2, lit)
-    quieten(half, slopes, lit, limits, colours, within, top, left, rest)
+    quiet = quieten(half, pilot, limits, waves, colours, about, top, left)
+    settle(quiet, follow(quiet), beside, away, pilot, lit, coarse, about, within, slopes, rest)
     return slopes, rest, apart
 
 
@@ -113,164 +115,42 @@ def diagonals(plane, region, down, over, out):
 
 
 @inner
-def follow(half, slopes, rest, spread):
-    """How each colour goes with the luminance: a slope and what is left, means of 3x3 windows; and
-    the luminance's variance."""
-    rows, columns = half.shape[1:]
-    light = half[0]
-    product, mean, level, offset = (
-        aligned((rows, columns)), aligned((rows, columns)), aligned((rows, columns)),
-        aligned((rows, columns)),
-    )  # fmt: skip
-    joint = aligned((rows, columns))
-    mean3(light, mean)
-    for y in range(rows):
-        _product(light[y], light[y], product[y])
-    mean3(product, spread)
-    for y in range(rows):
-        _variance(mean[y], spread[y])
-    for k in range(2):
-        colour = half[1 + k]
-        mean3(colour, level)
-        for y in range(rows):
-            _product(light[y], colour[y], product[y])
-        mean3(product, joint)
-        for y in range(rows):
-            _line(mean[y], spread[y], level[y], joint[y], product[y], offset[y])
-        mean3(product, slopes[k])
-        mean3(offset, rest[k])
-
-
-@inner
-def keep_apart(half, slopes, rest, spread, diagonal, beside, apart):
-    """How surely the colours go their own way, 0..1, and what becomes of them.
-
-    Each becomes its line, where it is apart it stays. Its slope keeps the share of its energy that
-    the luminance explains (the coefficient of determination), so that no more detail is brought to
-    full size than follows the luminance.
-    """
-    rows, columns = spread.shape
-    away, told, false = aligned(spread.shape), aligned(spread.shape), aligned(spread.shape)
-    one, two = f32(1) / beside[0], f32(1) / beside[1]
-    for y in range(rows):
-        _energy_apart(
-            half[0, y], half[1, y], half[2, y], slopes[0, y], slopes[1, y], rest[0, y],
-            rest[1, y], one, two, told[y],
-        )  # fmt: skip
-    mean3(told, away)
-    mean3(diagonal, false)
-    for y in range(rows):
-        _judge(
-            away[y], false[y], spread[y], slopes[0, y], slopes[1, y], one, two, apart[y], told[y]
-        )
-        for k in range(2):
-            _take(half[0, y], rest[k, y], apart[y], told[y], half[1 + k, y], slopes[k, y])
-
-
-@inner
-def _energy_apart(light, first, second, slope, steep, rest, offset, one, two, out):
-    for x in range(out.size):
-        d = first[x] - fma(slope[x], light[x], rest[x])
-        e = second[x] - fma(steep[x], light[x], offset[x])
-        out[x] = fma(d * d, one, e * e * two)
-
-
-@inner
-def _judge(away, false, spread, slope, steep, one, two, apart, told):
-    for x in range(away.size):
-        least = fma(FALSE, false[x], APART)
-        apart[x] = clamp((away[x] - least) / (FADE * least), f32(0), f32(1))
-        explained = fma(slope[x] * slope[x], one, steep[x] * steep[x] * two) * spread[x]
-        told[x] = explained / (explained + away[x] + NEVER)
-
-
-@inner
-def _take(light, rest, apart, told, colour, slope):
-    for x in range(colour.size):
-        led = fma(slope[x], light[x], rest[x])
-        colour[x] = fma(apart[x], colour[x] - led, led)
-        slope[x] = told[x] * slope[x]
-
-
-@inner
-def _product(a, b, out):
-    for x in range(out.size):
-        out[x] = a[x] * b[x]
-
-
-@inner
-def _variance(mean, square):
-    for x in range(mean.size):
-        spread = fma(-mean[x], mean[x], square[x])
-        square[x] = spread if spread > f32(0) else f32(0)
-
-
-@inner
-def _line(mean, spread, level, joint, slope, offset):
-    for x in range(slope.size):
-        slope[x] = fma(-mean[x], level[x], joint[x]) / (spread[x] + EVEN)
-        offset[x] = fma(-slope[x], mean[x], level[x])
-
-
-@inner
-def mean3(plane, out):
-    """Means of 3x3 pixels, the outermost repeated."""
-    rows, columns = plane.shape
-    line = aligned((columns + 2,))
-    for y in range(rows):
-        mean_row(plane[max(y - 1, 0)], plane[y], plane[min(y + 1, rows - 1)], line, out[y])
-
-
-@inner
-def mean_row(up, here, low, line, out):
-    """Means of 3x3 pixels about a row; `line` has room for two more."""
-    columns = out.size
-    for x in range(columns):
-        line[x + 1] = (up[x] + low[x]) + here[x]
-    line[0], line[columns + 1] = line[1], line[columns]
-    before, after = line, line[2:]
-    for x in range(columns):
-        out[x] = f32(1 / 9) * ((before[x] + after[x]) + line[x + 1])
-
-
-@inner
-def quieten(half, slopes, lit, limits, colours, region, top, left, rest):
-    """What is left of both colours beside their slopes, in a region, once they have lost their
-    noise.
-
-    Where a lamp is, by `lit` 0..1 there, they lose none: of a spot, all frequencies have little.
-    """
+def quieten(half, pilot, limits, waves, colours, region, top, left):
+    """A region of the luminance and of both colours, once these have lost their noise."""
     rows, columns = half.shape[1:]
     margin = eight.REACH
     shape = rows + 2 * margin, columns + 2 * margin
-    wide, clean = aligned(shape), aligned(shape)
+    wide, known, clean = aligned(shape), aligned(shape), aligned(shape)
     first, last, low, high = region
-    within = first + margin, last + margin, low + margin, high + margin
+    out = aligned((3, last - first, high - low))
+    for y in range(first, last):
+        _copy(half[0, y, low:high], out[0, y - first])
     for k in range(2):
         scale = f32(1) / colours[k]
-        for y in range(rows):
-            _scaled(half[1 + k, y], scale, wide[y + margin, margin:])
-        eight.mirror(wide, (margin, rows + margin, margin, columns + margin))
-        cosines.shrink(wide, limits, clean, within, top - margin, left - margin)
+        _widen(half[1 + k], scale, wide)
+        _widen(pilot[k], scale, known)
+        within = first + margin, last + margin, low + margin, high + margin
+        shrink_by_pilot(wide, known, limits, waves, clean, within, top - margin, left - margin)
         for y in range(first, last):
-            after, before = clean[y + margin, low + margin :], wide[y + margin, low + margin :]
-            _rest(
-                after, before, lit[y - first], colours[k], slopes[k, y, low:], half[0, y, low:],
-                rest[k, y, low:high],
-            )  # fmt: skip
+            row = clean[y + margin, low + margin : high + margin]
+            _scaled(row, colours[k], out[1 + k, y - first])
+    return out
+
+
+@inner
+def _widen(plane, scale, out):
+    """A multiple of a plane in margins as if it were mirrored."""
+    rows, columns = plane.shape
+    margin = eight.REACH
+    for y in range(rows):
+        _scaled(plane[y], scale, out[y + margin, margin:])
+    eight.mirror(out, (margin, rows + margin, margin, columns + margin))
 
 
 @inner
 def _scaled(values, scale, out):
     for x in range(values.size):
         out[x] = scale * values[x]
-
-
-@inner
-def _rest(clean, noisy, lit, scale, slope, light, out):
-    for x in range(out.size):
-        own = between(clean[x], noisy[x], lit[x])
-        out[x] = fma(-slope[x], light[x], scale * own)
 
 
 @inner

@@ -5,7 +5,7 @@ less light. A point is where a mean of 3x3 pixels exceeds all eight of such mean
 an edge or a line one of them is as bright. In texture they differ by as much among themselves.
 """
 
-from grading.kernels.half_colours import mean_row
+from grading.kernels.guided import mean_row
 from grading.kernels.primitives import aligned, clamp, f32, fma, inner
 
 AROUND, WITHIN = 4, 2

@@ -19,7 +19,7 @@ from grading.kernels.stand_out import stand_out
 
 @inner
 def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, left, clean):
-    """The luminance without its noise, and at half size what the first pass makes of it.
+    """The luminance without its noise, and at half size what both passes make of it.
 
     Regions are first row, row after the last, first column and column after the last.
 
@@ -36,8 +36,8 @@ def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, l
     excess, place
         From `grading.kernels.excess.exceeding`.
     wanted, near, far : tuple of int
-        Regions of what is asked for, of whole blocks of 2x2 about that, and of those within seven
-        blocks of these, or what there is of them.
+        Regions of what is asked for, of whole blocks of 2x2 about that, and of those whose
+        luminance leads colours, or what there is of them.
     top, left : int
         Where in the frame `wide` begins.
     clean : ndarray, shape (rows, columns), float32
@@ -47,6 +47,8 @@ def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, l
     -------
     half : ndarray, shape (rows, columns) of half of `far` and margins, float32
         The first pass's result, the pilot.
+    coarse : ndarray, shape (rows, columns) of half of `near`, float32
+        The second pass's.
     diagonal : ndarray, shape (rows, columns) of half of `far`, float32
         Energy of what is diagonal in its blocks of 2x2 pixels.
     """
@@ -57,7 +59,7 @@ def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, l
     half, fine = _halved(pilot, far, top, left), _halved(wide, far, top, left)
     diagonal = aligned((half.shape[0] - 2 * eight.REACH, half.shape[1] - 2 * eight.REACH))
     diagonals(pilot, far, (top + far[0]) % 2, (left + far[2]) % 2, diagonal)
-    change = _coarse_change(fine, half, noise[1], near, far, top, left, clean)
+    change, coarse = _coarse_change(fine, half, noise[1], near, far, top, left, clean)
     down, over = (top + near[0]) % 2, (left + near[2]) % 2
     line, full = aligned((change.shape[1] + 2,)), aligned((2 * change.shape[1],))
     first, last = wanted[2], wanted[3]
@@ -65,7 +67,7 @@ def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, l
         enlarge(change, y - near[0] + down, over, line, full)
         row = clean[y, first:last]
         add(row, full[over + first - near[2] :], row)
-    return half, diagonal
+    return half, coarse, diagonal
 
 
 @inner
@@ -86,7 +88,7 @@ def _halved(plane, region, top, left):
 
 @inner
 def _coarse_change(fine, half, noise, near, far, top, left, clean):
-    """By how much the second pass at half size differs from that at full size."""
+    """By how much the second pass at half size differs from that at full size, and that pass."""
     margin = eight.REACH
     row, column = (top + far[0]) // 2 - margin, (left + far[2]) // 2 - margin
     region = halved(near, (top, left), (row, column))
@@ -95,11 +97,13 @@ def _coarse_change(fine, half, noise, near, far, top, left, clean):
     none[:] = f32(0)
     place = row // 2, column // 2
     cosines.refine(fine, half, noise, even, none, place, coarse, region, row, column)
-    change = aligned((region[1] - region[0], region[3] - region[2]))
+    shape = region[1] - region[0], region[3] - region[2]
+    change, result = aligned(shape), aligned(shape)
     halve(clean, near, (top + near[0]) % 2, (left + near[2]) % 2, change)
     for y in range(change.shape[0]):
-        _subtract(coarse[region[0] + y, region[2] :], change[y])
-    return change
+        _copy(coarse[region[0] + y, region[2] : region[3]], result[y])
+        _subtract(result[y], change[y])
+    return change, result
 
 
 @inner

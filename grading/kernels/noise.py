@@ -6,9 +6,10 @@ All three channels go through one root, by which the noise of photons is the sam
 is the mean of all sites of a mosaic: there its noise is least, and independent of the colours'. It
 loses its noise by `luminance`. Colours are taken at half size, where a mosaic has them: they follow
 the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
-reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by
-`cosines`, and the same filter brings them back to full size. What lies over more pixels than that,
-`coarse_changes` knows. Small lamps keep their light and the colours that go with it, and
+reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by cosines
+of which that tells what may be signal, and the same filter, asked again, brings them back to full
+size. What lies over more pixels than that, `coarse_changes` knows. Small lamps keep their light and
+the colours that go with it, and
 colours that do not go with the luminance stay as they are.
 """
 
@@ -16,7 +17,7 @@ import numpy as np
 
 from grading.kernels import eight, luminance
 from grading.kernels.excess import exceeding
-from grading.kernels.half_colours import enlarge, led
+from grading.kernels.half_colours import FAR, enlarge, led
 from grading.kernels.lamps import find_lamps, keep_lamps, take_off
 from grading.kernels.primitives import (
     aligned,
@@ -30,10 +31,6 @@ from grading.kernels.primitives import (
     transform,
 )
 from grading.kernels.regions import grown, moved, rimmed
-
-FAR = 20
-"""Pixels in each direction that colours at half size depend on: seven of half size for their blocks
-and three for what is told of them."""
 
 REACH = 3 + FAR + eight.REACH
 """Pixels in each direction that a pixel depends on: one beside a lamp's, two to bring colours back,
@@ -62,6 +59,7 @@ def reduce_noise(
     rises: np.ndarray,
     sites: np.ndarray,
     colour_limits: np.ndarray,
+    colour_spectrum: np.ndarray,
     colours: np.ndarray,
     beside: np.ndarray,
     bias: np.ndarray,
@@ -95,6 +93,8 @@ def reduce_noise(
         By how much that at full size rises where the noise of coloured light exceeds a grey's.
     sites : ndarray, shape (3,), float32
         Parts of the sites of red, green and blue in it for a grey, 1 together.
+    colour_spectrum : ndarray, shape (8, 8), float32
+        Variance of a colour by frequency, at half size, in that of colour.
     colours : ndarray, shape (2,), float32
         Deviation of each colour's noise at half size, in that of a site.
     beside : ndarray, shape (2,), float32
@@ -123,7 +123,7 @@ def reduce_noise(
     eight.mirror(wide, moved(tile, margin))
     clean = aligned(wide.shape)
     excess, place = exceeding(wide, moved(tile, margin), noisy, begin, sites, photon, root)
-    led_by, diagonal = luminance.quieten(
+    led_by, coarse, diagonal = luminance.quieten(
         wide, limits, spectra, rises, excess, place, moved(about, margin), moved(near, margin),
         moved(far, margin), top - margin, left - margin, clean,
     )  # fmt: skip
@@ -131,8 +131,9 @@ def reduce_noise(
     deviation = limits[1, 1] * f32(1 / LIMIT)
     find_lamps(wide, moved(tile, margin), moved(near, margin), f32(1 / 3) * deviation, lamps)
     slopes, rest, apart = led(
-        led_by, diagonal, lamps, noisy, planes, colour_limits, colours, beside, near, far, begin
-    )
+        led_by, coarse, diagonal, lamps, noisy, planes, colour_limits, colour_spectrum, colours,
+        beside, near, far, begin,
+    )  # fmt: skip
     return _joined(
         wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin,
         light, photon, read, deviation, bias, kept,

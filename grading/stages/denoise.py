@@ -199,7 +199,8 @@ def apply(
     rows, columns = there.shape
     return kernels.noise.reduce_noise(
         rgb, planes, here.top, here.left, (top, top + rows, left, left + columns), c.own, c.light,
-        c.photon, c.read, c.limits, c.spectra, c.rises, c.sites, c.colour_limits, c.colours,
+        c.photon, c.read, c.limits, c.spectra, c.rises, c.sites, c.colour_limits, c.colour_spectrum,
+        c.colours,
         c.beside, c.bias, c.kept,
     )  # fmt: skip
 

@@ -4,14 +4,16 @@ import numpy as np
 import pytest
 from scipy.ndimage import uniform_filter
 
-from grading.kernels.half_colours import APART, EVEN, FADE, FALSE, NEVER
+from grading.kernels import own_colours as own_way
+from grading.kernels.guided import EVEN
 from grading.kernels.lamps import CORE
 from grading.kernels.noise import LIMIT, REACH, coarse_changes, reduce_noise
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
-from kernels.test_cosines import RISES, refined, risen, shrunk
+from kernels.test_cosines import RISES, refined, risen
 from kernels.test_excess import twin as exceeding
 from kernels.test_lamps import twin as lamps
+from kernels.test_piloted import piloted
 from kernels.test_stand_out import stood_out
 
 OWN = np.float32([[1.2, -0.1, -0.1], [0.05, 0.9, 0.05], [-0.1, -0.2, 1.3]])
@@ -22,13 +24,12 @@ COLOUR_LIMITS = np.float32(3 / (1 + np.add.outer(np.arange(8), np.arange(8))))
 SPECTRA = np.float32([[[1.2]], [[0.5]]]) * np.square(LIMITS / np.float32(2.9))
 COLOUR_LIMITS[0, 0] = 0
 SITES = np.float32([0.25, 0.53, 0.22])
+COLOUR_SPECTRUM = np.float32(1 / (1 + np.add.outer(np.arange(8), np.arange(8))))
 COLOURS, KEPT = np.float32([1.1, 0.7]), np.float32([0.4, 0.1])
 BESIDE = np.float32([0.14, 0.06])
 BIAS = np.float32([0.15, 0.1, 0.05, 0.08])
-TOLD = (
-    OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, RISES, SITES, COLOUR_LIMITS, COLOURS, BESIDE, BIAS,
-    KEPT,
-)  # fmt: skip
+OF_COLOURS = COLOUR_LIMITS, COLOUR_SPECTRUM, COLOURS, BESIDE
+TOLD = OWN, LIGHT, PHOTON, READ, LIMITS, SPECTRA, RISES, SITES, *OF_COLOURS, BIAS, KEPT
 AXES = np.array([[1, 2, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[16 / 3], [2], [6]])
 
 
@@ -88,9 +89,46 @@ def mean(plane):
     return uniform_filter(plane, 3, mode="nearest")
 
 
-def side_by_side(planes, first):
-    """Each plane shrunk, by the blocks of the frame at half size."""
-    return [shrunk(np.float32(each), COLOUR_LIMITS, *first).astype(float) for each in planes]
+def lines(guide, planes):
+    """Of both planes in their guide: slopes, offsets, the guide's variance, energy beside them."""
+    level, spread = mean(guide), np.maximum(mean(guide**2) - mean(guide) ** 2, 0)
+    slopes, offsets, energy = [], [], 0
+    for plane, noise in zip(planes, BESIDE, strict=True):
+        slope = (mean(plane * guide) - level * mean(plane)) / (spread + float(EVEN))
+        slopes.append(mean(slope))
+        offsets.append(mean(mean(plane) - slope * level))
+        energy = energy + np.square(plane - slopes[-1] * guide - offsets[-1]) / noise
+    return slopes, offsets, spread, mean(energy)
+
+
+def rising(values, least, most):
+    return np.clip((values - least) / (most - least), 0, 1)
+
+
+def clean_colours(planes, guide, coarse, diagonals, lit, first):
+    """Slopes of both colours at half size, the rest, and how surely they go their own way."""
+    slopes, offsets, _, away = lines(guide, planes)
+    least = own_way.APART + own_way.FALSE * mean(diagonals)
+    apart = rising(away, least, least * (1 + own_way.FADE))
+    likely = own_way.LIKELY + own_way.DOUBT * mean(diagonals)
+    shown = np.maximum(rising(away, likely, 2 * likely), own_way.SHOWN * own_way.LIKELY / likely)
+    shown = np.maximum(shown, apart)
+    led = [slope * guide + offset for slope, offset in zip(slopes, offsets, strict=True)]
+    pilots = [line + apart * (plane - line) for line, plane in zip(led, planes, strict=True)]
+    seen = [line + shown * (plane - line) for line, plane in zip(led, planes, strict=True)]
+    quiet = [
+        scale * piloted(np.float32(a / scale), np.float32(b / scale), *OF_COLOURS[:2], *first)
+        for a, b, scale in zip(seen, pilots, COLOURS.astype(float), strict=True)
+    ]
+    slopes, offsets, spread, left = lines(guide, quiet)
+    explained = (slopes[0] ** 2 / BESIDE[0] + slopes[1] ** 2 / BESIDE[1]) * spread
+    told = explained / (explained + float(own_way.FOLLOWS) * away + float(own_way.NEVER))
+    share, rest = rising(left, own_way.LEFT, own_way.FULLY), []
+    for k in (0, 1):
+        line = slopes[k] * guide + offsets[k]
+        own = line + share * (quiet[k] - line)
+        rest.append(own + lit * (pilots[k] - own) - told * slopes[k] * coarse)
+    return [told * slope for slope in slopes], rest, apart
 
 
 def about(excess, odd=(0, 0)):
@@ -112,28 +150,16 @@ def twin(rgb, planes, top=0, left=0):
     halves = (np.float32(each) for each in (halved(noisy[0], down, over), half))
     coarse = refined(*halves, SPECTRA[1], top // 2, left // 2)
     clean = clean + enlarged(coarse - halved(clean.astype(float), down, over), down, over, shape)
-    level, spread = mean(half), np.maximum(mean(half**2) - mean(half) ** 2, 0)
-    slopes, led, away = [], [], []
-    for k in (0, 1):
-        colour = halved(noisy[1 + k] + planes[k], down, over)
-        slope = (mean(colour * half) - level * mean(colour)) / (spread + float(EVEN))
-        slopes.append(mean(slope))
-        led.append(slopes[k] * half + mean(mean(colour) - slope * level))
-        away.append(colour - led[k])
-    energy = mean(np.square(away[0]) / BESIDE[0] + np.square(away[1]) / BESIDE[1])
-    explained = (slopes[0] ** 2 / BESIDE[0] + slopes[1] ** 2 / BESIDE[1]) * spread
-    told = explained / (explained + energy + float(NEVER))
-    least = float(APART) + float(FALSE) * mean(diagonal(pilot.astype(float), down, over))
-    apart = np.clip((energy / least - 1) / float(FADE), 0, 1)
-    flat = []
-    scaled = [(led[k] + apart * away[k]) / COLOURS[k] for k in (0, 1)]
     points = lamps(noisy[0], LIMITS[1, 1] / (3 * LIMIT))
-    lit = halved(points, down, over)
-    for k, quiet in enumerate(side_by_side(scaled, (top // 2, left // 2))):
-        slope = told * slopes[k]
-        rest = COLOURS[k] * (quiet + lit * (scaled[k] - quiet)) - slope * half
-        slope, offset = (enlarged(each, down, over, shape) for each in (slope, rest))
-        flat.append(slope * clean + offset)
+    colours = [halved(noisy[1 + k] + planes[k], down, over) for k in (0, 1)]
+    slopes, rest, apart = clean_colours(
+        colours, half, coarse, diagonal(pilot.astype(float), down, over),
+        halved(points, down, over), (top // 2, left // 2),
+    )  # fmt: skip
+    flat = [
+        enlarged(slope, down, over, shape) * clean + enlarged(offset, down, over, shape)
+        for slope, offset in zip(slopes, rest, strict=True)
+    ]
     away = noisy[1:] + planes[:2] - flat
     share = np.maximum(KEPT[0], enlarged(apart, down, over, shape))
     found = flat + share * away - KEPT[1] * planes[:2]

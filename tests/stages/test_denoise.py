@@ -17,7 +17,7 @@ from grading.frame import Frame, Noise
 from grading.kernels.excess import BEFORE
 from grading.kernels.noise import LIMIT
 from grading.stages.denoise import STAGE, Denoise, quieting
-from grading.stages.noise_seen import COARSE_SURE, COLOUR_LIMIT, DETAILS
+from grading.stages.noise_seen import COARSE_SURE, COLOUR_LIMIT, COLOUR_SURE, DETAILS
 from kernels.raws import sample, sensor
 from kernels.test_excess import AXES
 from kernels.test_excess import twin as exceeding
@@ -244,6 +244,9 @@ def test_what_the_kernel_of_both_is_told_of_noise_is_what_demosaicing_makes():
         assert beside == pytest.approx(told.beside[k], rel=0.15)
         found = waves(thirds(thirds(plane)))[:4, :4] / deviation
         ours = told.colour_limits[:4, :4] / COLOUR_LIMIT
+        np.testing.assert_allclose(found.ravel()[1:], ours.ravel()[1:], rtol=0.15)
+        found = waves(plane)[:4, :4] / deviation
+        ours = np.sqrt(told.colour_spectrum[:4, :4] / COLOUR_SURE)
         np.testing.assert_allclose(found.ravel()[1:], ours.ravel()[1:], rtol=0.15)
 
 

@@ -1,0 +1,157 @@
+"""Colours that go their own way: what of two planes at half size does not follow the luminance.
+
+A colour that is farther from its line in the luminance than its noise is, and than the false
+colours that demosaicing makes of diagonal detail (Gunturk et al., "Demosaicking: color filter array
+interpolation", IEEE Signal Processing Magazine 22:44, 2005), is one of its own. Before `piloted` it
+is judged with its noise, afterwards without.
+"""
+
+from grading.kernels.guided import mean3
+from grading.kernels.primitives import aligned, between, clamp, f32, fma, inner
+
+APART, FADE = f32(7.7), f32(3)
+"""Energy of both colours beside their lines, in variances of one's noise there, from which it
+counts, and over how many times as much it comes to count fully; ours. Noise makes a mean of 2, and
+exceeds this in one of a thousand places."""
+
+FALSE = f32(2.1)
+"""What `APART` rises by for each variance of a site's noise that diagonal detail has; ours."""
+
+LIKELY, DOUBT = f32(3), f32(2.25)
+"""The same of what is shown to `piloted`, which tells more of it from noise than its energy does:
+from the first on, fully from twice as much; ours."""
+
+SHOWN = f32(0.6)
+"""Share that is shown where there is no diagonal detail; ours."""
+
+LEFT, FULLY = f32(0.3), f32(1)
+"""The same energy without noise: from where on, and up to where, a colour is more than its line;
+ours."""
+
+FOLLOWS = f32(0.5)
+"""Share of the energy beside their lines that counts against these; ours."""
+
+NEVER = f32(1e-12)
+"""Added to what is divided by, where it may be 0."""
+
+
+@inner
+def keep_apart(half, slopes, rest, diagonal, beside, pilot, away, apart):
+    """How surely both colours go their own way, 0..1.
+
+    `pilot` becomes their lines, or themselves where they are apart; in `half` they keep what may be
+    more than noise. `away` becomes their energy beside their lines.
+    """
+    shown, false = aligned(away.shape), aligned(away.shape)
+    energies(half, slopes, rest, beside, shown, away)
+    mean3(diagonal, false)
+    for y in range(away.shape[0]):
+        _judge(away[y], false[y], apart[y], shown[y])
+        for k in range(2):
+            _take(
+                half[0, y], slopes[k, y], rest[k, y], apart[y], shown[y], pilot[k, y],
+                half[1 + k, y],
+            )  # fmt: skip
+
+
+@inner
+def settle(quiet, lines, beside, away, pilot, lit, coarse, about, within, slopes, rest):
+    """What becomes of both colours once they have lost their noise.
+
+    They become their lines but for what stands out, and stay as the pilot is where a lamp is: of a
+    spot, all frequencies have little. A slope keeps the share of its energy that the luminance
+    explains (the coefficient of determination), so that no more detail is brought to full size than
+    follows the luminance.
+
+    Parameters
+    ----------
+    quiet : ndarray, shape (3, rows, columns) of `about`, float32
+        The luminance and both colours.
+    lines : tuple of ndarray
+        What `guided.follow` makes of them.
+    beside : ndarray, shape (2,), float32
+        Variance of each colour's noise beside its line.
+    away, pilot : ndarray, float32
+        From `keep_apart`.
+    lit, coarse : ndarray, shape (rows, columns) of `within`, float32
+        How surely a lamp is there, 0..1, and the luminance that slopes meet at full size.
+    about, within : tuple of int
+        Regions of `away`: first row, row after the last, first column and column after the last.
+    slopes, rest : ndarray, float32
+        Are written in `within`.
+    """
+    own, level, spread = lines
+    room, left = aligned(spread.shape), aligned(spread.shape)
+    energies(quiet, own, level, beside, room, left)
+    one, two = f32(1) / beside[0], f32(1) / beside[1]
+    first, low, high = within[0], within[2], within[3]
+    skip = low - about[2]
+    for y in range(first, within[1]):
+        row = y - about[0]
+        _explain(
+            own[0, row, skip:], own[1, row, skip:], spread[row, skip:], one, two,
+            away[y, low:high], room[row],
+        )  # fmt: skip
+        for k in range(2):
+            _settle_row(
+                quiet[0, row, skip:], quiet[1 + k, row, skip:], own[k, row, skip:],
+                level[k, row, skip:], left[row, skip:], room[row], pilot[k, y, low:],
+                lit[y - first], coarse[y - first], slopes[k, y, low:], rest[k, y, low:],
+            )  # fmt: skip
+
+
+@inner
+def energies(half, slopes, rest, beside, room, out):
+    """Means over 3x3 of what both colours have beside their lines, in variances of the noise."""
+    one, two = f32(1) / beside[0], f32(1) / beside[1]
+    for y in range(out.shape[0]):
+        _energy_apart(
+            half[0, y], half[1, y], half[2, y], slopes[0, y], slopes[1, y], rest[0, y],
+            rest[1, y], one, two, room[y],
+        )  # fmt: skip
+    mean3(room, out)
+
+
+@inner
+def _energy_apart(light, first, second, slope, steep, rest, offset, one, two, out):
+    for x in range(out.size):
+        d = first[x] - fma(slope[x], light[x], rest[x])
+        e = second[x] - fma(steep[x], light[x], offset[x])
+        out[x] = fma(d * d, one, e * e * two)
+
+
+@inner
+def _judge(away, false, apart, shown):
+    for x in range(away.size):
+        least, likely = fma(FALSE, false[x], APART), f32(1) / fma(DOUBT, false[x], LIKELY)
+        surely = clamp((away[x] - least) / (FADE * least), f32(0), f32(1))
+        seen = clamp(fma(away[x], likely, f32(-1)), f32(0), f32(1))
+        apart[x] = surely
+        shown[x] = max(max(seen, SHOWN * LIKELY * likely), surely)
+
+
+@inner
+def _take(light, slope, rest, apart, shown, pilot, colour):
+    for x in range(colour.size):
+        led = fma(slope[x], light[x], rest[x])
+        away = colour[x] - led
+        pilot[x] = fma(apart[x], away, led)
+        colour[x] = fma(shown[x], away, led)
+
+
+@inner
+def _explain(slope, steep, spread, one, two, away, out):
+    for x in range(away.size):
+        explained = fma(slope[x] * slope[x], one, steep[x] * steep[x] * two) * spread[x]
+        out[x] = explained / (fma(FOLLOWS, away[x], explained) + NEVER)
+
+
+@inner
+def _settle_row(light, colour, slope, level, left, told, pilot, lit, coarse, out, rest):
+    for x in range(lit.size):
+        led = fma(slope[x], light[x], level[x])
+        share = clamp((left[x] - LEFT) * (f32(1) / (FULLY - LEFT)), f32(0), f32(1))
+        own = between(fma(share, colour[x] - led, led), pilot[x], lit[x])
+        follows = told[x] * slope[x]
+        out[x] = follows
+        rest[x] = fma(-follows, coarse[x], own)
