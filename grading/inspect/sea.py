@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.water import UP, least_light, parts_sky_and_water
+from grading.inspect.water import BINS, least_light, parts_sky_and_water
 
 STEEPEST = np.tan(np.radians(8.0))
 """Slope of the steepest horizon that is looked for."""
@@ -52,9 +52,8 @@ WEAKEST, LIGHTER = 0.04, 0.6
 """Stops by which the sky is lighter than the water, and the share of strips in which it is: the sun
 on the water may turn it about in the others, a dark shore does everywhere."""
 
-TOGETHER, ANOTHER, DOWN = 0.35, 0.8, 0.2
-"""Degrees from which on another line runs together with this one, its least share of strips, and
-how far below it is looked for, as a share of all rows."""
+TOGETHER = 0.35
+"""Degrees by which lines that may all be the horizon differ at most."""
 
 ITSELF = 0.03
 """Degrees that a horizon is off by itself, refraction and distant coasts included."""
@@ -73,11 +72,13 @@ class Strips(NamedTuple):
 
     ``step`` and ``unsure``, the noise of it, have the shape (rows - 2 reach + 1, strips); the first
     is `reach` rows from the top. ``along`` is where strips are, -1..1, ``size`` rows and columns.
+    ``means`` has the light of each row and bin, `BINS` of them to a strip.
     """
 
     step: np.ndarray
     unsure: np.ndarray
     along: np.ndarray
+    means: np.ndarray
     reach: int
     width: int
     size: tuple[int, int]
@@ -128,10 +129,7 @@ def find_horizon(light: np.ndarray, noise: Noise) -> Horizon | None:
     courses = _fitted(strips, _lines(strips))
     found = [
         course for course in courses
-        if _is_straight(course, strips) and not _meets_another(course, courses, strips)
-        and parts_sky_and_water(
-            light, noise, course.rows(strips.along) + strips.reach, course.good, strips.width
-        )
+        if _is_straight(course, strips) and _parts_sky_and_water(course, strips, noise)
     ]  # fmt: skip
     half = strips.size[1] / 2
     leans = [float(np.degrees(np.arctan(course.fall / half))) for course in found]
@@ -144,12 +142,22 @@ def find_horizon(light: np.ndarray, noise: Noise) -> Horizon | None:
     return Horizon(lean, deviation, float(best.good.mean()))
 
 
+def _parts_sky_and_water(course, strips, noise):
+    bins = np.linspace(-1, 1, 2 * strips.means.shape[1] + 1)[1::2]
+    bins = bins * (strips.along[-1] - strips.along[0] + strips.along[1] - strips.along[0]) / 2
+    bins += (strips.along[0] + strips.along[-1]) / 2
+    rows = course.rows(bins) + strips.reach
+    return parts_sky_and_water(strips.means, noise, strips.width // BINS, rows, course.good)
+
+
 def _strips(light, noise):
     rows, columns = light.shape
-    width = max(columns // STRIPS, LEAST_WIDTH)
+    wide = max(columns // (BINS * STRIPS), LEAST_WIDTH // BINS)
+    width = BINS * wide
     count, reach = columns // width, max(2, round(rows / STEPS))
-    starts = np.arange(0, count * width, width)
-    means = np.add.reduceat(light[:, : count * width], starts, axis=1) / np.float32(width)
+    starts = np.arange(0, count * width, wide)
+    bins = np.add.reduceat(light[:, : count * width], starts, axis=1) / np.float32(wide)
+    means = np.add.reduceat(bins, np.arange(0, count * BINS, BINS), axis=1) / np.float32(BINS)
     means = np.maximum(means, least_light(noise))
     sums = np.zeros((rows + 1, count))
     np.cumsum(np.log2(means), axis=0, out=sums[1:])
@@ -158,7 +166,7 @@ def _strips(light, noise):
     unsure = unsure[reach : rows - reach + 1] * np.float32(1.44 * np.sqrt(2 / (reach * width)))
     along = (np.arange(count) + 0.5) * width / (columns / 2) - 1
     step = (boxes[reach:] - boxes[:-reach]).astype(np.float32)
-    return Strips(step, unsure, along, reach, width, (rows, columns))
+    return Strips(step, unsure, along, bins, reach, width, (rows, columns))
 
 
 def _peaks(strips):
@@ -264,17 +272,4 @@ def _is_straight(course, strips):
         and abs(course.bow) <= BENDS * height + BEND_DOUBT * strips.unit
         and np.median(down) < -WEAKEST
         and (down < 0).mean() >= LIGHTER
-    )
-
-
-def _meets_another(course, courses, strips):
-    """Whether another straight line nearby runs together with it, as of a quay or a dike."""
-    rows, columns = strips.size
-    apart = columns / 2 * np.tan(np.radians(TOGETHER))
-    return any(
-        abs(other.fall - course.fall) > apart
-        and -UP * rows < other.row - course.row < DOWN * rows
-        and other.good.mean() >= ANOTHER
-        and other.scatter() <= 0.2 * strips.unit
-        for other in courses
     )

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from grading.inspect.horizon import Lean, find_lean, together
+from grading.inspect.lean import Lean, find_lean, together
 from grading.inspect.sea import Horizon, find_horizon
 from inspect_frames import noise_at
 from sea_frames import HELD_BACK, TUNED, boards, furrows, no_sea, recorded, sea

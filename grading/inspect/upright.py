@@ -1,12 +1,10 @@
-"""How far a frame leans, by what is upright in it, walls, windows, masts, or by a sea horizon.
+"""How far a frame leans by what is upright in it: walls, windows, masts.
 
 Edges that are nearly upright are gathered to lines by a Hough transform (Duda and Hart, CACM 15:11,
 1972) and each line is fitted. Where the camera looks up or down, upright lines converge, so their
 angle is taken to run evenly over the columns, and its value at the middle column is the lean (as in
-upright adjustment: Lee et al., CVPR 2012). Lines that lean by themselves are outvoted. Shorelines
-and quays are in perspective and say little, so they are not asked; a plain sea horizon is level
-(`grading.inspect.sea`). Where both speak and do not agree, one of them is not what it seems: a
-boat's own masts lean with it. Whatever is in doubt gets no value. The limits are ours.
+upright adjustment: Lee et al., CVPR 2012). Lines that lean by themselves are outvoted. Whatever is
+in doubt gets no value. The limits are ours.
 """
 
 from __future__ import annotations
@@ -16,10 +14,12 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.sea import Horizon, find_horizon
 
 STEEPEST = 8.0
 """Degrees of lean that are looked for."""
+
+LEAST_SIDE = 48
+"""Pixels of a frame each way below which nothing is said."""
 
 HOUGH_STEP = 0.25
 CONTRAST, SURE = 0.06, 5.0
@@ -47,10 +47,6 @@ FEWEST, MARGIN, DOUBT, SCATTER = 6, 12.0, 0.15, 1.3
 deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
 that are close, as of a town and of a boat that carries the camera, are told by that."""
 
-APART = 0.3
-"""Degrees by which upright lines and a sea horizon may differ, or three of their deviations."""
-
-
 class Line(NamedTuple):
     """A line: its lean and that one's deviation in degrees, column as -1..1, length in rows."""
 
@@ -60,33 +56,18 @@ class Line(NamedTuple):
     length: float
 
 
-class Lean(NamedTuple):
-    """How far a frame leans.
-
-    Attributes
-    ----------
-    straighten : float
-        Degrees by which the picture is to be turned anticlockwise.
-    deviation : float
-        Its standard deviation, in degrees.
-    confidence : float
-        Share of all nearly upright lines that agrees, or of the width over which a sea horizon is
-        seen, 0..1; the greater of both.
-    lines : int
-        How many upright lines agree.
-    sea : bool
-        Whether a sea horizon tells it, alone or with these.
-    """
+class Upright(NamedTuple):
+    """What upright lines tell: degrees by which the picture is to be turned anticlockwise, the
+    deviation of that, the share of all nearly upright lines that agrees, and how many these are."""
 
     straighten: float
     deviation: float
-    confidence: float
+    share: float
     lines: int
-    sea: bool = False
 
 
-def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
-    """The lean of a frame.
+def find_upright(light: np.ndarray, noise: Noise) -> Upright | None:
+    """The lean that upright lines tell.
 
     Parameters
     ----------
@@ -97,46 +78,13 @@ def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
 
     Returns
     -------
-    Lean or None
-        None where too few lines agree and no sea horizon is sure, or where these differ.
+    Upright or None
+        None where too few lines agree.
     """
     rows, columns = light.shape
-    if min(rows, columns) < 48:
+    if min(rows, columns) < LEAST_SIDE:
         return None
-    lines = find_lines(*_edges(light, noise), rows, columns)
-    return together(agree(lines), find_horizon(light, noise))
-
-
-def together(upright: Lean | None, horizon: Horizon | None) -> Lean | None:
-    """The lean that upright lines and a sea horizon tell, each weighted by its variance.
-
-    Returns
-    -------
-    Lean or None
-        None where both tell one, and not the same.
-
-    Examples
-    --------
-    >>> lean = together(Lean(1.5, 0.1, 0.8, 12), Horizon(1.4, 0.05, 0.9))
-    >>> round(lean.straighten, 2), round(lean.deviation, 3), lean.sea
-    (1.42, 0.045, True)
-    >>> together(Lean(1.5, 0.1, 0.8, 12), Horizon(0.5, 0.05, 0.9)) is None
-    True
-    """
-    if horizon is None:
-        return upright
-    level = Lean(*horizon, 0, True)
-    if upright is None:
-        return level
-    apart = abs(upright.straighten - level.straighten)
-    if apart > max(APART, 3 * np.hypot(upright.deviation, level.deviation)):
-        return None
-    weights = np.array([upright.deviation, level.deviation]) ** -2.0
-    mean = np.average([upright.straighten, level.straighten], weights=weights)
-    return Lean(
-        float(mean), float(weights.sum() ** -0.5), max(upright.confidence, level.confidence),
-        upright.lines, True,
-    )  # fmt: skip
+    return agree(find_lines(*_edges(light, noise), rows, columns))
 
 
 def _edges(light, noise):
@@ -246,7 +194,7 @@ def _fitted(y, x):
     return slope, x.mean() - slope * middle, rest * np.sqrt(3 / squares)
 
 
-def agree(lines: list[Line]) -> Lean | None:
+def agree(lines: list[Line]) -> Upright | None:
     """The lean at which most lines agree, if it is beyond doubt.
 
     Each line is either upright, and off by its own deviation, or leans by anything.
@@ -257,7 +205,7 @@ def agree(lines: list[Line]) -> Lean | None:
 
     Returns
     -------
-    Lean or None
+    Upright or None
 
     Examples
     --------
@@ -285,7 +233,7 @@ def agree(lines: list[Line]) -> Lean | None:
     doubt = float(max(doubt, jackknife))
     if doubt > DOUBT or scatter > SCATTER or len(means) < 3:
         return None
-    return Lean(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
+    return Upright(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
 
 
 def _likeliest(lean, variance, column):

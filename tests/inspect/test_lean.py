@@ -1,8 +1,8 @@
 import numpy as np
 import pytest
 import yaml
-
 from grading.inspect.horizon import Line, agree, find_lean
+
 from grading.inspect.measure import measure
 from inspect_frames import blurred, noise_at, path, shot, town, turned
 from truth.textures import HELD_BACK, TUNED
