@@ -81,10 +81,12 @@ def together(upright: Upright | None, horizon: Horizon | None) -> Lean | None:
     if horizon is None:
         return upright and Lean(*upright)
     if upright is None:
-        return Lean(*horizon, 0, True)
+        return Lean(*horizon[:3], 0, True) if horizon.sure else None
     apart = abs(upright.straighten - horizon.lean)
     if apart > max(APART, 3 * np.hypot(upright.deviation, horizon.deviation)):
         return None
+    if not horizon.sure:
+        return Lean(*upright)
     weights = np.array([upright.deviation, horizon.deviation]) ** -2.0
     mean = np.average([upright.straighten, horizon.lean], weights=weights)
     return Lean(

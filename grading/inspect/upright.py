@@ -42,18 +42,22 @@ lean at the sides of a frame when those at the middle do not."""
 STEEPEST_CONVERGENCE = 2.5
 """Degrees beyond which it is no such thing."""
 
-FEWEST, MARGIN, DOUBT, SCATTER = 6, 12.0, 0.15, 1.3
+FEWEST, MARGIN, DOUBT, SCATTER = 7, 12.0, 0.15, 1.3
 """Lines that agree; by how much the log likelihood of their lean is above that of any other; its
 deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
 that are close, as of a town and of a boat that carries the camera, are told by that."""
 
+PLACES, PLACE = 7, 30
+"""Columns at which they must agree, counted in so many parts of the width: pieces and sides of one
+post, and the few stanchions of a boat's rail, lean together."""
+
+
 class Line(NamedTuple):
-    """A line: its lean and that one's deviation in degrees, column as -1..1, length in rows."""
+    """A line: its lean and that one's deviation in degrees, column as -1..1."""
 
     lean: float
     deviation: float
     column: float
-    length: float
 
 
 class Upright(NamedTuple):
@@ -140,7 +144,7 @@ def find_lines(
         if abs(slope) < np.tan(np.radians(STEEPEST)):
             found.append(Line(
                 float(np.degrees(np.arctan(slope))), float(np.degrees(error)),
-                float(2 * at / columns - 1), float(run.size),
+                float(2 * at / columns - 1),
             ))  # fmt: skip
     return found
 
@@ -210,13 +214,13 @@ def agree(lines: list[Line]) -> Upright | None:
     Examples
     --------
     >>> columns = (-0.9, -0.6, -0.3, 0, 0.3, 0.6, 0.9)
-    >>> walls = [Line(0.1 * x - 1.5, 0.1, x, 200.0) for x in columns]
+    >>> walls = [Line(0.1 * x - 1.5, 0.1, x) for x in columns]
     >>> round(agree(walls).straighten, 1)
     1.5
     """
     if len(lines) < FEWEST:
         return None
-    lean, deviation, column, _ = map(np.array, zip(*lines, strict=True))
+    lean, deviation, column = map(np.array, zip(*lines, strict=True))
     variance = deviation**2 + OWN**2
     best, slope, margin = _likeliest(lean, variance, column)
     if margin < MARGIN or abs(slope) > STEEPEST_CONVERGENCE:
@@ -231,7 +235,8 @@ def agree(lines: list[Line]) -> Upright | None:
     means = np.array([each[0] for each in without])
     jackknife = np.sqrt((len(means) - 1) / len(means) * ((means - means.mean()) ** 2).sum())
     doubt = float(max(doubt, jackknife))
-    if doubt > DOUBT or scatter > SCATTER or len(means) < 3:
+    places = np.unique(np.floor(PLACE / 2 * (column[agreeing] + 1))).size
+    if doubt > DOUBT or scatter > SCATTER or places < PLACES:
         return None
     return Upright(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
 
@@ -252,7 +257,7 @@ def _fit(lean, variance, column, middle, slope):
     """Lean at the middle column, its deviation, scatter, which lines agree; None if too few do."""
     for _ in range(4):
         agreeing = np.abs(lean - middle - slope * column) < 2.5 * np.sqrt(variance)
-        if agreeing.sum() < FEWEST - 2:
+        if agreeing.sum() < FEWEST - 3:
             return None
         a = np.stack([np.ones_like(column), column], 1)[agreeing]
         weight = 1 / variance[agreeing]

@@ -32,6 +32,10 @@ STREAKED, STREAKED_CLOSE, SEEN = 0.9, 0.75, 0.5
 """Share of strips in which waves are seen, farther below the line and close to it: their energy is
 so much of the noise's."""
 
+ALIKE, ASIDE = 0.88, 8
+"""Most correlation, close to the line, of strips that are one part in so many of the width apart:
+the slats of a blind, courses of a wall and rails run through the frame, waves do not."""
+
 CALM = 0.5
 """Most energy of the sky over that of the waves."""
 
@@ -51,8 +55,9 @@ class Zone(NamedTuple):
 
     Energies are those of differences down the rows and along them, in stops squared a pixel, less
     that of the noise; ``slope`` is that of streaks against the line, and ``doubt`` its deviation, in
-    degrees; ``seen`` is the share of strips in which there are waves, ``row`` the middle of the zone
-    below the line as a share of all rows.
+    degrees; ``seen`` is the share of strips in which there are waves, ``alike`` the correlation of
+    strips apart from each other, and ``row`` the middle of the zone below the line as a share of all
+    rows.
     """
 
     down: float
@@ -61,6 +66,7 @@ class Zone(NamedTuple):
     slope: float
     doubt: float
     seen: float
+    alike: float
     row: float
 
 
@@ -98,6 +104,7 @@ def parts_sky_and_water(
     return (
         min(zone.seen for zone in farther) >= STREAKED
         and close.seen >= STREAKED_CLOSE
+        and close.alike <= ALIKE
         and sky.down <= CALM * most
         and length * growth >= LONG_AND_GROWING
         and doubt <= DOUBT
@@ -110,10 +117,10 @@ def level_slope(zones: list[Zone]) -> tuple[float, float]:
 
     Examples
     --------
-    >>> zones = [Zone(1, 0, 0, 0.5 + 40 * row, 0.2, 1, row) for row in (0.02, 0.07, 0.15)]
+    >>> zones = [Zone(1, 0, 0, 0.5 + 40 * row, 0.2, 1, 0, row) for row in (0.02, 0.07, 0.15)]
     >>> slope, doubt = level_slope(zones)
     >>> round(slope, 1), round(doubt, 1)
-    (0.6, 0.3)
+    (0.5, 0.3)
     """
     slope, doubt, row = (np.array([getattr(each, name) for each in zones])
                          for name in ("slope", "doubt", "row"))  # fmt: skip
@@ -136,7 +143,8 @@ def _zones(means, noise, wide, rows, good):
     down = np.zeros_like(stops)
     down[1:-1] = (stops[2:] - stops[:-2]) / 2
     down = down.reshape(len(down), -1, BINS)
-    down -= np.median(down.mean(2), axis=1)[:, None, None]
+    whole_strips = down.mean(2)
+    down -= np.median(whole_strips, axis=1)[:, None, None]
     along = np.gradient(stops, wide, axis=1).reshape(down.shape)
     grain = grain.reshape(down.shape)
 
@@ -146,7 +154,8 @@ def _zones(means, noise, wide, rows, good):
         if whole.sum() < FEWEST or begin >= end:
             return None
         part = (each[some, whole] for each in (down, along, grain))
-        return _zone(*part, wide, (begin + end) / 2 / height)
+        alike = _alike(whole_strips[some, whole])
+        return _zone(*part, wide, alike, (begin + end) / 2 / height)
 
     bounds = [max(edge, round(share * height)) for share in BELOW]
     return zone(-first, -edge), *(zone(*pair) for pair in zip(bounds, bounds[1:], strict=False))
@@ -162,7 +171,7 @@ def _along_line(means, noise, wide, above, part):
     return np.log2(light), variance * ((1 - part) ** 2 + part**2)
 
 
-def _zone(down, along, grain, wide, row):
+def _zone(down, along, grain, wide, alike, row):
     """A zone of differences, shape (rows, strips, BINS)."""
     along = along - along.mean(0)
     # of 1 2 0 -2 -1 over 8 down the rows; of 1 2 1 over 4, and -1 0 1 over two means, along them
@@ -175,8 +184,16 @@ def _zone(down, along, grain, wide, row):
     return Zone(
         float(np.median(energy)), float(np.median(_mean(along * along) - coarse)),
         float(np.median(fine)), float(middle), float(1.25 * scatter / np.sqrt(slope.size)),
-        float((energy > SEEN * fine).mean()), row,
+        float((energy > SEEN * fine).mean()), alike, row,
     )  # fmt: skip
+
+
+def _alike(down):
+    """Middle correlation of strips that are some way apart."""
+    apart = max(1, down.shape[1] // ASIDE)
+    down = down - down.mean(0)
+    down /= np.sqrt(np.square(down).sum(0)) + 1e-9
+    return float(np.median((down[:, apart:] * down[:, :-apart]).sum(0)))
 
 
 def _mean(values):
