@@ -1,9 +1,9 @@
 """A plain sea horizon: one straight line over the width of a frame, sky above it and water below.
 
 A lens may bend a line that is far from the middle, to both sides alike, so that its slope is still
-that of the horizon. A straight line alone says little: quays, decks and banks of cloud are straight,
-too. Below must be water (`grading.inspect.water`), and no second line may run together with this
-one. Whatever is in doubt gets no value. The limits are ours.
+that of the horizon. A straight line alone says little: quays, decks and banks of cloud are
+straight, too. Below must be water (`grading.inspect.water`), and no second line may run together
+with this one. Whatever is in doubt gets no value. The limits are ours.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ WIDTH_SEEN, THIRD_SEEN = 0.55, 0.15
 """Share of strips that a line must have, and that it must have in each third of the width."""
 
 STRAIGHT, NEARLY = 0.15, 0.3
-"""Pixels that the steps of a straight line deviate from it, and those of one that may be straight."""
+"""Pixels that the steps of a straight line deviate from it, and of one that may be straight."""
 
 BEND_DOUBT = 0.5
 """Pixels that the bow of a line may be greater than a lens makes it."""

@@ -115,7 +115,7 @@ def _edges(light, noise):
 def find_lines(
     x: np.ndarray, y: np.ndarray, sign: np.ndarray, rows: int, columns: int
 ) -> list[Line]:
-    """Lines among edges, the longest first.
+    """Lines among edges, those that most edges may be of first.
 
     Parameters
     ----------
@@ -136,7 +136,9 @@ def find_lines(
         first, last = np.searchsorted(x, (offset - reach, offset + reach))
         some = slice(first, last)
         near = (np.abs(x[some] - offset - y[some] * lean) < 1.5) & free[some] & (sign[some] == side)
-        run = _longest_run(first + np.flatnonzero(near), y)
+        run = first + np.flatnonzero(near)
+        if run.size >= shortest:
+            run = _longest_run(run, y)
         if run.size < shortest:
             continue
         slope, at, error = _fitted(y[run], x[run])
@@ -178,10 +180,10 @@ def _candidates(x, y, sign, columns, shortest):
 def _longest_run(members, y):
     """Members whose rows follow each other, but for small gaps; none where many are missing."""
     order = members[np.argsort(y[members], kind="stable")]
-    if order.size == 0:
-        return order
-    runs = np.split(order, np.flatnonzero(np.diff(y[order]) > GAP) + 1)
-    run = max(runs, key=len)
+    ends = np.append(np.flatnonzero(np.diff(y[order]) > GAP) + 1, order.size)
+    sizes = np.diff(ends, prepend=0)
+    longest = sizes.argmax()
+    run = order[ends[longest] - sizes[longest] : ends[longest]]
     _, once = np.unique(y[run], return_index=True)
     run = run[once]
     return run if run.size >= FILLED * (y[run[-1]] - y[run[0]] + 1) else run[:0]

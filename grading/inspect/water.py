@@ -1,11 +1,15 @@
 """Whether a line in a frame has sky above it and water below, as a sea horizon has.
 
-Water that reaches the horizon is seen at so flat an angle that its waves are level streaks. Three
-things set them apart from walls, planks, fields and land. They are much longer than high. They begin
-weakly at the line, where each pixel is a mean of many waves, and grow downwards. And they are level,
-as the horizon is: an awning or a jetty that slopes before the sea is not along its streaks. The crests
-of a swell that runs in at an angle are level only at the horizon itself and turn evenly below it, so
-what counts is their slope there. Above the line there is nothing of the kind.
+Water that reaches the horizon is seen at so flat an angle that its waves are level streaks. Four
+things set them apart from walls, planks, fields and land. They are much longer than high. Close to
+the line they are weak, since each pixel there is a mean of many waves, and they grow downwards.
+They do not run through the frame, as slats and rails do. And they are level, as the horizon is: an
+awning or a jetty that slopes before the sea does not lie along its streaks. The crests of a swell
+that comes in at an angle are level only at the horizon and turn evenly below it, so what counts is
+their slope there. Above the line there is nothing of the kind.
+
+That far waves are weak because they are averaged follows from perspective; how weak, and all other
+limits, are ours, set on simulated frames (`tests/lean_frames`).
 """
 
 from __future__ import annotations
@@ -32,6 +36,9 @@ STREAKED, STREAKED_CLOSE, SEEN = 0.9, 0.75, 0.5
 """Share of strips in which waves are seen, farther below the line and close to it: their energy is
 so much of the noise's."""
 
+LEAST = 0.3
+"""Energy along the rows that is told from none, over that of the noise."""
+
 ALIKE, ASIDE = 0.88, 8
 """Most correlation, close to the line, of strips that are one part in so many of the width apart:
 the slats of a blind, courses of a wall and rails run through the frame, waves do not."""
@@ -43,8 +50,8 @@ LEVEL, SURE, DOUBT = 0.5, 1.5, 0.6
 """Degrees that streaks may differ from the line, and deviations of that; most such deviation."""
 
 TURNS, ITSELF = 30.0, 0.15
-"""Degrees a frame's height by which a swell usually turns its streaks; degrees that a zone's are off
-by themselves."""
+"""Degrees a frame's height by which a swell usually turns its streaks; degrees that those of a zone
+are off by themselves."""
 
 FEWEST = 8
 """Strips that must show a zone."""
@@ -53,11 +60,11 @@ FEWEST = 8
 class Zone(NamedTuple):
     """Waves of a zone, each number the middle one of its strips.
 
-    Energies are those of differences down the rows and along them, in stops squared a pixel, less
-    that of the noise; ``slope`` is that of streaks against the line, and ``doubt`` its deviation, in
-    degrees; ``seen`` is the share of strips in which there are waves, ``alike`` the correlation of
-    strips apart from each other, and ``row`` the middle of the zone below the line as a share of all
-    rows.
+    ``down`` and ``along`` are energies of differences down the rows and along them, in stops
+    squared a pixel, less that of the noise, which ``noise`` is down the rows. ``slope`` is that of
+    streaks against the line and ``doubt`` its deviation, in degrees. ``seen`` is the share of
+    strips in which there are waves, ``alike`` the correlation of strips apart from each other, and
+    ``row`` the middle of the zone, below the line, as a share of all rows.
     """
 
     down: float
@@ -98,7 +105,7 @@ def parts_sky_and_water(
     if not (sky and close and farther):
         return False
     most = max(zone.down for zone in farther)
-    length = max(zone.down / max(zone.along, 1e-9) for zone in (close, *farther)) ** 0.5
+    length = max(0.0, *(zone.down / zone.along for zone in (close, *farther))) ** 0.5
     growth = most / max(close.down, close.noise)
     slope, doubt = level_slope([close, *farther])
     return (
@@ -177,12 +184,12 @@ def _zone(down, along, grain, wide, alike, row):
     # of 1 2 0 -2 -1 over 8 down the rows; of 1 2 1 over 4, and -1 0 1 over two means, along them
     noise = _mean(grain)
     fine, coarse = noise * (10 / 64), noise * (12 / 64) / wide**2
-    energy = _mean(down * down) - fine
+    energy, aside = _mean(down * down) - fine, np.median(_mean(along * along) - coarse)
     slope = np.degrees(-_mean(down * along) / np.maximum(energy, 0.2 * fine + 1e-9))
     middle = np.median(slope)
     scatter = 1.4826 * np.median(np.abs(slope - middle))
     return Zone(
-        float(np.median(energy)), float(np.median(_mean(along * along) - coarse)),
+        float(np.median(energy)), float(max(aside, LEAST * np.median(coarse), 1e-9)),
         float(np.median(fine)), float(middle), float(1.25 * scatter / np.sqrt(slope.size)),
         float((energy > SEEN * fine).mean()), alike, row,
     )  # fmt: skip
