@@ -14,7 +14,7 @@ import numpy as np
 
 from grading.frame import Noise
 from grading.inspect.courses import BENDS, Course, Strips, find_courses
-from grading.inspect.water import BINS, parts_sky_and_water
+from grading.inspect.water import BINS, water_below
 
 LEAST_SIDE = 240
 """Pixels of a frame each way below which nothing is said."""
@@ -24,6 +24,9 @@ WIDTH_SEEN, THIRD_SEEN = 0.55, 0.15
 
 STRAIGHT, NEARLY = 0.15, 0.3
 """Pixels that the steps of a straight line deviate from it, and of one that may be straight."""
+
+HIDDEN = 3
+"""Where a part of a line is hidden, water must be plainer: the power of the share that is seen."""
 
 BEND_DOUBT = 0.5
 """Pixels that the bow of a line may be greater than a lens makes it."""
@@ -73,9 +76,10 @@ def find_horizon(light: np.ndarray, noise: Noise) -> Horizon | None:
         return None
     courses, strips = find_courses(light, noise)
     found = [
-        (course, _is_straight(course, strips) and not _meets_another(course, courses, strips))
+        (course, _is_sure(course, water, courses, strips))
         for course in courses
-        if _may_be_horizon(course, strips) and _parts_sky_and_water(course, strips, noise)
+        if _may_be_horizon(course, strips)
+        and (water := _water_below(course, strips, noise)).plain
     ]
     likely = [course for course, sure in found if sure] or [course for course, _ in found]
     if not likely:
@@ -94,9 +98,9 @@ def _lean(course: Course, strips: Strips) -> float:
     return float(np.degrees(np.arctan(course.fall / (strips.size[1] / 2))))
 
 
-def _parts_sky_and_water(course, strips, noise):
+def _water_below(course, strips, noise):
     rows = course.rows(strips.bins) + strips.reach
-    return parts_sky_and_water(strips.means, noise, strips.width // BINS, rows, course.good)
+    return water_below(strips.means, noise, strips.width // BINS, rows, course.good)
 
 
 def _may_be_horizon(course, strips):
@@ -115,8 +119,14 @@ def _may_be_horizon(course, strips):
     )
 
 
-def _is_straight(course, strips):
-    return course.scatter() <= STRAIGHT * strips.unit
+def _is_sure(course, water, courses, strips):
+    """Whether it is straight and alone, and water plain enough for what is hidden of it."""
+    return (
+        water.sure
+        and course.scatter() <= STRAIGHT * strips.unit
+        and water.plain * course.good.mean() ** HIDDEN >= 1
+        and not _meets_another(course, courses, strips)
+    )
 
 
 def _meets_another(course, courses, strips):

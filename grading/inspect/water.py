@@ -29,8 +29,9 @@ UP, BELOW = 0.06, (0.0, 0.04, 0.1, 0.2)
 LEAST_EDGE, EDGE = 4, 130
 """Rows beside the line that are left out: at least, and one in so many of all."""
 
-LONG_AND_GROWING = 34.0
-"""How many times as long as high streaks are, times the growth of their energy downwards."""
+LONG, LONG_AND_GROWING = 5.0, 34.0
+"""How many times as long as high streaks are close to the line, where they are seen most from the
+side; and their length there or farther below, times the growth of their energy."""
 
 STREAKED, STREAKED_CLOSE, SEEN = 0.9, 0.75, 0.5
 """Share of strips in which waves are seen, farther below the line and close to it: their energy is
@@ -39,9 +40,10 @@ so much of the noise's."""
 LEAST = 0.3
 """Energy along the rows that is told from none, over that of the noise."""
 
-ALIKE, ASIDE = 0.88, 8
-"""Most correlation, close to the line, of strips that are one part in so many of the width apart:
-the slats of a blind, courses of a wall and rails run through the frame, waves do not."""
+LEVEL_ALIKE, ALIKE, ASIDE = 0.88, 0.72, 8
+"""Most correlation of strips that are one part in so many of the width apart: of what lies along
+the line, close to it; and of what lies along the streaks farther below, less what all strips share.
+Slats, steps, courses of a wall and rails run through the frame, waves do not."""
 
 CALM = 0.5
 """Most energy of the sky over that of the waves."""
@@ -60,21 +62,31 @@ FEWEST = 8
 class Zone(NamedTuple):
     """Waves of a zone, each number the middle one of its strips.
 
-    ``down`` and ``along`` are energies of differences down the rows and along them, in stops
-    squared a pixel, less that of the noise, which ``noise`` is down the rows. ``slope`` is that of
-    streaks against the line and ``doubt`` its deviation, in degrees. ``seen`` is the share of
-    strips in which there are waves, ``alike`` the correlation of strips apart from each other, and
-    ``row`` the middle of the zone, below the line, as a share of all rows.
+    ``down`` is the energy of differences down the rows, in stops squared a pixel, less that of the
+    noise, which is ``noise``. ``length`` tells how many times as long as high streaks are,
+    ``slope`` their slope against the line and ``doubt`` its deviation, in degrees. ``seen`` is the
+    share of strips in which there are waves; ``level_alike`` and ``alike`` are correlations of
+    strips apart from each other, along the line and along the streaks; ``row`` is the middle of the
+    zone, below the line, as a share of all rows.
     """
 
     down: float
-    along: float
     noise: float
+    length: float
     slope: float
     doubt: float
     seen: float
+    level_alike: float
     alike: float
     row: float
+
+
+class Water(NamedTuple):
+    """What is below a line: how plain it is that it is water, 0 where it is none and from 1 on
+    otherwise; and whether it is nothing that only looks like it."""
+
+    plain: float
+    sure: bool
 
 
 def least_light(noise: Noise) -> np.float32:
@@ -82,9 +94,9 @@ def least_light(noise: Noise) -> np.float32:
     return np.float32(3 * np.sqrt(noise.variance(0.0)) + 1e-5)
 
 
-def parts_sky_and_water(
+def water_below(
     means: np.ndarray, noise: Noise, wide: int, rows: np.ndarray, good: np.ndarray
-) -> bool:
+) -> Water:
     """Whether a line parts sky from water.
 
     Parameters
@@ -102,18 +114,26 @@ def parts_sky_and_water(
     """
     sky, close, *farther = _zones(means, noise, wide, rows, good)
     farther = [zone for zone in farther if zone]
-    if not (sky and close and farther):
-        return False
-    most = max(zone.down for zone in farther)
-    length = max(0.0, *(zone.down / zone.along for zone in (close, *farther))) ** 0.5
-    growth = most / max(close.down, close.noise)
+    if not (sky and close and farther and _are_level_streaks(sky, close, farther)):
+        return Water(0.0, False)
+    most, length = (max(getattr(zone, name) for zone in (close, *farther))
+                    for name in ("down", "length"))  # fmt: skip
+    plain = length * most / max(close.down, close.noise) / LONG_AND_GROWING
+    sure = (
+        close.length >= LONG
+        and close.level_alike <= LEVEL_ALIKE
+        and max(zone.alike for zone in farther) <= ALIKE
+    )
+    return Water(plain if plain >= 1 else 0.0, sure)
+
+
+def _are_level_streaks(sky, close, farther):
+    """Whether there are level streaks below a line, from the line on, and none above it."""
     slope, doubt = level_slope([close, *farther])
     return (
         min(zone.seen for zone in farther) >= STREAKED
         and close.seen >= STREAKED_CLOSE
-        and close.alike <= ALIKE
-        and sky.down <= CALM * most
-        and length * growth >= LONG_AND_GROWING
+        and sky.down <= CALM * max(zone.down for zone in farther)
         and doubt <= DOUBT
         and abs(slope) <= LEVEL + SURE * doubt
     )
@@ -124,7 +144,7 @@ def level_slope(zones: list[Zone]) -> tuple[float, float]:
 
     Examples
     --------
-    >>> zones = [Zone(1, 0, 0, 0.5 + 40 * row, 0.2, 1, 0, row) for row in (0.02, 0.07, 0.15)]
+    >>> zones = [Zone(1, 0, 9, 0.5 + 40 * row, 0.2, 1, 0, 0, row) for row in (0.02, 0.07, 0.15)]
     >>> slope, doubt = level_slope(zones)
     >>> round(slope, 1), round(doubt, 1)
     (0.5, 0.3)
@@ -150,8 +170,8 @@ def _zones(means, noise, wide, rows, good):
     down = np.zeros_like(stops)
     down[1:-1] = (stops[2:] - stops[:-2]) / 2
     down = down.reshape(len(down), -1, BINS)
-    whole_strips = down.mean(2)
-    down -= np.median(whole_strips, axis=1)[:, None, None]
+    shared = np.median(down.mean(2), axis=1)
+    down -= shared[:, None, None]
     along = np.gradient(stops, wide, axis=1).reshape(down.shape)
     grain = grain.reshape(down.shape)
 
@@ -161,8 +181,7 @@ def _zones(means, noise, wide, rows, good):
         if whole.sum() < FEWEST or begin >= end:
             return None
         part = (each[some, whole] for each in (down, along, grain))
-        alike = _alike(whole_strips[some, whole])
-        return _zone(*part, wide, alike, (begin + end) / 2 / height)
+        return _zone(*part, shared[some], wide, (begin + end) / 2 / height)
 
     bounds = [max(edge, round(share * height)) for share in BELOW]
     return zone(-first, -edge), *(zone(*pair) for pair in zip(bounds, bounds[1:], strict=False))
@@ -178,29 +197,36 @@ def _along_line(means, noise, wide, above, part):
     return np.log2(light), variance * ((1 - part) ** 2 + part**2)
 
 
-def _zone(down, along, grain, wide, alike, row):
-    """A zone of differences, shape (rows, strips, BINS)."""
+def _zone(down, along, grain, shared, wide, row):
+    """A zone of differences, shape (rows, strips, BINS), and what strips share of those down."""
     along = along - along.mean(0)
     # of 1 2 0 -2 -1 over 8 down the rows; of 1 2 1 over 4, and -1 0 1 over two means, along them
     noise = _mean(grain)
     fine, coarse = noise * (10 / 64), noise * (12 / 64) / wide**2
     energy, aside = _mean(down * down) - fine, np.median(_mean(along * along) - coarse)
-    slope = np.degrees(-_mean(down * along) / np.maximum(energy, 0.2 * fine + 1e-9))
-    middle = np.median(slope)
-    scatter = 1.4826 * np.median(np.abs(slope - middle))
+    slopes = -_mean(down * along) / np.maximum(energy, 0.2 * fine + 1e-9)
+    slope, middle = np.median(slopes), max(np.median(energy), 0.0)
+    scatter = 1.4826 * np.median(np.abs(slopes - slope))
+    strips = down.mean(2)
+    apart = max(1, strips.shape[1] // ASIDE)
+    fall = round(slope * apart * BINS * wide)
     return Zone(
-        float(np.median(energy)), float(max(aside, LEAST * np.median(coarse), 1e-9)),
-        float(np.median(fine)), float(middle), float(1.25 * scatter / np.sqrt(slope.size)),
-        float((energy > SEEN * fine).mean()), alike, row,
+        float(middle), float(np.median(fine)),
+        float(np.sqrt(middle / max(aside, LEAST * np.median(coarse), 1e-9))),
+        float(np.degrees(slope)), float(np.degrees(1.25 * scatter / np.sqrt(slopes.size))),
+        float((energy > SEEN * fine).mean()),
+        _alike(strips + shared[:, None], apart, 0), _alike(strips, apart, fall), row,
     )  # fmt: skip
 
 
-def _alike(down):
-    """Middle correlation of strips that are some way apart."""
-    apart = max(1, down.shape[1] // ASIDE)
-    down = down - down.mean(0)
-    down /= np.sqrt(np.square(down).sum(0)) + 1e-9
-    return float(np.median((down[:, apart:] * down[:, :-apart]).sum(0)))
+def _alike(strips, apart, fall):
+    """Middle correlation of strips with those some way to the right and some rows below."""
+    fall = int(np.clip(fall, -(len(strips) // 2), len(strips) // 2))
+    left = strips[max(0, -fall) : len(strips) - max(0, fall), :-apart]
+    right = strips[max(0, fall) : len(strips) - max(0, -fall), apart:]
+    left, right = left - left.mean(0), right - right.mean(0)
+    size = np.sqrt(np.square(left).sum(0) * np.square(right).sum(0))
+    return float(np.median((left * right).sum(0) / (size + 1e-9)))
 
 
 def _mean(values):
