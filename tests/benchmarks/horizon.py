@@ -1,16 +1,17 @@
 """How often the lean of a frame is told, and how near it is.
 
-    python tests/benchmarks/horizon.py [--from 5000] [--frames 40] [--only NAME,NAME] [--shaken 10]
+    python tests/benchmarks/horizon.py [--frames 40] [--shaken 10] [--only NAME,NAME]
 
-Frames are simulated (`tests/lean_frames`, and the older seas of `tests/sea_frames`). A line for each
-kind says how many have a proposal, how many of these are within 0.3 degrees and more than one off,
-and the worst; the last lines sum up kinds that limits were set on, others, and frames that were
-shaken. Those taken for shaken get no proposal.
+Frames are simulated (`tests/lean_frames`, and the older seas of `tests/sea_frames`). A line for
+each kind says how many have a proposal, how many of these are within 0.3 degrees and more than one
+off, and the worst. Kinds that limits were set on are summed up, those that were held back, and
+frames of both that were shaken: those taken for shaken get no proposal.
 """
 
 import argparse
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -68,21 +69,37 @@ def line(name, frames, off, spent=0.0):
           f"  {worst:5.2f}  {spent:4.0f}", flush=True)  # fmt: skip
 
 
-def judge(title, kinds, seeds):
-    """Lines of some kinds, and their sum."""
+def judge(title, tellers, seeds):
+    """Lines of some kinds, each with what tells the leans of its frames, and their sum."""
     every = []
-    for name, tell in kinds.items():
+    for name, tell in tellers.items():
         off, spent = tell(seeds)
         every.append(off)
         line(name, len(seeds), off, spent)
     if every:
-        line(f"all: {title}", len(seeds) * len(kinds), np.concatenate(every))
+        line(f"all: {title}", len(seeds) * len(tellers), np.concatenate(every))
 
 
-def chosen(only, kinds, tell):
-    """How those of some kinds are told that are asked for, by name."""
-    return {name: lambda seeds, kind=kind: tell(kind, seeds)
-            for name, kind in kinds.items() if only is None or name in only}  # fmt: skip
+def tellers():
+    """By title of a group of kinds, what tells the leans of each; those shaken apart."""
+    new = {"tuned": lean_frames.TUNED, "held back": lean_frames.HELD_BACK}
+    still = {
+        title: {kind.__name__: partial(told, partial(lean_frames.drawn, kind)) for kind in kinds}
+        for title, kinds in new.items()
+    }
+    still["older seas"] = {
+        f"sea: {kind}": partial(told, partial(older_sea, kind)) for kind in sea_frames.KINDS
+    }
+    still["older, no sea"] = {
+        f"no sea: {scene.__name__}": partial(told, partial(no_older_sea, scene)) for scene in OLDER
+    }
+    moved = {
+        f"shaken, {title}": {
+            f"shaken: {kind.__name__}": partial(told_of_shaken, kind) for kind in kinds
+        }
+        for title, kinds in new.items()
+    }
+    return still, moved
 
 
 def main():
@@ -93,25 +110,12 @@ def main():
     parser.add_argument("--shaken", type=int, default=10)
     parser.add_argument("--only", type=lambda text: text.split(","))
     options = parser.parse_args()
-    seeds, shaken = (range(options.first, options.first + count)
-                     for count in (options.frames, options.shaken))  # fmt: skip
     print(f"{'kind':26} frames  proposals  within 0.3  wrong  worst    ms")
-    named = {
-        title: {kind.__name__: kind for kind in kinds}
-        for title, kinds in (("tuned", lean_frames.TUNED), ("held back", lean_frames.HELD_BACK))
-    }
-    for title, kinds in named.items():
-        judge(title, chosen(options.only, kinds, lambda kind, seeds: told(
-            lambda seed: lean_frames.drawn(kind, seed), seeds)), seeds)  # fmt: skip
-    judge("older seas", chosen(
-        options.only, {f"sea: {kind}": kind for kind in sea_frames.KINDS},
-        lambda kind, seeds: told(lambda seed: older_sea(kind, seed), seeds)), seeds)  # fmt: skip
-    judge("older, no sea", chosen(
-        options.only, {f"no sea: {scene.__name__}": scene for scene in OLDER},
-        lambda kind, seeds: told(lambda seed: no_older_sea(kind, seed), seeds)), seeds)  # fmt: skip
-    for title, kinds in named.items():
-        judge(f"shaken, {title}", chosen(options.only, {
-            f"shaken: {name}": kind for name, kind in kinds.items()}, told_of_shaken), shaken)  # fmt: skip
+    for groups, frames in zip(tellers(), (options.frames, options.shaken), strict=True):
+        for title, kinds in groups.items():
+            some = {name: tell for name, tell in kinds.items()
+                    if options.only is None or name in options.only}  # fmt: skip
+            judge(title, some, range(options.first, options.first + frames))
 
 
 if __name__ == "__main__":

@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
 import yaml
-from grading.inspect.horizon import Line, agree, find_lean
 
+from grading.inspect.lean import find_lean
 from grading.inspect.measure import measure
+from grading.inspect.upright import Line, agree
 from inspect_frames import blurred, noise_at, path, shot, town, turned
 from truth.textures import HELD_BACK, TUNED
 
@@ -55,6 +56,11 @@ def test_lines_of_two_minds_say_nothing():
 
 def test_lines_at_one_place_say_nothing():
     assert agree([Line(1.0, 0.1, 0.5 + 0.001 * n) for n in range(20)]) is None
+
+
+def test_pieces_of_a_few_posts_say_nothing():
+    posts = np.repeat([-0.8, -0.3, 0.0, 0.4, 0.7], 6)
+    assert agree([Line(4.0, 0.1, x) for x in posts]) is None
 
 
 def test_frames_too_small_or_empty_say_nothing():

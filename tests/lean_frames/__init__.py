@@ -1,18 +1,25 @@
-"""Photographs of known lean, drawn by code: at sea, in harbours and streets, of people, at night."""
+"""Photographs of known lean, drawn by code: at sea, in harbours and streets, of people, at night.
+
+Limits were set on the kinds of `TUNED` (those of the second and the third module were held back
+until they had been judged once), and none on those of `HELD_BACK`. `SEAS` are open seas.
+"""
 
 import zlib
 
 import numpy as np
 
 from inspect_frames import blurred, path, shot
-from lean_frames import held_back, tuned
+from lean_frames import held_back, tuned, tuned_second, tuned_third
 from lean_frames.camera import recorded
 
 SIZES = ((300, 450), (400, 600), (500, 750), (480, 640), (600, 400))
 ISO = (100, 200, 400, 800, 1600, 3200, 6400)
-TUNED = (*tuned.SEAS, *tuned.OTHERS)
-SEAS, PARTLY, OTHERS = held_back.SEAS, held_back.PARTLY, held_back.OTHERS
-HELD_BACK = (*SEAS, *PARTLY, *OTHERS)
+SEAS = (*tuned.SEAS, *tuned_second.SEAS, *tuned_third.SEAS, *held_back.SEAS)
+TUNED = (
+    *tuned.SEAS, *tuned.OTHERS, *tuned_second.SEAS, *tuned_second.PARTLY, *tuned_second.OTHERS,
+    *tuned_third.SEAS, *tuned_third.OTHERS,
+)  # fmt: skip
+HELD_BACK = (*held_back.SEAS, *held_back.PARTLY, *held_back.OTHERS)
 
 
 def _generator(scene, seed):

@@ -1,4 +1,4 @@
-"""Kinds of frames that no limit was set on."""
+"""Kinds of frames that were drawn when all limits were set: none was changed afterwards."""
 
 import numpy as np
 
@@ -7,200 +7,202 @@ from lean_frames.nature import paint_boat, paint_haze, paint_water
 from lean_frames.tuned import across, begun
 
 
-def swell(rng, size):
-    """A swell that runs in at an angle, gusts of wind on it."""
+def squall(rng, size):
+    """The sea under a dark cloud, a curtain of rain before a part of the horizon."""
     canvas, sky = begun(rng, size)
-    paint_water(canvas, sky, rng, rng.uniform(3, 14), rng.uniform(0.01, 0.1),
-                heading=rng.uniform(-1.4, 1.4), spread=float(rng.choice([2, 6])))  # fmt: skip
-    gusts = texture(rng, (256, 256), (1.5, 6))
-    y = (np.log1p(np.maximum(canvas.t, 0)) * 25).astype(int)
-    x = (np.abs(canvas.x) * 0.4).astype(int)
-    canvas.light *= 2 ** (rng.uniform(0, 0.3) * gusts[y % 256, x % 256] * (canvas.t > 0))
+    rows, columns = size
+    up = np.maximum(-canvas.t, 0) / rows
+    canvas.light *= 2 ** (-rng.uniform(0.5, 2) * np.clip(up / rng.uniform(0.05, 0.3), 0, 1))
+    paint_water(canvas, sky, rng, rng.uniform(4, 12), heading=rng.uniform(-1.4, 1.4))
+    off = np.abs(canvas.x - rng.uniform(-0.5, 0.5) * columns) / (rng.uniform(0.1, 0.4) * columns)
+    rain = 0.8 * np.exp(-(off**4)) * np.exp(-np.maximum(canvas.t, 0) / (0.04 * rows))
+    canvas.lay(rain, rng.uniform(0.2, 0.5))
     return canvas
 
 
-def moonlight(rng, size):
-    """A calm sea late in the evening, boats at anchor with their masts a little off."""
-    canvas, sky = begun(rng, size, clouds=int(rng.integers(0, 2)))
-    paint_water(canvas, sky, rng, rng.uniform(0.3, 2), 0.005, heading=rng.uniform(-1, 1))
+def surf(rng, size):
+    """The sea from a beach: lines of breakers at an angle, foam, and people in the water."""
+    canvas, sky = begun(rng, size, height=rng.uniform(1.5, 3))
+    rows, columns = size
+    paint_water(canvas, sky, rng, rng.uniform(2, 8), rng.uniform(0.03, 0.1))
+    for depth in np.sort(rng.uniform(0.03, 0.4, int(rng.integers(1, 5)))):
+        line = depth * rows * (1 + rng.uniform(-0.4, 0.4) * canvas.x / columns)
+        line = line + 0.15 * depth * rows * course(rng, canvas.x, rng.uniform(20, 120))
+        broken = inside(course(rng, canvas.x, 50) + rng.uniform(-0.5, 1.5))
+        thick = depth * rows * rng.uniform(0.05, 0.2)
+        canvas.lay(inside(canvas.t - line) * inside(line + thick - canvas.t) * broken, 1.1)
     for _ in range(int(rng.integers(0, 6))):
-        paint_boat(canvas, rng, rng.normal(0, 1))
+        foot, bottom = rng.uniform(-0.5, 0.5) * columns, rows * rng.uniform(0.03, 0.3)
+        canvas.pole(foot, bottom, 0.9 * bottom, rng.normal(0, 8), 0.25 * bottom, 0.08)
     return canvas
 
 
-def fog_at_sea(rng, size):
-    """The sea in haze or in fog, which may hide the horizon."""
-    canvas, sky = begun(rng, size, clouds=0)
-    paint_water(canvas, sky, rng, rng.uniform(1, 6), rng.uniform(0.01, 0.1))
-    paint_haze(canvas, rng.uniform(0.5, 1), size[0] * rng.uniform(0.02, 0.15))
-    for _ in range(int(rng.integers(0, 3))):
-        paint_boat(canvas, rng)
+def anchorage(rng, size):
+    """A bay between two capes, open to the sea in the middle; boats at anchor that roll."""
+    canvas, sky = begun(rng, size)
+    camera, columns = canvas.camera, size[1]
+    paint_water(canvas, sky, rng, rng.uniform(1, 5), heading=rng.uniform(-1, 1))
+    for side in (-1, 1):
+        begins = rng.uniform(0.1, 0.6) * columns
+        along = np.maximum(side * canvas.x - begins, 0) / columns
+        foot = camera.focal * camera.height / rng.uniform(200, 3000) * (0.2 + along)
+        top = foot - size[0] * along * rng.uniform(0.2, 1) * (1 + 0.2 * course(rng, canvas.x, 20))
+        canvas.lay(inside(canvas.t - top) * inside(foot - canvas.t) * (along > 0), 0.08)
+    for _ in range(int(rng.integers(1, 7))):
+        paint_boat(canvas, rng, rng.normal(0, 2))
     return canvas
 
 
-def far_hills(rng, size):
-    """The sea with hills along one side, whose shore comes nearer: it is in perspective."""
+def ferry_window(rng, size):
+    """The sea through the window of a ferry that heels: a dark frame, rounded at its corners."""
+    canvas, sky = begun(rng, size)
+    rows, columns = size
+    paint_water(canvas, sky, rng, rng.uniform(2, 10), heading=rng.uniform(-1, 1))
+    turn = np.radians(rng.uniform(-7, 7))
+    x, y = canvas.x, canvas.t - canvas.camera.row * -1 - rng.uniform(-0.1, 0.1) * rows
+    right, down = x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn)
+    power = rng.choice([6, 12, 40])
+    off = (np.abs(right / (0.47 * columns)) ** power + np.abs(down / (0.46 * rows)) ** power)
+    canvas.lay(np.clip((off ** (1 / power) - 1) * rows, 0, 1), rng.uniform(0.02, 0.2))
+    return canvas
+
+
+def foredeck(rng, size):
+    """The bow of a boat that heels, its planks running together; the sea on both sides of it."""
+    canvas, sky = begun(rng, size)
+    rows, columns = size
+    paint_water(canvas, sky, rng, rng.uniform(2, 10), heading=rng.uniform(-1, 1))
+    heel = np.radians(rng.uniform(-15, 15))
+    x, y = canvas.x, canvas.t - rows * rng.uniform(-0.05, 0.25)
+    right, down = x * np.cos(heel) + y * np.sin(heel), y * np.cos(heel) - x * np.sin(heel)
+    wide = np.maximum(down, 0.1) * rng.uniform(0.6, 2)
+    planks = 0.3 * (np.sin(right / wide * rng.uniform(20, 60)) > 0.9)
+    canvas.lay(inside(down) * inside(wide - np.abs(right)), rng.uniform(0.1, 0.9) * 2**-planks)
+    canvas.pole(0, 0, 2 * rows, np.degrees(heel), 4, 0.05)
+    return canvas
+
+
+def rocks(rng, size):
+    """A breakwater of rough blocks across the frame, in perspective, the sea in front of it."""
     canvas, sky = begun(rng, size)
     camera = canvas.camera
-    paint_water(canvas, sky, rng, rng.uniform(1, 8), heading=rng.uniform(-1, 1))
-    side, begins = rng.choice([-1, 1]), rng.uniform(-0.6, 0.4) * camera.size[1]
-    along = np.maximum(side * canvas.x - begins, 0) / camera.size[1]
-    for _ in range(int(rng.integers(1, 3))):
-        far = rng.uniform(300, 20000) / (1 + rng.uniform(0, 6) * along)
-        foot = camera.focal * camera.height / far
-        tall = camera.focal * rng.uniform(20, 400) / far
-        top = foot - tall * np.clip(along * rng.uniform(2, 12), 0, 1) * (
-            1 + 0.3 * course(rng, canvas.x, rng.uniform(5, 60)))  # fmt: skip
-        light = rng.uniform(0.05, 0.6)
-        canvas.lay(inside(canvas.t - top) * inside(foot - canvas.t) * (along > 0), light)
+    paint_water(canvas, sky, rng, rng.uniform(2, 8), heading=rng.uniform(-1, 1))
+    near = np.maximum(1 + rng.uniform(-0.9, 0.9) * canvas.x / size[1] * 1.4, 0.05)
+    unit = camera.focal / rng.uniform(30, 300) * near
+    rough = 0.3 * course(rng, canvas.x, rng.uniform(1, 6))
+    top = (camera.height * rng.uniform(-0.3, 0.8) + rough) * unit
+    foot = (camera.height + rough) * unit
+    stone = across(canvas, rng.uniform(0.05, 0.3), 0.7 * texture(rng, (256, 256), 2), 1)
+    canvas.lay(inside(canvas.t - top) * inside(foot - canvas.t), stone)
     return canvas
 
 
-def deck_rail(rng, size):
-    """The sea past the rail of a boat that heels: bars and stanchions, all turned with it."""
+def canal(rng, size):
+    """A canal: quays that run together, houses on one side, poles in the water."""
     canvas, sky = begun(rng, size)
-    paint_water(canvas, sky, rng, rng.uniform(2, 9))
-    heel, rows = rng.uniform(-7, 7), size[0]
-    row = canvas.t - canvas.x * np.tan(np.radians(heel)) - rows * rng.uniform(-0.3, 0.3)
-    wide, light = rows * rng.uniform(0.006, 0.03), rng.choice([0.03, 0.3, 1.2])
-    for bar in range(int(rng.integers(1, 4))):
-        canvas.lay(inside(wide / 2 - np.abs(row - bar * rows * rng.uniform(0.09, 0.15))), light)
-    for foot in np.arange(canvas.bounds[0], canvas.bounds[1], size[1] * rng.uniform(0.15, 0.5)):
-        top = rows * 0.5 + foot * np.tan(np.radians(heel))
-        canvas.pole(foot, top, rows * 0.6, -heel, wide, light)
+    rows, columns = size
+    paint_water(canvas, sky, rng, rng.uniform(0.5, 2))
+    for side in (-1, 1):
+        off = np.maximum(side * canvas.x - rng.uniform(-0.05, 0.1) * columns, 0)
+        top, foot = -off * rng.uniform(-0.1, 0.5), off * rng.uniform(0.2, 0.5)
+        canvas.lay(inside(canvas.t - top) * inside(foot - canvas.t), rng.uniform(0.05, 0.4))
+    for foot in np.cumsum(rng.uniform(0.04, 0.12, 12)) * columns - 0.05 * columns:
+        top = -0.8 * foot - 0.05 * rows
+        canvas.box(foot, foot + 0.05 * columns, top, 0.3 * foot, np.exp(rng.normal(-1.6, 0.6)))
+        for row in np.arange(top + 6, 0, max(0.15 * foot, 7)):
+            canvas.box(foot + 4, foot + 0.02 * columns, row, row + 5, rng.choice([0.03, 0.9]))
+    for _ in range(int(rng.integers(0, 8))):
+        foot, bottom = rng.uniform(-0.5, 0.2) * columns, rows * rng.uniform(0.1, 0.4)
+        canvas.pole(foot, bottom, 0.5 * rows, rng.normal(0, 3), 0.02 * rows, 0.06)
     return canvas
 
 
-def jetty(rng, size):
-    """A jetty, a pontoon or a ramp before water: from one side, or right across at any height."""
-    canvas, sky = begun(rng, size)
-    camera, rows = canvas.camera, size[0]
-    paint_water(canvas, sky, rng, rng.uniform(1, 6))
-    if rng.random() < 0.5:
-        paint_haze(canvas, 1.0, rows * rng.uniform(0.02, 0.1))
-    away = 1 + rng.choice([-1, 1]) * rng.uniform(0.2, 0.95) * canvas.x / camera.size[1] * 1.3
-    level, thick = rng.uniform(-0.02, 0.12) * rows, rng.uniform(0.005, 0.08) * rows
-    slope = canvas.x * np.tan(np.radians(rng.normal(0, 2)))
-    top = level * away + slope
-    wood = across(canvas, rng.choice([0.04, 0.2, 0.8]), 0.2 * texture(rng, (256, 256), (1, 9)), 4)
-    ends = inside(rng.choice([-1, 1]) * canvas.x + size[1] * rng.choice([0.2, 1, 1]))
-    canvas.lay(inside(canvas.t - top) * inside(top + thick * away - canvas.t) * ends, wood)
-    for foot in np.arange(-0.5, 0.5, rng.uniform(0.05, 0.3)) * size[1]:
-        bottom = float(np.interp(foot, canvas.x[0], (top + thick * away)[0]))
-        canvas.pole(foot, bottom + 0.15 * rows, 0.2 * rows, rng.normal(0, 1.5),
-                    rows * rng.uniform(0.006, 0.02), 0.05)  # fmt: skip
-    return canvas
-
-
-def far_bank(rng, size):
-    """A river or a lake whose other bank is straight, low and in perspective."""
-    canvas, sky = begun(rng, size)
-    camera = canvas.camera
-    paint_water(canvas, sky, rng, rng.uniform(0.5, 5), heading=rng.uniform(-1, 1))
-    turn = rng.uniform(-0.9, 0.9)
-    near = np.maximum(1 + turn * canvas.x / camera.size[1] * 1.3, 0.03)
-    foot = camera.focal * camera.height / rng.uniform(60, 600) * near
-    tall = foot * rng.uniform(0.3, 4) * (1 + rng.choice([0, 0, 0.3]) * course(rng, canvas.x, 12))
-    canvas.lay(inside(canvas.t - foot + tall) * inside(foot - canvas.t), rng.uniform(0.03, 0.4))
-    return canvas
-
-
-def sloping_street(rng, size):
-    """A street that climbs: upright houses on a steep kerb, courses and roofs in perspective."""
+def roof(rng, size):
+    """A roof of tiles before the sky, its eaves and courses in perspective, a chimney on it."""
     canvas, _ = begun(rng, size)
     rows, columns = size
-    climb = np.tan(np.radians(rng.uniform(-15, 15)))
-    left = canvas.bounds[0]
-    while left < canvas.bounds[1]:
-        wide, light = columns * rng.uniform(0.08, 0.25), np.exp(rng.normal(-1.6, 0.6))
-        foot = 0.2 * rows + climb * left
-        top = foot - rows * rng.uniform(0.25, 0.6)
-        canvas.box(left, left + wide, top, rows, light)
-        step = wide / rng.integers(2, 5)
-        for side in left + step * (np.arange(round(wide / step)) + 0.25):
-            for row in np.arange(top + 0.3 * step, foot - step, 1.6 * step):
-                canvas.box(side, side + 0.5 * step, row, row + 0.9 * step,
-                           light * rng.choice([0.3, 3]))  # fmt: skip
-        left += wide
-    kerb = 0.2 * rows + climb * canvas.x
-    canvas.lay(inside(canvas.t - kerb), rng.uniform(0.05, 0.3))
-    for _ in range(int(rng.integers(0, 5))):
-        foot = rng.uniform(-0.5, 0.5) * columns
-        canvas.pole(foot, 0.3 * rows + climb * foot, 0.5 * rows, rng.normal(0, 2.5), 4, 0.04)
+    away = 1 + rng.uniform(-0.6, 0.6) * canvas.x / columns
+    row = (canvas.t + rows * rng.uniform(-0.2, 0.3)) / away
+    row = row - canvas.x * np.tan(np.radians(rng.normal(0, 3)))
+    tiles = np.maximum(np.sin(row * rng.uniform(0.15, 1.2)), 0) ** 4
+    tiles = rng.uniform(0.2, 1) * tiles + 0.3 * np.sin(canvas.x / away * rng.uniform(0.2, 1.2))
+    tiles = tiles + 0.2 * texture(rng, (canvas.t.size, canvas.x.size), (1, 2))
+    canvas.lay(inside(row), rng.uniform(0.08, 0.4) * 2**tiles)
+    left = rng.uniform(-0.4, 0.4) * columns
+    canvas.box(left, left + 0.06 * columns, -0.4 * rows, 0.1 * rows, 0.1)
     return canvas
 
 
-def masts(rng, size):
-    """A marina close by: masts and shrouds that lean by themselves, often all to one side."""
-    canvas, sky = begun(rng, size)
+def terraces(rng, size):
+    """Terraces of vines along a slope: curved rows one behind the other."""
+    canvas, _ = begun(rng, size)
+    rows = size[0]
+    tilt = canvas.x * np.tan(np.radians(rng.uniform(-6, 6)))
+    bend = rows * rng.choice([0, 0.01, 0.05]) * course(rng, canvas.x, rng.uniform(60, 200))
+    row = canvas.t - tilt - bend + rows * rng.uniform(-0.1, 0.2)
+    step = np.log1p(np.maximum(row, 0) / rows * rng.uniform(2, 20)) * rng.uniform(6, 30)
+    leaves = texture(rng, (512, 512), (1, 2))
+    y, x = (step * 12).astype(int) % 512, np.abs(canvas.x).astype(int) % 512
+    green = 0.15 * 2 ** (rng.uniform(0.2, 1) * np.sin(6.28 * step) + 0.4 * leaves[y, x])
+    canvas.lay(inside(row), green)
+    return canvas
+
+
+def fence(rng, size):
+    """A fence up a slope, each of its pickets with a lean of its own, a meadow behind it."""
+    canvas, _ = begun(rng, size)
     rows, columns = size
-    paint_water(canvas, sky, rng, 1.0)
-    ashore = rows * rng.uniform(0.02, 0.1)
-    trees = ashore - rows * (0.12 + 0.03 * course(rng, canvas.x, 9))
-    canvas.lay(inside(canvas.t - trees) * inside(ashore - canvas.t), 0.08)
-    common = rng.normal(0, 1.5)
-    for _ in range(int(rng.integers(3, 16))):
-        foot, bottom = rng.uniform(-0.5, 0.5) * columns, rows * rng.uniform(0.08, 0.3)
-        lean, tall = common + rng.normal(0, 1.2), rows * rng.uniform(0.3, 0.8)
-        canvas.pole(foot, bottom, tall, lean, rows * rng.uniform(0.004, 0.015), 0.05)
-        for side in (-1, 1):
-            canvas.pole(foot + side * 0.06 * tall, bottom, tall, lean - side * 3.4, 0.8, 0.1)
-        wide, top = 0.2 * tall, bottom - 0.03 * rows
-        canvas.box(foot - wide, foot + wide, top, bottom + 0.02 * rows, rng.choice([0.05, 0.9]))
+    climb = np.tan(np.radians(rng.uniform(-10, 10)))
+    hill = rows * rng.uniform(-0.1, 0.2) + canvas.x * np.tan(np.radians(rng.uniform(-6, 6)))
+    grass = across(canvas, 0.2, 0.4 * texture(rng, (256, 256), (1.5, 1)), 1)
+    canvas.lay(inside(canvas.t - hill), grass)
+    light, wide = rng.choice([0.04, 0.9]), rows * rng.uniform(0.008, 0.03)
+    for foot in np.arange(-0.6, 0.6, rng.uniform(0.03, 0.12)) * columns:
+        bottom = 0.35 * rows + climb * foot
+        canvas.pole(foot, bottom, 0.3 * rows, rng.normal(0, 1.5), wide, light)
+    for up in (0.1, 0.22):
+        rail = 0.35 * rows - up * rows + climb * canvas.x
+        canvas.lay(inside(wide / 3 - np.abs(canvas.t - rail)), light)
     return canvas
 
 
-def lamps(rng, size):
-    """Night: lamps along a shore that nobody sees, and their paths on the water."""
+def garlands(rng, size):
+    """A fair at night: strings of lamps, lit booths with level boards, and people before them."""
     canvas, _ = begun(rng, size, clouds=0)
     rows, columns = size
     canvas.light[:] = 0.004
-    shore = rows * rng.uniform(0, 0.1) + canvas.x * np.tan(np.radians(rng.uniform(-5, 5)))
-    for _ in range(int(rng.integers(5, 60))):
-        at = rng.uniform(-0.55, 0.55) * columns
-        row = float(np.interp(at, canvas.x[0], shore[0]))
-        light, wide = np.exp(rng.normal(0, 1)), rows * rng.uniform(0.003, 0.01)
-        up = row - rows * rng.uniform(0, 0.08)
-        canvas.box(at - wide, at + wide, up - wide, up + wide, light)
-        for below in np.arange(row + 4, row + rows * rng.uniform(0.05, 0.4), 3):
-            off = rng.normal(0, 1.5)
-            canvas.box(at - wide + off, at + wide + off, below, below + 2,
-                       0.15 * light * rng.random())  # fmt: skip
+    for _ in range(int(rng.integers(1, 5))):
+        start, tilt = rows * rng.uniform(-0.5, 0.1), np.tan(np.radians(rng.uniform(-12, 12)))
+        for at in np.arange(-0.6, 0.6, rng.uniform(0.02, 0.06)) * columns:
+            row = start + tilt * at + 0.05 * rows * np.sin(at / columns * 9) ** 2
+            canvas.box(at - 1.5, at + 1.5, row - 1.5, row + 1.5, 2.0)
+    for left in np.arange(-0.5, 0.5, 0.25) * columns:
+        if rng.random() < 0.6:
+            top = rows * rng.uniform(-0.1, 0.1)
+            canvas.box(left, left + 0.18 * columns, top, top + 0.2 * rows, rng.uniform(0.1, 0.8))
+            canvas.box(left, left + 0.18 * columns, top + 0.1 * rows, top + 0.12 * rows, 0.05)
+    for _ in range(int(rng.integers(3, 20))):
+        foot = rng.uniform(-0.5, 0.5) * columns
+        canvas.pole(foot, rows, 0.8 * rows, rng.normal(0, 3), 0.06 * rows, 0.01)
     return canvas
 
 
-def blinds(rng, size):
-    """A person before blinds, a stair or shelves: level lines in a room, in perspective."""
-    canvas, _ = begun(rng, size, clouds=0)
-    rows = size[0]
-    away = 1 + rng.uniform(-0.6, 0.6) * canvas.x / size[1]
-    row = (canvas.t - rows * rng.uniform(-0.3, 0.3)) / away
-    row = row - canvas.x * np.tan(np.radians(rng.uniform(-5, 5)))
-    lines = np.sin(row * rng.uniform(0.1, 1.2) + 0.3 * texture(rng, (1, canvas.x.size), (0, 40)))
-    begins = rng.uniform(-0.2, 0.2) * rows
-    canvas.lay(inside(row - begins), 0.3 * 2 ** (rng.uniform(0.2, 1.2) * lines))
-    middle = rng.uniform(-0.3, 0.3) * size[1]
-    for y, tall, wide in ((0, 0.2, 0.15), (0.6, 0.42, 0.35)):
-        away = np.hypot((canvas.t - y * rows) / tall, (canvas.x - middle) / wide) - rows
-        canvas.lay(np.clip(0.5 - 0.2 * away, 0, 1), rng.uniform(0.05, 0.6))
-    return canvas
-
-
-def wet_sand(rng, size):
-    """A beach that slopes: wet sand in level streaks, surf at an angle, the sea behind or a dune."""
+def lagoon(rng, size):
+    """Mud and shallow water at low tide: channels at any angle, a low shore or haze far off."""
     canvas, sky = begun(rng, size)
     rows = size[0]
-    paint_water(canvas, sky, rng, rng.uniform(2, 8))
-    edge = rows * rng.uniform(0.04, 0.3) + canvas.x * np.tan(np.radians(rng.uniform(-7, 7)))
-    edge = edge + rng.choice([0, 0.5, 3]) * course(rng, canvas.x, rng.uniform(10, 80))
-    sand = across(canvas, rng.uniform(0.2, 0.9), 0.25 * texture(rng, (512, 512), (1, 12)), 1.5)
-    canvas.lay(inside(canvas.t - edge), sand)
+    paint_water(canvas, sky, rng, rng.uniform(0.3, 2), 0.02)
+    for depth in np.sort(np.exp(rng.uniform(np.log(0.005), np.log(0.5), int(rng.integers(2, 7))))):
+        edge = depth * rows * (1 + rng.uniform(-0.9, 0.9) * canvas.x / size[1])
+        edge = edge + 0.1 * depth * rows * course(rng, canvas.x, rng.uniform(20, 120))
+        thick = depth * rows * rng.uniform(0.1, 0.8)
+        mud = rng.uniform(0.05, 0.4)
+        canvas.lay(inside(canvas.t - edge) * inside(edge + thick - canvas.t), mud)
     if rng.random() < 0.5:
-        dune = edge - rows * rng.uniform(0.05, 0.3)
-        canvas.lay(inside(canvas.t - dune) * inside(edge - canvas.t), rng.uniform(0.2, 0.9))
+        paint_haze(canvas, rng.uniform(0.3, 1), rows * rng.uniform(0.005, 0.04))
     return canvas
 
 
-SEAS = (swell, moonlight, fog_at_sea)
-PARTLY = (far_hills, deck_rail)
-OTHERS = (jetty, far_bank, sloping_street, masts, lamps, blinds, wet_sand)
+SEAS = (squall, surf)
+PARTLY = (anchorage, ferry_window, foredeck)
+OTHERS = (rocks, canal, roof, terraces, fence, garlands, lagoon)

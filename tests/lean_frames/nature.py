@@ -38,8 +38,9 @@ class Sky:
 def drawn_sky(rng, camera):
     """A sky of an evening."""
     field = camera.size[1] / camera.focal / 2
-    return Sky(rng.uniform(0.15, 1.2), rng.uniform(0.08, 0.5), rng.choice([0, 0.5, 2.0]),
-               rng.uniform(-1.2, 1.2) * field, rng.uniform(0, 0.25), rng.uniform(0.05, 0.3))  # fmt: skip
+    up, fall, sun = rng.uniform(0.15, 1.2), rng.uniform(0.08, 0.5), rng.choice([0, 0.5, 2.0])
+    azimuth, elevation = rng.uniform(-1.2, 1.2) * field, rng.uniform(0, 0.25)
+    return Sky(up, fall, sun, azimuth, elevation, rng.uniform(0.05, 0.3))
 
 
 def paint_sky(canvas, sky, rng, clouds=None):
@@ -140,8 +141,8 @@ def water_light(canvas, sky, rng, wind=4.0, body=0.03, **waves):
 
 
 def _glitter(sky, grazing, azimuth, toward, aside, spread):
-    """Share of facets that mirror the sun: one that leans aside turns the light by so much less, the
-    flatter it falls on it, which is why the path is narrow."""
+    """Share of facets that mirror the sun: one that leans aside turns the light by so much less,
+    the flatter it falls on it, which is why the path is narrow."""
     need_y = (sky.elevation + 0.03 - grazing) / 2
     need_x = (sky.azimuth - azimuth) / (sky.elevation + 0.03 + grazing)
     return np.exp(-(np.square(toward - need_y) + np.square(aside - need_x)) / (spread + 0.002))
@@ -157,7 +158,7 @@ def paint_water(canvas, sky, rng, wind=4.0, body=0.03, **waves):
 
 def paint_haze(canvas, amount, thick):
     """Air that hides what is far: near the horizon, over some pixels below it."""
-    air = amount * np.exp(-np.maximum(canvas.t, 0) / thick) * np.exp(np.minimum(canvas.t, 0) / thick)
+    air = amount * np.exp(-np.abs(canvas.t) / thick)
     row = int(np.searchsorted(canvas.t[:, 0], -1.0))
     level = np.median(canvas.light[max(row - 6, 0) : row]) if row > 6 else 0.6
     canvas.light += air * (level - canvas.light)

@@ -97,7 +97,8 @@ def field_of_crops(rng, size):
     row = row - rng.choice([0.0, 0.0, 2.0]) * course(rng, canvas.x, rng.uniform(10, 90))
     seen = texture(rng, (512, 512), (0.8, rng.uniform(4, 14)))
     y = (np.log1p(np.maximum(row, 0) / 20) * rng.uniform(60, 200)).astype(int)
-    soil = rng.uniform(0.05, 0.5) * 2 ** (0.35 * seen[y % 512, (np.abs(canvas.x)).astype(int) % 512])
+    x = np.abs(canvas.x).astype(int)
+    soil = rng.uniform(0.05, 0.5) * 2 ** (0.35 * seen[y % 512, x % 512])
     canvas.lay(inside(row), soil)
     return canvas
 

@@ -1,4 +1,4 @@
-"""More kinds of frames, drawn when all limits were set: none was changed after they were judged."""
+"""More of them: held back until they had been judged once, the limits on steps and grain since."""
 
 import numpy as np
 
@@ -53,7 +53,8 @@ def islands(rng, size):
     canvas, sky = begun(rng, size)
     camera = canvas.camera
     paint_water(canvas, sky, rng, rng.uniform(1, 8), heading=rng.uniform(-1, 1))
-    for far in np.sort(np.exp(rng.uniform(np.log(200), np.log(9000), int(rng.integers(1, 5)))))[::-1]:
+    count = int(rng.integers(1, 5))
+    for far in np.sort(np.exp(rng.uniform(np.log(200), np.log(9000), count)))[::-1]:
         foot, wide = camera.focal * camera.height / far, rng.uniform(0.1, 0.7) * size[1]
         off = np.abs(canvas.x - rng.uniform(-0.6, 0.6) * size[1]) / wide
         shape = np.sqrt(np.maximum(1 - np.square(off), 0)) * (1 + 0.3 * course(rng, canvas.x, 15))
@@ -87,7 +88,8 @@ def mole(rng, size):
     wall = across(canvas, wall, 0.15 * texture(rng, (256, 256), (1, 2)), 2)
     canvas.lay(inside(block * unit) * inside(camera.height * unit - canvas.t), wall)
     foot = rng.uniform(-0.4, 0.4) * size[1]
-    canvas.pole(foot, float(np.interp(foot, canvas.x[0], top[0])), 0.3 * rows, rng.normal(0, 2), 4, 0.1)
+    bottom = float(np.interp(foot, canvas.x[0], top[0]))
+    canvas.pole(foot, bottom, 0.3 * rows, rng.normal(0, 2), 4, 0.1)
     return canvas
 
 
@@ -107,8 +109,8 @@ def sail(rng, size):
     cloth = inside(boom - canvas.t) * inside(side * (canvas.x - mast)) * inside(
         reach - side * (canvas.x - mast))  # fmt: skip
     canvas.lay(cloth, rng.uniform(0.2, 1.5))
-    for off in (0, 0.06, -0.06):
-        canvas.pole(foot + off * columns, bottom, 2 * rows, heel - 30 * off, 5 if off == 0 else 1, 0.06)
+    for off, wide in ((0, 5), (0.06, 1), (-0.06, 1)):
+        canvas.pole(foot + off * columns, bottom, 2 * rows, heel - 30 * off, wide, 0.06)
     return canvas
 
 
@@ -205,12 +207,13 @@ def plain(rng, size):
     y, x = (4000 / below).astype(int) % 512, (np.abs(canvas.x) * 200 / below).astype(int) % 512
     canvas.lay(inside(canvas.t), rng.uniform(0.05, 0.9) * 2 ** (rng.uniform(0.05, 0.4) * far[y, x]))
     middle = rng.uniform(-0.3, 0.3) * columns
-    canvas.lay(inside(canvas.t) * inside(below * rng.uniform(0.1, 0.5) - np.abs(canvas.x - middle)), 0.2)
+    road = below * rng.uniform(0.1, 0.5) - np.abs(canvas.x - middle)
+    canvas.lay(inside(canvas.t) * inside(road), 0.2)
     for _ in range(int(rng.integers(0, 8))):
         foot, bottom = rng.uniform(-0.5, 0.5) * columns, rows * rng.uniform(0.01, 0.3)
         canvas.pole(foot, bottom, 2 * bottom, rng.normal(0, 2.5), max(0.04 * bottom, 1), 0.05)
     return canvas
 
 
-SEAS = (gale, long_lens, cliff, islands)
-OTHERS = (wind_line, mole, sail, bridge, forest, stairs, table, mirror_lake, plain)
+SEAS = (gale, long_lens, cliff)
+OTHERS = (islands, wind_line, mole, sail, bridge, forest, stairs, table, mirror_lake, plain)
