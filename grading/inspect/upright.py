@@ -47,6 +47,10 @@ FEWEST, MARGIN, DOUBT, SCATTER = 7, 12.0, 0.15, 1.3
 deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
 that are close, as of a town and of a boat that carries the camera, are told by that."""
 
+MOST = 0.6
+"""Share of all nearly upright lines that must agree: where each leans by itself, as pickets and
+trunks do, some of them always agree on something."""
+
 PLACES, PLACE = 7, 30
 """Columns at which they must agree, counted in so many parts of the width: pieces and sides of one
 post, and the few stanchions of a boat's rail, lean together."""
@@ -238,7 +242,7 @@ def agree(lines: list[Line]) -> Upright | None:
     jackknife = np.sqrt((len(means) - 1) / len(means) * ((means - means.mean()) ** 2).sum())
     doubt = float(max(doubt, jackknife))
     places = np.unique(np.floor(PLACE / 2 * (column[agreeing] + 1))).size
-    if doubt > DOUBT or scatter > SCATTER or places < PLACES:
+    if doubt > DOUBT or scatter > SCATTER or places < PLACES or agreeing.mean() < MOST:
         return None
     return Upright(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
 
