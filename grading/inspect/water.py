@@ -29,9 +29,9 @@ UP, BELOW = 0.06, (0.0, 0.04, 0.1, 0.2)
 LEAST_EDGE, EDGE = 4, 130
 """Rows beside the line that are left out: at least, and one in so many of all."""
 
-LONG, LONG_AND_GROWING = 5.0, 34.0
+LONG, GROWING, LONG_AND_GROWING = 5.0, 2.0, 34.0
 """How many times as long as high streaks are close to the line, where they are seen most from the
-side; and their length there or farther below, times the growth of their energy."""
+side; how much their energy grows; and that times their length, close to the line or below."""
 
 STREAKED, STREAKED_CLOSE, SEEN = 0.9, 0.75, 0.5
 """Share of strips in which waves are seen, farther below the line and close to it: their energy is
@@ -114,25 +114,25 @@ def water_below(
     """
     sky, close, *farther = _zones(means, noise, wide, rows, good)
     farther = [zone for zone in farther if zone]
-    if not (sky and close and farther and _are_level_streaks(sky, close, farther)):
+    if not (sky and close and farther):
         return Water(0.0, False)
     most, length = (max(getattr(zone, name) for zone in (close, *farther))
                     for name in ("down", "length"))  # fmt: skip
-    plain = length * most / max(close.down, close.noise) / LONG_AND_GROWING
-    sure = (
-        close.length >= LONG
-        and close.level_alike <= LEVEL_ALIKE
-        and max(zone.alike for zone in farther) <= ALIKE
-    )
+    growth = most / max(close.down, close.noise)
+    plain = length * growth / LONG_AND_GROWING
+    sure = growth >= GROWING and _are_level_waves(sky, close, farther)
     return Water(plain if plain >= 1 else 0.0, sure)
 
 
-def _are_level_streaks(sky, close, farther):
-    """Whether there are level streaks below a line, from the line on, and none above it."""
+def _are_level_waves(sky, close, farther):
+    """Whether there are level streaks from a line on, none above it, and they are no slats."""
     slope, doubt = level_slope([close, *farther])
     return (
         min(zone.seen for zone in farther) >= STREAKED
         and close.seen >= STREAKED_CLOSE
+        and close.length >= LONG
+        and close.level_alike <= LEVEL_ALIKE
+        and max(zone.alike for zone in farther) <= ALIKE
         and sky.down <= CALM * max(zone.down for zone in farther)
         and doubt <= DOUBT
         and abs(slope) <= LEVEL + SURE * doubt
