@@ -7,7 +7,7 @@ from grading.inspect.lean import find_lean
 from grading.inspect.measure import measure
 from lean_frames import HELD_BACK, SEAS, TUNED, drawn, shaken
 
-SMALL = (260, 390)
+SMALL, SMALLEST = (300, 450), (244, 366)
 EVERY = (*TUNED, *HELD_BACK)
 
 
@@ -22,14 +22,14 @@ def errors(scenes, seeds, size=None):
     return np.abs(off), len(scenes) * len(seeds)
 
 
-def test_the_lean_of_most_open_seas_is_told_and_right():
+def test_the_lean_of_many_open_seas_is_told_and_right():
     off, frames = errors(SEAS, range(2), SMALL)
     assert off.size >= frames / 3
     assert off.max() < 0.3
 
 
 def test_what_is_no_open_sea_is_told_rightly_or_not_at_all():
-    off, _ = errors([scene for scene in EVERY if scene not in SEAS], [0], SMALL)
+    off, _ = errors([scene for scene in EVERY if scene not in SEAS], [0], SMALLEST)
     assert off.size >= 4
     assert off.max() < 0.5
 
