@@ -346,12 +346,13 @@ def recorded(stops, seed, iso=None, averaged=64):
 
 
 def awning(rng, at):
-    """A white awning over the water: the edge of it, straight, and water below from close on."""
+    """A white awning that hides the horizon: the edge of it, straight, and water below."""
     x, t = at.places()
     row = t - _tilt(rng, x, (0.3, 4))
+    row = row - t.min() - at.size[0] * rng.uniform(0.3, 0.7)
     cloth = rng.uniform(-0.2, 1.5) + rng.uniform(0, 0.4) * np.exp(row / at.size[0])
-    water = waves(rng, at, x, np.maximum(row, 0) + at.size[0] * rng.uniform(0.03, 0.6),
-                  rng.uniform(0.2, 1)) - rng.uniform(0.2, 1)  # fmt: skip
+    away = t - t.min() + at.size[0] * rng.uniform(-0.2, 0.3)
+    water = waves(rng, at, x, away, rng.uniform(0.2, 1)) - rng.uniform(0.2, 1)
     return cloth + step(row, 0.5) * (water - cloth)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from grading.evening.inspected import Inspected
 from grading.inspect.exposure import luminance
-from grading.inspect.horizon import Lean
+from grading.inspect.lean import Lean
 from grading.inspect.measure import Measures
 from grading.inspect.series import Series
 

@@ -9,7 +9,7 @@ import numpy as np
 from grading.frame import Capture, Frame, Noise
 from grading.inspect.blur import Blur, find_blur, is_convincing
 from grading.inspect.exposure import Exposure, exposure
-from grading.inspect.horizon import Lean, find_lean
+from grading.inspect.lean import Lean, find_lean
 from grading.inspect.likeness import small_picture
 from grading.inspect.sharpness import detail_by_zone, sharpest, softness, telling
 from grading.inspect.windows import CELL, SIDE, cells, windows

@@ -1,14 +1,9 @@
 """A plain sea horizon: one straight line over the width of a frame, sky above it and water below.
 
-Light is averaged in narrow strips, in which steps down the rows are found; lines that most strips
-share come from a Hough transform (Duda and Hart, CACM 15:11, 1972), and each is fitted while the
-scale of what counts as near shrinks (graduated non-convexity: Blake and Zisserman, Visual
-Reconstruction, 1987; from memory). A lens may bend a line that is far from the middle, to both
-sides alike, so that its slope is still that of the horizon.
-
-A straight line alone says little: quays, decks and banks of cloud are straight, too. Below must be
-water (`grading.inspect.water`), and no second line may run together with this one. Whatever is in
-doubt gets no value. The limits are ours.
+A lens may bend a line that is far from the middle, to both sides alike, so that its slope is still
+that of the horizon. A straight line alone says little: quays, decks and banks of cloud are
+straight, too. Below must be water (`grading.inspect.water`), and no second line may run together
+with this one. Whatever is in doubt gets no value. The limits are ours.
 """
 
 from __future__ import annotations
@@ -18,93 +13,48 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.water import UP, least_light, parts_sky_and_water
+from grading.inspect.courses import BENDS, Course, Strips, find_courses
+from grading.inspect.water import BINS, water_below
 
-STEEPEST = np.tan(np.radians(8.0))
-"""Slope of the steepest horizon that is looked for."""
+LEAST_SIDE = 240
+"""Pixels of a frame each way below which nothing is said."""
 
-STRIPS, LEAST_WIDTH, LEAST_SIDE = 48, 6, 240
-"""Strips across a frame, about; their least width in pixels, and the least side of a frame."""
+WIDTH_SEEN, THIRD_SEEN = 0.55, 0.15
+"""Share of strips that a line must have, and that it must have in each third of the width."""
 
-STEPS = 160
-"""A step is looked for between means of so many parts of the rows above and below."""
+STRAIGHT, NEARLY = 0.15, 0.3
+"""Pixels that the steps of a straight line deviate from it, and of one that may be straight."""
 
-CONTRAST, SURE = 0.03, 4.0
-"""Least step, in stops, and in deviations of the noise."""
+HIDDEN = 3
+"""Where a part of a line is hidden, water must be plainer: the power of the share that is seen."""
 
-FIRST = STRONGEST = 6
-"""Steps of a strip that count: from the top, where sky has few, and by size."""
-
-TRIED = 8
-"""Lines that are fitted, those of most strips first."""
-
-SHARED, WIDTH_SEEN, THIRD_SEEN = 0.3, 0.55, 0.15
-"""Share of strips that a line is begun with, that it must have, and that it must have in each third
-of the width."""
-
-NEAR, STRAIGHT = 0.7, 0.15
-"""Pixels from a line within which a step is of it, and deviation of those that are."""
-
-BENDS, BEND_DOUBT = 0.06, 0.5
-"""Bow of a line by a lens, as a share of its distance from the middle, and in pixels."""
+BEND_DOUBT = 0.5
+"""Pixels that the bow of a line may be greater than a lens makes it."""
 
 WEAKEST, LIGHTER = 0.04, 0.6
 """Stops by which the sky is lighter than the water, and the share of strips in which it is: the sun
 on the water may turn it about in the others, a dark shore does everywhere."""
 
-TOGETHER, ANOTHER, DOWN = 0.35, 0.8, 0.2
+TOGETHER, ANOTHER, UP, DOWN = 0.35, 0.8, 0.06, 0.2
 """Degrees from which on another line runs together with this one, its least share of strips, and
-how far below it is looked for, as a share of all rows."""
+how far above and below it is looked for, as a share of all rows."""
 
 ITSELF = 0.03
 """Degrees that a horizon is off by itself, refraction and distant coasts included."""
 
 
 class Horizon(NamedTuple):
-    """A sea horizon: degrees that it falls to the right, its deviation, share of the width seen."""
+    """A sea horizon.
+
+    ``lean`` is in degrees that it falls to the right, ``deviation`` that of it, ``share`` that of
+    the width over which it is seen. One that is not ``sure`` has water below, but is not quite
+    straight or runs together with another line: it proposes nothing and may contradict others.
+    """
 
     lean: float
     deviation: float
     share: float
-
-
-class Strips(NamedTuple):
-    """Steps between the means of rows above and below, in stops.
-
-    ``step`` and ``unsure``, the noise of it, have the shape (rows - 2 reach + 1, strips); the first
-    is `reach` rows from the top. ``along`` is where strips are, -1..1, ``size`` rows and columns.
-    """
-
-    step: np.ndarray
-    unsure: np.ndarray
-    along: np.ndarray
-    reach: int
-    width: int
-    size: tuple[int, int]
-
-    @property
-    def unit(self) -> float:
-        """Pixels that count as one: more in a larger picture, whose edges are softer."""
-        return max(1.0, self.reach / 2.5)
-
-
-class Course(NamedTuple):
-    """Row at the middle, rise over half the width and bow, in rows; steps and which are of it."""
-
-    row: float
-    fall: float
-    bow: float
-    off: np.ndarray
-    step: np.ndarray
-    good: np.ndarray
-
-    def rows(self, along: np.ndarray) -> np.ndarray:
-        """Where it is."""
-        return self.row + self.fall * along + self.bow * along * along
-
-    def scatter(self) -> float:
-        """Deviation of its steps from it, in rows."""
-        return float(np.sqrt(np.square(self.off[self.good]).mean())) if self.good.any() else np.inf
+    sure: bool = True
 
 
 def find_horizon(light: np.ndarray, noise: Noise) -> Horizon | None:
@@ -120,150 +70,62 @@ def find_horizon(light: np.ndarray, noise: Noise) -> Horizon | None:
     Returns
     -------
     Horizon or None
-        None where there is none beyond doubt.
+        None where there is none.
     """
     if min(light.shape) < LEAST_SIDE:
         return None
-    strips = _strips(light, noise)
-    courses = _fitted(strips, _lines(strips))
+    courses, strips = find_courses(light, noise)
     found = [
-        course for course in courses
-        if _is_straight(course, strips) and not _meets_another(course, courses, strips)
-        and parts_sky_and_water(
-            light, noise, course.rows(strips.along) + strips.reach, course.good, strips.width
-        )
-    ]  # fmt: skip
-    half = strips.size[1] / 2
-    leans = [float(np.degrees(np.arctan(course.fall / half))) for course in found]
-    if not found or max(leans) - min(leans) > TOGETHER:
+        (course, _is_sure(course, water, courses, strips))
+        for course in courses
+        if _may_be_horizon(course, strips)
+        and (water := _water_below(course, strips, noise)).plain
+    ]
+    likely = [course for course, sure in found if sure] or [course for course, _ in found]
+    if not likely:
         return None
-    lean, best = min(zip(leans, found, strict=True), key=lambda each: each[1].scatter())
-    places = strips.along[best.good] * half
-    error = best.scatter() * np.sqrt(2 / np.square(places - places.mean()).sum())
-    deviation = float(np.hypot(np.degrees(error), ITSELF))
-    return Horizon(lean, deviation, float(best.good.mean()))
+    leans = [_lean(course, strips) for course in likely]
+    sure = any(each for _, each in found) and max(leans) - min(leans) <= TOGETHER
+    best = min(likely, key=Course.scatter)
+    places = strips.along[best.good] * strips.size[1] / 2
+    error = np.degrees(best.scatter() * np.sqrt(2 / np.square(places - places.mean()).sum()))
+    deviation = float(np.hypot(error, ITSELF))
+    return Horizon(_lean(best, strips), deviation, float(best.good.mean()), sure)
 
 
-def _strips(light, noise):
-    rows, columns = light.shape
-    width = max(columns // STRIPS, LEAST_WIDTH)
-    count, reach = columns // width, max(2, round(rows / STEPS))
-    starts = np.arange(0, count * width, width)
-    means = np.add.reduceat(light[:, : count * width], starts, axis=1) / np.float32(width)
-    means = np.maximum(means, least_light(noise))
-    sums = np.zeros((rows + 1, count))
-    np.cumsum(np.log2(means), axis=0, out=sums[1:])
-    boxes = (sums[reach:] - sums[:-reach]) / reach
-    unsure = np.sqrt(noise.gain * means + noise.offset) / means
-    unsure = unsure[reach : rows - reach + 1] * np.float32(1.44 * np.sqrt(2 / (reach * width)))
-    along = (np.arange(count) + 0.5) * width / (columns / 2) - 1
-    step = (boxes[reach:] - boxes[:-reach]).astype(np.float32)
-    return Strips(step, unsure, along, reach, width, (rows, columns))
+def _lean(course: Course, strips: Strips) -> float:
+    """Degrees that it falls to the right."""
+    return float(np.degrees(np.arctan(course.fall / (strips.size[1] / 2))))
 
 
-def _peaks(strips):
-    """Strips and rows of the steps that count."""
-    size = np.abs(strips.step)
-    kept = size > np.maximum(CONTRAST, SURE * strips.unsure)
-    kept[1:-1] &= (size[1:-1] >= size[:-2]) & (size[1:-1] > size[2:])
-    kept[[0, -1]] = False
-    strip, row = np.nonzero(kept.T)
-    begin = np.searchsorted(strip, np.arange(size.shape[1]))[strip]
-    from_top = np.arange(strip.size) - begin
-    by_size = np.empty(strip.size, int)
-    by_size[np.lexsort((-size[row, strip], strip))] = from_top
-    counts = (from_top < FIRST) | (by_size < STRONGEST)
-    return strip[counts], row[counts]
+def _water_below(course, strips, noise):
+    rows = course.rows(strips.bins) + strips.reach
+    return water_below(strips.means, noise, strips.width // BINS, rows, course.good)
 
 
-def _lines(strips):
-    """Rows at the middle and falls over half the width that most strips share."""
-    strip, row = _peaks(strips)
-    bin_rows, half = strips.reach, strips.size[1] / 2
-    most = int(STEEPEST * half / (0.75 * bin_rows)) + 1
-    falls = np.arange(-most, most + 1) * 0.75  # in bins
-    margin = int(falls[-1]) + 2
-    width = strips.step.shape[0] // bin_rows + 2 + 2 * margin
-    place = row / bin_rows - falls[:, None] * strips.along[strip] + margin
-    index = place.astype(int) + np.arange(falls.size)[:, None] * width
-    votes = np.bincount(index.ravel(), minlength=falls.size * width).reshape(-1, width)
-    votes[:, 1:] += votes[:, :-1].copy()
-    found = []
-    for _ in range(TRIED):
-        i, j = np.unravel_index(votes.argmax(), votes.shape)
-        if votes[i, j] < SHARED * strips.along.size:
-            break
-        found.append((float(j - margin) * bin_rows, falls[i] * bin_rows))
-        for k in range(max(i - 5, 0), min(i + 6, falls.size)):
-            apart = int(0.75 * abs(i - k))
-            votes[k, max(j - 2 - apart, 0) : j + 3 + apart] = 0
-    return found
-
-
-def _fitted(strips, lines):
-    """Courses fitted to the steps near lines, each once, the most seen first."""
-    if not lines:
-        return []
-    powers = strips.along[:, None] ** np.arange(3)
-    numbers = np.zeros((len(lines), 3))
-    numbers[:, :2] = lines
-    for reach, scales in ((3, (np.inf, 2.0, 1.0)), (2, (1.0, 0.5, 0.25)), (2, (1.0, 0.5, 0.25))):
-        row, step, valid = _nearest(strips, numbers @ powers.T, int(reach * strips.reach) + 2)
-        off = row - numbers @ powers.T
-        for scale in scales:
-            weight = valid / (1 + np.square(off / (scale * strips.unit))) ** 2
-            bowed = None if scales[0] == np.inf else numbers[:, 0] + strips.reach
-            numbers = _least_squares(powers, row, weight, bowed, strips.size[0])
-            off = row - numbers @ powers.T
-    good = valid & (np.abs(off) < NEAR * strips.unit)
-    courses, known = [], set()
-    for i in np.argsort(-good.sum(1), kind="stable"):
-        name = tuple(np.rint(numbers[i, :2] / strips.unit).astype(int))
-        if name not in known:
-            known.add(name)
-            courses.append(Course(*numbers[i].tolist(), off[i], step[i], good[i]))
-    return courses
-
-
-def _nearest(strips, rows, reach):
-    """Of each strip, the largest step near a row: its row to a fraction, itself, if it is one."""
-    step, count = strips.step, strips.along.size
-    strip, middle = np.arange(count), np.rint(rows).astype(int)
-    index = middle[..., None] + np.arange(-reach, reach + 1)
-    index = np.clip(index, 1, step.shape[0] - 2)
-    size = np.abs(step[index, strip[:, None]])
-    place = size.argmax(2)
-    row = np.take_along_axis(index, place[..., None], 2)[..., 0]
-    here = step[row, strip]
-    above, below = (np.sign(here) * step[row + side, strip] for side in (-1, 1))
-    bow = np.maximum(2 * np.abs(here) - above - below, 1e-6)
-    valid = (place > 0) & (place < 2 * reach)
-    valid &= np.abs(here) > np.maximum(CONTRAST / 2, 3 * strips.unsure[row, strip])
-    return row + np.clip(0.5 * (below - above) / bow, -0.5, 0.5), here, valid
-
-
-def _least_squares(powers, row, weight, bowed, rows):
-    """Numbers of weighted parabolas, whose bow is what a lens may make of it; of lines at first."""
-    squares = np.einsum("kn,ni,nj->kij", weight, powers, powers) + 1e-6 * np.eye(3)
-    if bowed is None:
-        squares[:, 2, 2] += 1e9
-    else:
-        squares[:, 2, 2] += np.square(0.3 / (BENDS / 2 * np.abs(bowed - rows / 2) + 0.05))
-    return np.linalg.solve(squares, ((weight * row) @ powers)[..., None])[..., 0]
-
-
-def _is_straight(course, strips):
-    """Whether it is straight over the width, but for what a lens makes of it, and steps down."""
+def _may_be_horizon(course, strips):
+    """Whether it is nearly straight over the width, but for what a lens makes of it, and steps
+    down."""
     good = course.good
     if good.mean() < WIDTH_SEEN or min(g.mean() for g in np.array_split(good, 3)) < THIRD_SEEN:
         return False
     height = abs(course.row + strips.reach - strips.size[0] / 2)
     down = course.step[good]
     return (
-        course.scatter() <= STRAIGHT * strips.unit
+        course.scatter() <= NEARLY * strips.unit
         and abs(course.bow) <= BENDS * height + BEND_DOUBT * strips.unit
         and np.median(down) < -WEAKEST
         and (down < 0).mean() >= LIGHTER
+    )
+
+
+def _is_sure(course, water, courses, strips):
+    """Whether it is straight and alone, and water plain enough for what is hidden of it."""
+    return (
+        water.sure
+        and course.scatter() <= STRAIGHT * strips.unit
+        and water.plain * course.good.mean() ** HIDDEN >= 1
+        and not _meets_another(course, courses, strips)
     )
 
 

@@ -1,12 +1,10 @@
-"""How far a frame leans, by what is upright in it, walls, windows, masts, or by a sea horizon.
+"""How far a frame leans by what is upright in it: walls, windows, masts.
 
 Edges that are nearly upright are gathered to lines by a Hough transform (Duda and Hart, CACM 15:11,
 1972) and each line is fitted. Where the camera looks up or down, upright lines converge, so their
 angle is taken to run evenly over the columns, and its value at the middle column is the lean (as in
-upright adjustment: Lee et al., CVPR 2012). Lines that lean by themselves are outvoted. Shorelines
-and quays are in perspective and say little, so they are not asked; a plain sea horizon is level
-(`grading.inspect.sea`). Where both speak and do not agree, one of them is not what it seems: a
-boat's own masts lean with it. Whatever is in doubt gets no value. The limits are ours.
+upright adjustment: Lee et al., CVPR 2012). Lines that lean by themselves are outvoted. Whatever is
+in doubt gets no value. The limits are ours.
 """
 
 from __future__ import annotations
@@ -16,10 +14,12 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.sea import Horizon, find_horizon
 
 STEEPEST = 8.0
 """Degrees of lean that are looked for."""
+
+LEAST_SIDE = 48
+"""Pixels of a frame each way below which nothing is said."""
 
 HOUGH_STEP = 0.25
 CONTRAST, SURE = 0.06, 5.0
@@ -42,51 +42,40 @@ lean at the sides of a frame when those at the middle do not."""
 STEEPEST_CONVERGENCE = 2.5
 """Degrees beyond which it is no such thing."""
 
-FEWEST, MARGIN, DOUBT, SCATTER = 6, 12.0, 0.15, 1.3
+FEWEST, MARGIN, DOUBT, SCATTER = 7, 12.0, 0.15, 1.3
 """Lines that agree; by how much the log likelihood of their lean is above that of any other; its
 deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
 that are close, as of a town and of a boat that carries the camera, are told by that."""
 
-APART = 0.3
-"""Degrees by which upright lines and a sea horizon may differ, or three of their deviations."""
+MOST = 0.6
+"""Share of all nearly upright lines that must agree: where each leans by itself, as pickets and
+trunks do, some of them always agree on something."""
+
+PLACES, PLACE = 7, 30
+"""Columns at which they must agree, counted in so many parts of the width: pieces and sides of one
+post, and the few stanchions of a boat's rail, lean together."""
 
 
 class Line(NamedTuple):
-    """A line: its lean and that one's deviation in degrees, column as -1..1, length in rows."""
+    """A line: its lean and that one's deviation in degrees, column as -1..1."""
 
     lean: float
     deviation: float
     column: float
-    length: float
 
 
-class Lean(NamedTuple):
-    """How far a frame leans.
-
-    Attributes
-    ----------
-    straighten : float
-        Degrees by which the picture is to be turned anticlockwise.
-    deviation : float
-        Its standard deviation, in degrees.
-    confidence : float
-        Share of all nearly upright lines that agrees, or of the width over which a sea horizon is
-        seen, 0..1; the greater of both.
-    lines : int
-        How many upright lines agree.
-    sea : bool
-        Whether a sea horizon tells it, alone or with these.
-    """
+class Upright(NamedTuple):
+    """What upright lines tell: degrees by which the picture is to be turned anticlockwise, the
+    deviation of that, the share of all nearly upright lines that agrees, and how many these are."""
 
     straighten: float
     deviation: float
-    confidence: float
+    share: float
     lines: int
-    sea: bool = False
 
 
-def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
-    """The lean of a frame.
+def find_upright(light: np.ndarray, noise: Noise) -> Upright | None:
+    """The lean that upright lines tell.
 
     Parameters
     ----------
@@ -97,46 +86,13 @@ def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
 
     Returns
     -------
-    Lean or None
-        None where too few lines agree and no sea horizon is sure, or where these differ.
+    Upright or None
+        None where too few lines agree.
     """
     rows, columns = light.shape
-    if min(rows, columns) < 48:
+    if min(rows, columns) < LEAST_SIDE:
         return None
-    lines = find_lines(*_edges(light, noise), rows, columns)
-    return together(agree(lines), find_horizon(light, noise))
-
-
-def together(upright: Lean | None, horizon: Horizon | None) -> Lean | None:
-    """The lean that upright lines and a sea horizon tell, each weighted by its variance.
-
-    Returns
-    -------
-    Lean or None
-        None where both tell one, and not the same.
-
-    Examples
-    --------
-    >>> lean = together(Lean(1.5, 0.1, 0.8, 12), Horizon(1.4, 0.05, 0.9))
-    >>> round(lean.straighten, 2), round(lean.deviation, 3), lean.sea
-    (1.42, 0.045, True)
-    >>> together(Lean(1.5, 0.1, 0.8, 12), Horizon(0.5, 0.05, 0.9)) is None
-    True
-    """
-    if horizon is None:
-        return upright
-    level = Lean(*horizon, 0, True)
-    if upright is None:
-        return level
-    apart = abs(upright.straighten - level.straighten)
-    if apart > max(APART, 3 * np.hypot(upright.deviation, level.deviation)):
-        return None
-    weights = np.array([upright.deviation, level.deviation]) ** -2.0
-    mean = np.average([upright.straighten, level.straighten], weights=weights)
-    return Lean(
-        float(mean), float(weights.sum() ** -0.5), max(upright.confidence, level.confidence),
-        upright.lines, True,
-    )  # fmt: skip
+    return agree(find_lines(*_edges(light, noise), rows, columns))
 
 
 def _edges(light, noise):
@@ -163,7 +119,7 @@ def _edges(light, noise):
 def find_lines(
     x: np.ndarray, y: np.ndarray, sign: np.ndarray, rows: int, columns: int
 ) -> list[Line]:
-    """Lines among edges, the longest first.
+    """Lines among edges, those that most edges may be of first.
 
     Parameters
     ----------
@@ -184,7 +140,9 @@ def find_lines(
         first, last = np.searchsorted(x, (offset - reach, offset + reach))
         some = slice(first, last)
         near = (np.abs(x[some] - offset - y[some] * lean) < 1.5) & free[some] & (sign[some] == side)
-        run = _longest_run(first + np.flatnonzero(near), y)
+        run = first + np.flatnonzero(near)
+        if run.size >= shortest:
+            run = _longest_run(run, y)
         if run.size < shortest:
             continue
         slope, at, error = _fitted(y[run], x[run])
@@ -192,7 +150,7 @@ def find_lines(
         if abs(slope) < np.tan(np.radians(STEEPEST)):
             found.append(Line(
                 float(np.degrees(np.arctan(slope))), float(np.degrees(error)),
-                float(2 * at / columns - 1), float(run.size),
+                float(2 * at / columns - 1),
             ))  # fmt: skip
     return found
 
@@ -226,10 +184,10 @@ def _candidates(x, y, sign, columns, shortest):
 def _longest_run(members, y):
     """Members whose rows follow each other, but for small gaps; none where many are missing."""
     order = members[np.argsort(y[members], kind="stable")]
-    if order.size == 0:
-        return order
-    runs = np.split(order, np.flatnonzero(np.diff(y[order]) > GAP) + 1)
-    run = max(runs, key=len)
+    ends = np.append(np.flatnonzero(np.diff(y[order]) > GAP) + 1, order.size)
+    sizes = np.diff(ends, prepend=0)
+    longest = sizes.argmax()
+    run = order[ends[longest] - sizes[longest] : ends[longest]]
     _, once = np.unique(y[run], return_index=True)
     run = run[once]
     return run if run.size >= FILLED * (y[run[-1]] - y[run[0]] + 1) else run[:0]
@@ -246,7 +204,7 @@ def _fitted(y, x):
     return slope, x.mean() - slope * middle, rest * np.sqrt(3 / squares)
 
 
-def agree(lines: list[Line]) -> Lean | None:
+def agree(lines: list[Line]) -> Upright | None:
     """The lean at which most lines agree, if it is beyond doubt.
 
     Each line is either upright, and off by its own deviation, or leans by anything.
@@ -257,18 +215,18 @@ def agree(lines: list[Line]) -> Lean | None:
 
     Returns
     -------
-    Lean or None
+    Upright or None
 
     Examples
     --------
     >>> columns = (-0.9, -0.6, -0.3, 0, 0.3, 0.6, 0.9)
-    >>> walls = [Line(0.1 * x - 1.5, 0.1, x, 200.0) for x in columns]
+    >>> walls = [Line(0.1 * x - 1.5, 0.1, x) for x in columns]
     >>> round(agree(walls).straighten, 1)
     1.5
     """
     if len(lines) < FEWEST:
         return None
-    lean, deviation, column, _ = map(np.array, zip(*lines, strict=True))
+    lean, deviation, column = map(np.array, zip(*lines, strict=True))
     variance = deviation**2 + OWN**2
     best, slope, margin = _likeliest(lean, variance, column)
     if margin < MARGIN or abs(slope) > STEEPEST_CONVERGENCE:
@@ -283,9 +241,10 @@ def agree(lines: list[Line]) -> Lean | None:
     means = np.array([each[0] for each in without])
     jackknife = np.sqrt((len(means) - 1) / len(means) * ((means - means.mean()) ** 2).sum())
     doubt = float(max(doubt, jackknife))
-    if doubt > DOUBT or scatter > SCATTER or len(means) < 3:
+    places = np.unique(np.floor(PLACE / 2 * (column[agreeing] + 1))).size
+    if doubt > DOUBT or scatter > SCATTER or places < PLACES or agreeing.mean() < MOST:
         return None
-    return Lean(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
+    return Upright(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
 
 
 def _likeliest(lean, variance, column):
@@ -304,7 +263,7 @@ def _fit(lean, variance, column, middle, slope):
     """Lean at the middle column, its deviation, scatter, which lines agree; None if too few do."""
     for _ in range(4):
         agreeing = np.abs(lean - middle - slope * column) < 2.5 * np.sqrt(variance)
-        if agreeing.sum() < FEWEST - 2:
+        if agreeing.sum() < FEWEST - 3:
             return None
         a = np.stack([np.ones_like(column), column], 1)[agreeing]
         weight = 1 / variance[agreeing]

@@ -2,8 +2,9 @@ import numpy as np
 import pytest
 import yaml
 
-from grading.inspect.horizon import Line, agree, find_lean
+from grading.inspect.lean import find_lean
 from grading.inspect.measure import measure
+from grading.inspect.upright import Line, agree
 from inspect_frames import blurred, noise_at, path, shot, town, turned
 from truth.textures import HELD_BACK, TUNED
 
@@ -43,18 +44,23 @@ def test_a_picture_turned_clockwise_is_to_be_turned_back_anticlockwise():
 
 def test_lines_that_converge_tell_the_lean_at_the_middle():
     columns = np.linspace(-0.9, 0.7, 12)
-    walls = [Line(1.0 + 1.8 * x, 0.1, x, 100.0) for x in columns]
+    walls = [Line(1.0 + 1.8 * x, 0.1, x) for x in columns]
     assert agree(walls).straighten == pytest.approx(-1.0, abs=0.1)
 
 
 def test_lines_of_two_minds_say_nothing():
     columns = np.linspace(-0.9, 0.9, 8)
-    lines = [Line(lean, 0.1, x, 100.0) for x in columns for lean in (-1.5, 1.5)]
+    lines = [Line(lean, 0.1, x) for x in columns for lean in (-1.5, 1.5)]
     assert agree(lines) is None
 
 
 def test_lines_at_one_place_say_nothing():
-    assert agree([Line(1.0, 0.1, 0.5 + 0.001 * n, 100.0) for n in range(20)]) is None
+    assert agree([Line(1.0, 0.1, 0.5 + 0.001 * n) for n in range(20)]) is None
+
+
+def test_pieces_of_a_few_posts_say_nothing():
+    posts = np.repeat([-0.8, -0.3, 0.0, 0.4, 0.7], 6)
+    assert agree([Line(4.0, 0.1, x) for x in posts]) is None
 
 
 def test_frames_too_small_or_empty_say_nothing():

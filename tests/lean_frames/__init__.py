@@ -1,0 +1,51 @@
+"""Photographs of known lean, drawn by code: at sea, in harbours and streets, of people, at night.
+
+Limits were set on the kinds of `TUNED` (those of the second and the third module were held back
+until they had been judged once), and none on those of `HELD_BACK`. `SEAS` are open seas.
+"""
+
+import zlib
+
+import numpy as np
+
+from inspect_frames import blurred, path, shot
+from lean_frames import held_back, tuned, tuned_second, tuned_third
+from lean_frames.camera import recorded
+
+SIZES = ((300, 450), (400, 600), (500, 750), (480, 640), (600, 400))
+ISO = (100, 200, 400, 800, 1600, 3200, 6400)
+SEAS = (*tuned.SEAS, *tuned_second.SEAS, *tuned_third.SEAS, *held_back.SEAS)
+TUNED = (
+    *tuned.SEAS, *tuned.OTHERS, *tuned_second.SEAS, *tuned_second.PARTLY, *tuned_second.OTHERS,
+    *tuned_third.SEAS, *tuned_third.OTHERS,
+)  # fmt: skip
+HELD_BACK = (*held_back.SEAS, *held_back.PARTLY, *held_back.OTHERS)
+
+
+def _generator(scene, seed):
+    return np.random.default_rng((zlib.crc32(scene.__name__.encode()), seed))
+
+
+def drawn(scene, seed, size=None):
+    """A frame of a kind, at the size that a lean is looked for at.
+
+    Returns
+    -------
+    light : ndarray, shape (rows, columns), float32
+    noise : Noise
+    roll : float
+        Degrees by which the camera was turned.
+    """
+    rng = _generator(scene, seed)
+    canvas = scene(rng, size or SIZES[seed % len(SIZES)])
+    return *recorded(canvas.taken(), seed, int(rng.choice(ISO))), canvas.camera.roll
+
+
+def shaken(scene, seed, size=(640, 960)):
+    """A frame of a kind taken with a camera that moved, as an original; its roll, and the pixels of
+    the original that the camera moved by."""
+    rng = _generator(scene, seed)
+    canvas = scene(rng, size)
+    length = float(np.exp(rng.uniform(np.log(3), np.log(40))))
+    light = blurred(canvas.taken(), path(length, rng.uniform(0, 180), rng.choice([0, 0, 0.3])))
+    return shot(light, seed, int(rng.choice(ISO[:5]))), canvas.camera.roll, length
