@@ -1,14 +1,14 @@
-"""Planes without their noise: cosine transforms of 8x8 pixels, limited or weighed by the noise.
+"""A plane without its noise: cosine transforms of 8x8 pixels, weighed by the noise.
 
 Blocks of 8x8 pixels in every other row and column are transformed (Ahmed, Natarajan and Rao, IEEE
 Trans. Comput. C-23, 1974), lose what is not above the noise of its frequency, and are transformed
 back; a pixel is the mean of the 16 blocks that hold it (Coifman and Donoho, "Translation-invariant
-de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct): `shrink`, or for luminance
-`stand_out`. `refine` does it again, and weighs each frequency by what the first result, the pilot,
-has of it (an empirical Wiener filter, as in Ghael, Sayeed and Baraniuk, SPIE 3169, 1997; with
-cosines in two steps as in Pierazzo, Morel and Facciolo, IPOL 2017, 10.5201/ipol.2017.201). Blocks
-with less noise left weigh more (Guleryuz, IEEE TIP 16:3020, 2007). `groups` has the loops that all
-share.
+de-noising", 1995; Yu and Sapiro, IPOL 2011, 10.5201/ipol.2011.ys-dct). `stand_out` does so for
+luminance and `piloted` for colours. `refine` does it again, and weighs each frequency by what the
+first result, the pilot, has of it (an empirical Wiener filter, as in Ghael, Sayeed and Baraniuk,
+SPIE 3169, 1997; with cosines in two steps as in Pierazzo, Morel and Facciolo, IPOL 2017,
+10.5201/ipol.2017.201). Blocks with less noise left weigh more (Guleryuz, IEEE TIP 16:3020, 2007).
+`groups` has the loops that all share.
 """
 
 from grading.kernels.eight import BLOCK, SCALES
@@ -42,30 +42,6 @@ HIGHEST = f32(1e8)
 
 
 @inner
-def shrink(plane, limits, out, region, top, left):
-    """Means of the shrunk blocks of a plane.
-
-    Parameters
-    ----------
-    plane : ndarray, shape (rows, columns), float32
-        With margins of `REACH` pixels about the region.
-    limits : ndarray, shape (8, 8), float32
-        What a coefficient must exceed by vertical and horizontal frequency; 0 for the mean.
-    out : ndarray, shape (rows, columns), float32
-        Is written in the region.
-    region : tuple of int
-        First row, row after the last, first column and column after the last.
-    top, left : int
-        Where in the frame the plane begins: blocks begin where both are even.
-    """
-    by_group = aligned((BLOCK * GROUP,))
-    spread(limits, 1, by_group)
-    for low in range(region[2], region[3], RUN):
-        run = region[0], region[1], low, min(low + RUN, region[3])
-        _shrink(plane, by_group, out, run, top, left)
-
-
-@inner
 def refine(plane, pilot, noise, rises, excess, place, out, region, top, left):
     """Means of the blocks of a plane, weighed by those of its pilot.
 
@@ -79,8 +55,12 @@ def refine(plane, pilot, noise, rises, excess, place, out, region, top, left):
         By how much that rises with the excess, as a share of it.
     excess, place
         From `grading.kernels.excess.exceeding`.
-    out, region, top, left
-        As in `shrink`.
+    out : ndarray, shape (rows, columns), float32
+        Is written in the region.
+    region : tuple of int
+        First row, row after the last, first column and column after the last.
+    top, left : int
+        Where in the frame the plane begins: blocks begin where both are even.
     """
     by_group = aligned((2 * BLOCK * GROUP + GROUP,))
     spread(noise, 2, by_group)
@@ -103,21 +83,6 @@ def spread(values, power, out):
 
 
 @inner
-def _shrink(plane, limits, out, run, top, left):
-    first, start, stop, groups = begin(run, top, left)
-    waves, scratch, room = aligned((BLOCK * groups * GROUP,)), aligned((SCRATCH,)), room_for(groups)
-    for y in range(first, first + BLOCK - 2):
-        forward_row(plane[y, start:stop], room[0], waves, y, groups)
-    for y in range(first, run[1], 2):
-        for later in range(y + BLOCK - 2, y + BLOCK):
-            forward_row(plane[later, start:stop], room[0], waves, later, groups)
-        for group in range(groups):
-            _limit(waves, eight_rows(y, group, groups), limits, scratch)
-            gather(scratch, room, y, group)
-        finish(room, y, start, groups, run, out)
-
-
-@inner
 def _refine(plane, pilot, noise, excess, place, out, run, top, left):
     first, start, stop, groups = begin(run, top, left)
     waves, known = aligned((BLOCK * groups * GROUP,)), aligned((BLOCK * groups * GROUP,))
@@ -136,26 +101,6 @@ def _refine(plane, pilot, noise, excess, place, out, run, top, left):
             _weigh(waves, known, rows, noise, scratch)
             gather(scratch, room, y, group)
         finish(room, y, start, groups, run, out)
-
-
-@inner
-def _limited(value, limit):
-    """A value, 0 within its limit, and whether it is kept, 1 or 0."""
-    kept = abs(value) > limit
-    return value if kept else f32(0), f32(1) if kept else f32(0)
-
-
-@inner
-def _limit(waves, rows, limits, scratch):
-    """What of the blocks of a group is above its limit, and how much is."""
-    for x in range(u64(GROUP)):
-        p0, p1, p2, p3, p4, p5, p6, p7 = forward_at(waves, rows, x)
-        l0, l1, l2, l3, l4, l5, l6, l7 = eight_of(limits, x)
-        (p0, n0), (p1, n1), (p2, n2) = _limited(p0, l0), _limited(p1, l1), _limited(p2, l2)
-        (p3, n3), (p4, n4), (p5, n5) = _limited(p3, l3), _limited(p4, l4), _limited(p5, l5)
-        (p6, n6), (p7, n7) = _limited(p6, l6), _limited(p7, l7)
-        keep(scratch, x, p0, p1, p2, p3, p4, p5, p6, p7)
-        scratch[x + u64(COUNTS)] = ((n0 + n1) + (n2 + n3)) + ((n4 + n5) + (n6 + n7))
 
 
 @inner

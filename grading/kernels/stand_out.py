@@ -1,8 +1,8 @@
 """A plane without its noise: of cosine transforms of 8x8 pixels, what stands out of the noise.
 
-As `cosines.shrink`, but a frequency is judged together with the eight around it: detail mostly has
-several that are alike, and noise has not (as in Cai and Silverman, Sankhya B 63:127, 2001, where
-neighbours in space decide). So fainter detail is kept, for as little of the noise.
+A frequency is judged together with the eight around it: detail mostly has several that are alike,
+and noise has not (as in Cai and Silverman, Sankhya B 63:127, 2001, where neighbours in space
+decide). So fainter detail is kept than by limits alone, for as little of the noise.
 """
 
 from grading.kernels.cosines import spread
@@ -54,7 +54,7 @@ def stand_out(plane, limits, rises, excess, place, out, region, top, left):
     excess, place
         From `grading.kernels.excess.exceeding`.
     plane, out, region, top, left
-        As in `grading.kernels.cosines.shrink`.
+        As in `grading.kernels.cosines.refine`.
     """
     weights, more = aligned((BLOCK * GROUP,)), aligned((BLOCK * GROUP + GROUP,))
     spread(1 / (limits * limits), -2, weights)

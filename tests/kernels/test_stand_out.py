@@ -18,9 +18,9 @@ from kernels.test_cosines import (
     excess_of,
     inside,
     joined,
+    limited,
     of_blocks,
     plane,
-    shrunk,
     widened,
     without_margins,
 )
@@ -99,7 +99,7 @@ def test_faint_detail_is_kept_better_than_by_single_frequencies():
     noise = np.random.default_rng(1).normal(size=true.shape)
     errors = [
         [made(np.float32(each + noise), limits) - each for each in (true, 0 * true)]
-        for made, limits in ((shrunk, ALONE), (stood_out, TOGETHER))
+        for made, limits in ((limited, ALONE), (stood_out, TOGETHER))
     ]
     (ours, flat), (better, even) = ([each.std() for each in pair] for pair in errors)
     assert better < 0.9 * ours
@@ -111,4 +111,4 @@ def test_strong_waves_bring_little_noise_with_them():
     true = 5 * np.sign(np.sin(x / 1.3) * np.sin(y / 1.7))
     values = np.float32(true + np.random.default_rng(1).normal(size=true.shape))
     ours = (stood_out(values, TOGETHER) - true).std()
-    assert ours < 1.12 * (shrunk(values, ALONE) - true).std()
+    assert ours < 1.12 * (limited(values, ALONE) - true).std()
