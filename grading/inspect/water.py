@@ -40,9 +40,9 @@ so much of the noise's."""
 LEAST = 0.3
 """Energy along the rows that is told from none, over that of the noise."""
 
-LEVEL_ALIKE, ALIKE, ASIDE = 0.88, 0.72, 8
+LEVEL_ALIKE, ALIKE, ASIDE = 0.9, 0.72, 8
 """Most correlation of strips that are one part in so many of the width apart: of what lies along
-the line, close to it; and of what lies along the streaks farther below, less what all strips share.
+the line; and of what lies along the streaks farther below, less what all strips share.
 Slats, steps, courses of a wall and rails run through the frame, waves do not."""
 
 CALM = 0.5
@@ -131,7 +131,7 @@ def _are_level_waves(sky, close, farther):
         min(zone.seen for zone in farther) >= STREAKED
         and close.seen >= STREAKED_CLOSE
         and close.length >= LONG
-        and close.level_alike <= LEVEL_ALIKE
+        and max(zone.level_alike for zone in (close, *farther)) <= LEVEL_ALIKE
         and max(zone.alike for zone in farther) <= ALIKE
         and sky.down <= CALM * max(zone.down for zone in farther)
         and doubt <= DOUBT

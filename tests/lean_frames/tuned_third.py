@@ -66,7 +66,7 @@ def islands(rng, size):
 
 def wind_line(rng, size):
     """Water from above with no horizon in sight: the straight border of a gust or of a wake."""
-    canvas, sky = begun(rng, size, row=-size[0] * rng.uniform(0.6, 1.2))
+    canvas, sky = begun(rng, size, focal=1.5 * max(size), row=-size[0] * rng.uniform(0.6, 1.2))
     paint_water(canvas, sky, rng, rng.uniform(1, 5), heading=rng.uniform(-1, 1))
     row = canvas.t - canvas.camera.size[0] * rng.uniform(0.9, 1.3)
     row = row - canvas.x * np.tan(np.radians(rng.uniform(-8, 8)))
