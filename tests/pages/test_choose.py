@@ -16,6 +16,7 @@ from evening.conftest import card, shoot  # noqa: F401
 from grading.evening.load import load_shoot
 from grading.evening.marks import Entry, load_marks, save_marks
 from grading.evening.settle import settle_all
+from grading.pages.choose import told
 from grading.pages.choose.run import choosing
 from grading.pages.choose.session import Choosing, Refused
 from pages.html_checks import assert_readable
@@ -215,6 +216,65 @@ def test_a_set_is_chosen_by_keys_alone(page, tmp_path):
         "F1": {"mark": 4}, "F2": {"leave_out": True}, "F4": {"mark": 5},
         "F5": {"mark": 1, "framing": {"straighten": -0.3}},
     })  # fmt: skip
+
+
+def slowly(whose, name, monkeypatch):
+    """Let something answer late, with what was so when it was asked."""
+    at_once = getattr(whose, name)
+
+    def late(*of):
+        found = at_once(*of)
+        time.sleep(0.6)
+        return found
+
+    monkeypatch.setattr(whose, name, late)
+
+
+def test_a_word_right_after_an_undo_is_of_the_frame_that_it_leads_to(
+    page, server, tmp_path, monkeypatch
+):
+    page.key("4", 52)
+    at(page, 1)
+    slowly(server.session, "undo", monkeypatch)
+    page.key("Backspace", 8)
+    page.key("5", 53)
+    page.key("3", 51)
+    until_kept(tmp_path, {"F1": {"mark": 5}, "F2": {"mark": 3}})
+
+
+def test_no_word_is_lost_to_an_answer_from_before_it(page, tmp_path, monkeypatch):
+    slowly(told, "of_all", monkeypatch)
+    for _ in range(24):  # longer than the page waits until it asks again
+        page.key(".", 190)
+        time.sleep(0.2)
+    until_kept(tmp_path, {"F1": {"framing": {"straighten": -2.4}}})
+
+
+def test_after_a_word_that_was_refused_others_are_kept(browser, server, tmp_path, monkeypatch):
+    browser.open(server.url, 1400, 900)
+    at(browser, 0)
+    session = server.session
+    monkeypatch.setattr(session, "read_again", lambda: session.marks)  # as if just before it
+    browser.key("4", 52)
+    at(browser, 1)
+    until_kept(tmp_path, {"F1": {"mark": 4}})
+    save_marks(load_marks(tmp_path / "marks.yaml").stating("F2", Entry(mark=1)))
+    browser.key("5", 53)
+    browser.wait_for("document.querySelector('#note').textContent.includes('another program')")
+    at(browser, 2)
+    browser.key("3", 51)
+    until_kept(tmp_path, {"F1": {"mark": 4}, "F2": {"mark": 1}, "F3": {"mark": 3}})
+    browser.open("about:blank")
+
+
+def test_a_page_without_its_command_says_so(browser, server):
+    browser.open(server.url, 1400, 900)
+    at(browser, 0)
+    server.token = "x" * len(server.token)
+    browser.wait_for(
+        "document.querySelector('#note').textContent.startsWith('The command has ended')"
+    )
+    browser.open("about:blank")
 
 
 def test_it_goes_on_where_one_stopped(server, browser, tmp_path):

@@ -226,7 +226,10 @@ function go(i) {
 
 /* saying: shown at once, kept one after the other */
 
+const ENDED = "The command has ended, so nothing is kept any more. Start it again, and this page from its address.";
+
 let last = Promise.resolve();
+let undoing = null;
 
 function say(change, goesOn = true) {
   const [i, frame] = [view.frame, present()];
@@ -251,24 +254,32 @@ async function post(url, value) {
 
 /** Send a change after those before it; what could not be kept is told, and what is so, shown. */
 function send(url, value, then = () => {}) {
-  last = last.then(() => post(url, value)).then(then).catch(async (error) => {
-    const gone = error instanceof TypeError;
-    await load().catch(() => {});
-    $("note").textContent = gone
-      ? "The command has ended: this was not kept. Start it again, and this page from its address."
-      : error.message;
+  last = last.then(() => post(url, value)).then(then).catch((error) => {
+    tell(error);
+    load().catch(() => {}); // not waited for: it waits for this
   });
+  return last;
+}
+
+function tell(error) {
+  $("note").textContent = error instanceof TypeError || error.gone ? ENDED : error.message;
 }
 
 function undo() {
-  send("undo", {}, ({ frame, entry }) => {
+  undoing = send("undo", {}, ({ frame, entry }) => {
     if (frame === null) {
       $("note").textContent = "There is nothing to undo";
       return;
     }
     set.frames[frame].entry = entry;
     go(frame);
-  });
+  }).then(() => { undoing = null; });
+}
+
+/** Do what a person asks for, but first go where the last undo leads. */
+function act(what) {
+  if (undoing) undoing.then(() => act(what));
+  else what();
 }
 
 const leave = () => say({ leave_out: true, mark: null });
@@ -398,10 +409,10 @@ function chooseWhich() {
 }
 
 $("view").addEventListener("keydown", (event) => {
-  const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-  if (!act || event.ctrlKey || event.metaKey || event.altKey || !set.frames.length) return;
+  const asked = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+  if (!asked || event.ctrlKey || event.metaKey || event.altKey || !set.frames.length) return;
   event.preventDefault();
-  act(event);
+  act(() => asked(event));
 });
 const actions = {
   leave, undo, take, previous: () => step(-1), skip: () => step(1),
@@ -410,15 +421,15 @@ const actions = {
   level: () => tool("level"), crop: () => tool("crop"), unframe: () => frameAs(null),
   measured: () => frameAs(turned(entryOf(present()).framing, present().straighten)),
 };
-for (const [id, act] of Object.entries(actions)) {
+for (const [id, asked] of Object.entries(actions)) {
   $(id).addEventListener("click", () => {
-    act();
+    act(asked);
     $("view").focus();
   });
 }
 for (const button of document.querySelectorAll("[data-mark]")) {
   button.addEventListener("click", () => {
-    give(Number(button.dataset.mark));
+    act(() => give(Number(button.dataset.mark)));
     $("view").focus();
   });
 }
@@ -432,8 +443,12 @@ $("evening").addEventListener("click", (event) => {
 /* news: measures as they come, and what other programs say */
 
 async function load() {
-  await last.catch(() => {});
-  const next = await json("frames");
+  let next, said;
+  do { // again where something was said meanwhile, which the answer does not hold
+    said = last;
+    await said;
+    next = await json("frames");
+  } while (said !== last);
   const first = !set.frames.length;
   set = next;
   if (first) view.frame = Math.max(0, set.frames.findIndex((frame) => !isSaid(frame)));
@@ -441,9 +456,7 @@ async function load() {
 }
 
 async function watch() {
-  await load().catch((error) => {
-    $("note").textContent = error.message || "The command has ended; what was said is kept.";
-  });
+  await load().catch(tell);
   setTimeout(watch, set.measured < set.frames.length ? 1000 : 4000);
 }
 
