@@ -65,10 +65,15 @@ class Warp:
         across, down = self.centre[0] * width, self.centre[1] * height
         u, v = (np.asarray(x) - across) / unit, (np.asarray(y) - down) / unit
         square = u * u + v * v
-        radial = np.polynomial.polynomial.polyval(np.sqrt(square), self.radial)
+        factor = _series(square, self.radial[::2])
+        if any(self.radial[1::2]):
+            factor = factor + np.sqrt(square) * _series(square, self.radial[1::2])
         s, t = self.tangential
-        twice = 2 * (s * u + t * v)
-        u, v = u * (radial + twice) + square * s, v * (radial + twice) + square * t
+        if s or t:
+            factor = factor + 2 * (s * u + t * v)
+            u, v = u * factor + square * s, v * factor + square * t
+        else:
+            u, v = u * factor, v * factor
         return across + u * unit, down + v * unit
 
     def from_frame(
@@ -104,6 +109,14 @@ class Warp:
         )
 
 
+def _series(x, coefficients):
+    """The sum of coefficients[i] x^i."""
+    total = np.full_like(x, coefficients[-1])
+    for each in coefficients[-2::-1]:
+        total = total * x + each
+    return total
+
+
 @dataclass(frozen=True)
 class Falloff:
     """How light falls off from the centre: at r units, it is `fall(r) / gain(r)` of what it was.
@@ -130,8 +143,7 @@ class Falloff:
         2.0
         """
         square = np.square(np.asarray(r, np.float64))
-        polyval = np.polynomial.polynomial.polyval
-        return polyval(square, (1.0, *self.gain)) / polyval(square, (1.0, *self.fall))
+        return _series(square, (1.0, *self.gain)) / _series(square, (1.0, *self.fall))
 
 
 @dataclass(frozen=True)
@@ -181,7 +193,7 @@ def is_sound(error: Warp | Falloff | np.ndarray, width: int, height: int) -> boo
     if isinstance(error, Falloff):
         factors = error.correction(r)
         return 1 / 4 <= factors.min() and factors.max() <= 64
-    factors = np.polynomial.polynomial.polyval(r, error.radial)
+    factors = _series(r, error.radial)
     return np.diff(r * factors).min() > 0 and factors.max() <= 2 and np.hypot(*error.tangential) < 1
 
 
@@ -203,7 +215,7 @@ def lateral(colour: Warp, green: Warp) -> Warp:
     differ little, the difference is taken.
     """
     r = np.linspace(0, 1.1, 257)[1:]
-    own, other = (np.polynomial.polynomial.polyval(r, w.radial) for w in (colour, green))
+    own, other = (_series(r, warp.radial) for warp in (colour, green))
     place = r * other
     powers = place[:, None] ** np.arange(6)
     radial = np.linalg.lstsq(powers, own / other, rcond=None)[0]
@@ -216,7 +228,7 @@ def before_warp(falloff: Falloff, warp: Warp) -> Falloff:
     unit = warp.unit / falloff.unit
     r = np.linspace(0, 1, 257)
     gain = falloff.correction(r * unit) - 1
-    place = np.square(r * np.polynomial.polynomial.polyval(r, warp.radial))
+    place = np.square(r * _series(r, warp.radial))
     powers = place[:, None] ** np.arange(1, 6)
     fitted = np.linalg.lstsq(powers, gain, rcond=None)[0]
     return Falloff(warp.centre, warp.unit, gain=tuple(fitted.tolist()))
