@@ -7,6 +7,8 @@ surroundings as far as the stage's reach.
 
 from dataclasses import replace
 
+import numpy as np
+
 from grading.engine.resolve import Resolved
 from grading.engine.steps import Plan, Sight, Step
 from grading.frame import Frame
@@ -52,7 +54,37 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     steps = _with_guides(_with_masks(steps, ground), frame, ground)
     if sight:
         sight = _from_where_they_part(sight, steps)
+    parted = sight.start if sight else 0
+    shared = _without_scaling(steps[:parted])
+    sight = sight and replace(sight, start=len(shared))
+    steps = shared + _without_scaling(steps[parted:])
     return Plan(steps, frame.region, ground.factor, sight, view, frame.pixels)
+
+
+def _without_scaling(steps):
+    """Steps less those that only scale light, where the one before can do that as well."""
+    done = []
+    for step in steps:
+        factor = _factor(step) if done and done[-1].stage.scaled else None
+        if factor is None:
+            done.append(step)
+        else:
+            before = done[-1]
+            done[-1] = replace(
+                before,
+                parameters=(before.parameters, step.parameters),
+                constants=before.stage.scaled(before.constants, factor),
+            )
+    return tuple(done)
+
+
+def _factor(step):
+    """By what a step of the whole frame multiplies light; None where it does anything else."""
+    if step.where is not None or step.stage.affine is None:
+        return None
+    matrix = step.stage.affine(step.constants)
+    is_factor = np.array_equal(matrix, matrix[0, 0] * np.eye(3, 4))
+    return np.float32(matrix[0, 0]) if is_factor else None
 
 
 def _from_where_they_part(sight, steps):

@@ -16,6 +16,7 @@ def multiply_by_gain(
     gain: tuple[float, ...],
     fall: tuple[float, ...],
     share: float,
+    scale: float = 1.0,
 ) -> np.ndarray:
     """Light times what undoes a falloff.
 
@@ -32,6 +33,8 @@ def multiply_by_gain(
         See `grading.lens.optics.Falloff`.
     share : float
         Of the correction: 0 leaves alone.
+    scale : float
+        A further factor on all light.
 
     Returns
     -------
@@ -41,11 +44,12 @@ def multiply_by_gain(
     numbers = [tuple(f32(each) for each in (1.0, *powers)) for powers in (gain, fall)]
     middle = f32((0.5 - x) / unit), f32((0.5 - y) / unit)
     corner = region.top, region.left
-    return _multiply_by_gain(rgb, maps, corner, middle, f32(1 / unit), *numbers, f32(share))
+    numbers += [f32(share), f32(scale)]
+    return _multiply_by_gain(rgb, maps, corner, middle, f32(1 / unit), *numbers)
 
 
 @compiled
-def _multiply_by_gain(rgb, maps, corner, middle, step, gain, fall, share):
+def _multiply_by_gain(rgb, maps, corner, middle, step, gain, fall, share, scale):
     out = aligned(rgb.shape)
     top, left = corner
     line = np.empty(rgb.shape[2], np.float32)
@@ -61,7 +65,7 @@ def _multiply_by_gain(rgb, maps, corner, middle, step, gain, fall, share):
             for x in range(line.size):
                 line[x] *= factors[x]
         for x in range(line.size):
-            line[x] = fma(share, line[x] - f32(1), f32(1))
+            line[x] = scale * fma(share, line[x] - f32(1), f32(1))
         for c in range(3):
             source, target = rgb[c, y], out[c, y]
             for x in range(line.size):

@@ -28,6 +28,7 @@ class Constants(NamedTuple):
     gains: np.ndarray | None
     height: int
     width: int
+    scale: np.float32 = np.float32(1)
 
 
 def prepare(parameters: Lens, signal: Signal) -> Constants | None:
@@ -52,10 +53,17 @@ def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
     maps = np.empty((0, *rgb.shape[1:]), np.float32)
     if c.gains is not None:
         maps = kernels.nodes.at_nodes(c.gains, region, c.height, c.width)
-    return kernels.lens.multiply_by_gain(rgb, maps, region, c.circle, c.gain, c.fall, c.share)
+    return kernels.lens.multiply_by_gain(
+        rgb, maps, region, c.circle, c.gain, c.fall, c.share, c.scale
+    )
+
+
+def scaled(constants: Constants, factor: np.float32) -> Constants:
+    """What also multiplies all light by a factor."""
+    return constants._replace(scale=factor * constants.scale)
 
 
 STAGE = Stage(
     "vignetting", ("scene",), "scene", Lens, prepare, apply, part="lens", placed=True,
-    kernels=("vignetting",),
+    scaled=scaled, kernels=("vignetting",),
 )  # fmt: skip
