@@ -114,11 +114,8 @@ class Finish:
         return ends, outside, lab[0].size
 
     def _take_light(self, lab, region):
-        """Put light in its place, once pieces that are ready have made room."""
-        last = region.bottom - self.needed.top
-        if not self._sampling.passing.has_room(last):
-            self._make_pieces()
-            self._sampling.passing.wait_for_room(last)
+        """Put light in its place."""
+        self._sampling.passing.wait_for_room(region.bottom - self.needed.top)
         return kernels.gamut.add_light(
             lab, region.place_in(self.needed), self._sampling.spans, BLOCK, self._gamut,
             self._sampling.light,
@@ -129,11 +126,8 @@ class Finish:
         if self._completes(tile):
             first, last = (row - self.needed.top for row in (tile.top, tile.bottom))
             self._sampling.passing.came(first, last)
-            self._make_pieces()
-
-    def _make_pieces(self):
-        for piece in self._sampling.passing.ready():
-            self._counts.append(self._encode(piece))
+            for piece in self._sampling.passing.ready():
+                self._counts.append(self._encode(piece))
 
     def _completes(self, tile):
         """Whether a tile is the last of its band."""

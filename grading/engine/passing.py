@@ -42,14 +42,12 @@ class Passing:
     def wait_for_room(self, last: int) -> None:
         """Return when the rows before `last` have room; raises what `give_up` was told."""
         with self._news:
-            self._news.wait_for(lambda: self._error or self.has_room(last))
+            self._news.wait_for(lambda: self._error or self._has_room(last))
             if self._error:
                 raise self._error
 
-    def has_room(self, last: int) -> bool:
-        """Whether the rows before `last` have room."""
-        with self._news:
-            return min(self._unmade.values(), default=last) >= last - self._room
+    def _has_room(self, last):
+        return min(self._unmade.values(), default=last) >= last - self._room
 
     def came(self, first: int, last: int) -> None:
         """Rows from the first to before the last are there."""
