@@ -16,6 +16,18 @@ def test_a_share_moves_by_that_share():
     np.testing.assert_allclose(part, 0.3 * whole, atol=1e-10)
 
 
+@pytest.mark.parametrize("radial", [(1.0, 0.01, -0.05, 0.004), (0.98, 0.0, -0.05)])
+@pytest.mark.parametrize("tangential", [(0.003, -0.002), (0.0, 0.0)])
+def test_a_place_goes_where_the_model_says(radial, tangential):
+    """Brown's model, as the docstring states it, written in complex numbers."""
+    warp = Warp((0.4, 0.55), 0.7, radial, tangential)
+    p, t = complex(240 - 0.4 * 300, 30 - 0.55 * 200) / 210, complex(*tangential)
+    moved = p * sum(each * abs(p) ** i for i, each in enumerate(radial))
+    moved += 2 * (t.conjugate() * p).real * p + abs(p) ** 2 * t
+    expected = complex(0.4 * 300, 0.55 * 200) + 210 * moved
+    assert complex(*warp.to_frame(240.0, 30.0, *SIDES)) == pytest.approx(expected, abs=1e-10)
+
+
 def test_a_smaller_frame_is_warped_alike():
     large = np.array(WARP.to_frame(240.0, 30.0, 300, 200))
     np.testing.assert_allclose(WARP.to_frame(24.0, 3.0, 30, 20), large / 10, atol=1e-12)

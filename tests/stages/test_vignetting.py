@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from frames_in_memory import facts, frame, recipe, signal
+from grading.engine.descent import taken_through
 from grading.engine.execute import render
 from grading.engine.output import Output
 from grading.engine.plan import make_plan
@@ -93,6 +94,31 @@ def test_noise_is_reduced_as_the_sensor_made_it():
     names = [step.stage.name for step in having]
     assert names.index("vignetting") == names.index("denoise") + 1
     np.testing.assert_array_equal(without[0].guide, having[0].guide)
+
+
+def test_exposure_needs_no_pass_of_its_own():
+    """It is carried out with the correction, on light that both make the same."""
+    light = field()
+    original = Frame(facts(WIDTH, HEIGHT), frame(light).pixels)
+    lens, brighter = {"numbers": {"vignetting": FALL}}, {"stops": 1.5}
+
+    def plan(**keys):
+        return make_plan(resolve(recipe(**keys), original), original)
+
+    both, alone = plan(lens=lens, exposure=brighter), plan(lens=lens)
+    assert [step.stage.name for step in both.steps] == ["vignetting", "tone_curve"]
+    bright, plain = (taken_through(each.first(1), each.frame) for each in (both, alone))
+    np.testing.assert_allclose(bright, 2**1.5 * plain, rtol=1e-6)
+
+
+def test_exposure_through_a_mask_keeps_its_pass():
+    original = Frame(facts(WIDTH, HEIGHT), frame(field()).pixels)
+    everywhere = {"where": {"gradient": {"full": [0.5, 0.0], "none": [0.5, 1.0]}}}
+    keys = {"lens": {"numbers": {"vignetting": FALL}}, "exposure": {"stops": 1.0}}
+    keys["local"] = {"sky": everywhere | {"exposure": {"stops": -1.0}}}
+    steps = make_plan(resolve(recipe(**keys), original), original).steps
+    assert [step.stage.name for step in steps] == ["vignetting", "exposure", "tone_curve"]
+    assert [step.where is None for step in steps] == [True, False, True]
 
 
 @pytest.mark.parametrize("tile", [(1, 7), (50, 64)])
