@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -12,7 +12,7 @@ from pathlib import Path
 from grading.errors import RecipeError
 from grading.files.metadata.exif import read_capture
 from grading.frame import Capture
-from grading.messages import nearest, shortened
+from grading.messages import listed, nearest, shortened
 
 
 @dataclass(frozen=True)
@@ -28,12 +28,16 @@ class Captured:
     number : int
         Its place in the order of capture, from 1.
     capture : Capture
+    moment : datetime or None
+        Where it stands in the evening: its time, or of a frame that does not say it that of the one
+        before it by name. None where no frame says it.
     """
 
     path: Path
     name: str
     number: int
     capture: Capture = field(repr=False, compare=False)
+    moment: datetime | None = field(default=None, repr=False, compare=False)
 
     @property
     def time(self) -> datetime | None:
@@ -43,7 +47,7 @@ class Captured:
 
 
 def in_order_of_capture(paths: Sequence[Path]) -> tuple[Captured, ...]:
-    """Originals by the time on the camera's clock, or as they come where one does not say it.
+    """Originals by the time on the camera's clock; one that does not say it stays where it comes.
 
     Parameters
     ----------
@@ -55,19 +59,33 @@ def in_order_of_capture(paths: Sequence[Path]) -> tuple[Captured, ...]:
     OriginalError
         If a file cannot be read.
     """
-    frames = [Captured(path, path.stem, 0, read_capture(path)) for path in paths]
-    if all(frame.time for frame in frames):
-        frames.sort(key=lambda frame: frame.time)
-    stems = Counter(frame.name for frame in frames)
+    stems = Counter(path.stem for path in paths)
+    frames = [
+        Captured(path, path.name if stems[path.stem] > 1 else path.stem, 0, read_capture(path))
+        for path in paths
+    ]
+    placed = list(zip(_moments(frames), frames, strict=True))
+    if any(frame.time for frame in frames):
+        placed.sort(key=lambda each: each[0])
     return tuple(
-        Captured(
-            frame.path,
-            frame.path.name if stems[frame.name] > 1 else frame.name,
-            number,
-            frame.capture,
-        )
-        for number, frame in enumerate(frames, 1)
+        replace(frame, number=number, moment=moment)
+        for number, (moment, frame) in enumerate(placed, 1)
     )
+
+
+def _moments(frames):
+    """The time of each, else that of the one before it that says it, or of the first that does."""
+    times = [frame.time for frame in frames]
+    known = next(filter(None, times), None)
+    return [known := time or known for time in times]
+
+
+def remarks_on_time(frames: Sequence[Captured]) -> list[str]:
+    """A sentence on the frames that do not say their time, where others do."""
+    names = [frame.path.name for frame in frames if frame.time is None]
+    if not names or len(names) == len(frames):
+        return []
+    return [f"no time is stated in {listed(names)}: placed by name, and not levelled"]
 
 
 def frame_named(frames: Iterable[Captured], name: str, place: str) -> Captured:

@@ -16,6 +16,7 @@ from grading.evening.captured import (
     frame_named,
     frames_matching,
     in_order_of_capture,
+    remarks_on_time,
     run_of_frames,
 )
 from grading.evening.course import Run, settle_course
@@ -53,7 +54,7 @@ class Evening:
     noted : mapping from str to str
         From a frame's name to what its notes stand under.
     remarks : list of str
-        Sentences on files that were left out.
+        Sentences on files that were left out, and on those that do not say their time.
     spots : Stated or None
         The recipe of spots that it names.
     marks : Marks or None
@@ -156,6 +157,7 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
         marked=marked,
     )
     _check_names_of_looks(evening)
+    remarks += remarks_on_time(evening.rendered)
     if model.level and model.level.reference:
         frame_named(evening.rendered, model.level.reference, place("level", "reference"))
     return evening

@@ -20,10 +20,35 @@ def test_frames_are_in_order_of_capture_whatever_their_names(card, shoot):
     ]  # fmt: skip
 
 
-def test_where_one_frame_does_not_say_its_time_names_decide(card, shoot):
-    card(3)
-    card(1, timed=False)
-    assert [frame.name for frame in shoot().frames] == ["F1", "F2", "F3"]
+def test_a_frame_that_does_not_say_its_time_follows_the_one_before_by_name(card, shoot):
+    folder = card(4)
+    os.rename(folder / "F2.dng", folder / "Z.dng")
+    (folder / "F1_broken.dng").write_bytes(b"")
+    evening = shoot()
+    assert [frame.name for frame in evening.frames] == ["F1", "F1_broken", "Z", "F3", "F4"]
+    assert [frame.number for frame in evening.frames] == [1, 2, 3, 4, 5]
+    assert evening.frames[1].time is None and evening.frames[1].moment == evening.frames[0].time
+    assert evening.remarks == [
+        "no time is stated in F1_broken.dng: placed by name, and not levelled"
+    ]
+    assert shoot("frames: {F1_broken: {leave_out: true}}").remarks == []
+
+
+def test_the_first_frame_without_a_time_is_placed_by_the_next(card, shoot):
+    folder = card(2)
+    (folder / "A.dng").write_bytes(b"")
+    frames = shoot().frames
+    assert [frame.name for frame in frames] == ["A", "F1", "F2"]
+    assert frames[0].moment == frames[1].time
+
+
+def test_where_no_frame_says_its_time_names_decide(card, shoot):
+    card(3, timed=False)
+    evening = shoot()
+    assert [(frame.name, frame.moment) for frame in evening.frames] == [
+        ("F1", None), ("F2", None), ("F3", None),
+    ]  # fmt: skip
+    assert evening.remarks == []
 
 
 def test_of_two_files_with_one_stem_the_ending_is_part_of_the_name(card, shoot):
