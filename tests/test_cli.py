@@ -93,13 +93,26 @@ def test_a_persons_file_is_never_replaced(run):
         assert [path.read_bytes() for path in Path("out").iterdir()] == [b"mine", b"mine"]
 
 
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("in/0.png", "good.yaml"), "Error: in/0.png: this is no text; allowed: a text file in "
+         "YAML, such as a recipe; if it is an original, name it after the recipe"),
+        (("good.yaml", "good.yaml"), "good.yaml: a text, and no picture; allowed: raw files, "),
+    ],
+)  # fmt: skip
+def test_files_in_the_wrong_place_are_told_from_broken_ones(run, arguments, words):
+    result = run("render", *arguments, "--out", "out")
+    assert result.exit_code and words in result.stderr
+
+
 def test_a_run_goes_on_where_another_ended(run):
     assert run("render", "good.yaml", "in/0.png", "--out", "out").exit_code == 0
     result = run("render", "good.yaml", "in", "--out", "out", "--keep")
     assert result.exit_code == 0
     assert re.search(r"1 of 1 rendered into out in \S+ s, 1 kept\n$", result.stderr)
     result = run("render", "good.yaml", "in", "--out", "out", "--keep")
-    assert re.search(r"0 of 0 rendered into out in \S+ s, 2 kept\n$", result.stderr)
+    assert re.search(r"nothing to render into out, 2 kept\n$", result.stderr)
 
 
 @pytest.mark.parametrize(

@@ -99,6 +99,18 @@ def test_what_is_begun_can_be_loaded_as_it_is_and_with_all_that_it_suggests(card
     assert len(load_shoot(path).courses) == 1 and len(load_shoot(path).groups) == 1
 
 
+def test_keys_that_recipes_have_too_are_explained_where_they_are_the_shoots_own():
+    text = explain_shoot()
+    assert "\nlevel.exposure: 0 to 1" in text and "\nspots: text" in text
+    assert "frames.NAME.exposure" not in text
+
+
+def test_a_topic_of_shoot_files_is_explained_alone():
+    told = CliRunner().invoke(main, ["explain", "level"])
+    assert told.exit_code == 0 and told.stdout.count("\n\n") == 5
+    assert all(block.startswith("level.") for block in told.stdout.split("\n\n"))
+
+
 def test_a_shoot_file_is_never_replaced(card, tmp_path, monkeypatch):
     card(2)
     monkeypatch.chdir(tmp_path)
