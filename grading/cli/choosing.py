@@ -14,12 +14,12 @@ from grading.cli.group import (
     find,
     get_ready,
     main,
+    make_way,
     overwrite_option,
     pairs_option,
     workers_option,
 )
 from grading.cli.sky import PlaceType, Zone
-from grading.errors import GradingError
 from grading.terminal import progress, say, say_document
 
 
@@ -85,7 +85,7 @@ def inspect(
     from grading.files.atomic import write_atomically
     from grading.pages.inspection import as_exposed, inspection_page, small_jpeg
 
-    _refuse_existing(out, overwrite)
+    make_way(out, overwrite)
     found, shown = find(originals, pairs), {"picture": small_jpeg} if out else {}
     get_ready([as_exposed()] if out else [], found, {8}, reduced=True, resized=bool(out))
     inspecting = Inspecting(found, workers, accept_dark=accept_dark, **shown)
@@ -101,13 +101,6 @@ def inspect(
     if marks:
         _propose(marks, frames)
     sys.exit(1 if any(frame.problem for frame in frames) else 0)
-
-
-def _refuse_existing(out, overwrite):
-    """Refuse a page that could not be written, before work starts."""
-    if out and out.exists() and not overwrite:
-        raise GradingError("the page exists already", place=str(out),
-                           remedy="choose another name, or state --overwrite")  # fmt: skip
 
 
 def _propose(path, frames):

@@ -100,6 +100,19 @@ workers_option = click.option(
 )
 
 
+def make_way(out: Path | None, overwrite: bool) -> None:
+    """Refuse a file that could not be written, and make its folder, before work starts."""
+    from grading.files.atomic import make_folder
+
+    if out is None:
+        return
+    if out.exists() and not overwrite:
+        raise GradingError(
+            "exists already", place=str(out), remedy="choose another name, or state --overwrite"
+        )
+    make_folder(out.parent)
+
+
 def find(arguments, pairs):
     """Originals; what was left out is printed."""
     from grading.shoot.originals import find_originals

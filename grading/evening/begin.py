@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from grading.evening.captured import Captured
+from grading.evening.marks import marks_beside
 from grading.frame import Capture
 
 _PLAIN = re.compile(r"(?!(?:true|false|null)$)[A-Za-z_][\w-]*", re.IGNORECASE | re.ASCII)
@@ -31,6 +32,13 @@ originals:
 # Recipes of your own (a path) or shipped looks (`grading looks`). With several, every frame is
 # rendered under each of them.
 looks: [evenlight]
+
+# What `grading choose` and `grading inspect --write {marks}` say of frames.
+marks: {marks}
+
+# Even out exposure and white over the set; `grading level {file}` shows what that does.
+#
+# level: {{keep_fall: 0.2}}
 
 # Keys of the recipe that run through the evening: values at frames, or at times such as 19:30, and
 # a smooth course between them. They are laid over the look.
@@ -95,6 +103,7 @@ def begin_shoot(
     places = [f"  - {_quoted(_from_folder(each, file.parent))}" for each in originals]
     return _TEXT.format(
         file=file.name,
+        marks=_quoted(marks_beside(file).name),
         title=_quoted(_title(frames)),
         originals="\n".join(places),
         pairs="" if pairs == "raw" else f"pairs: {pairs}\n",
