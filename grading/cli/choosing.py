@@ -17,6 +17,7 @@ from grading.cli.group import (
     make_way,
     overwrite_option,
     pairs_option,
+    say_address,
     workers_option,
 )
 from grading.cli.sky import PlaceType, Zone
@@ -143,7 +144,7 @@ def choose(shoot: Path, port: int | None, opens: bool, accept_dark: bool) -> Non
         if evening.marks is None:
             name = server.session.marks.path.name
             say(f"note: add `marks: {name}` to {shoot}, so that it takes them over", error=True)
-        say(server.url)
+        say_address(server.url)
         if opens:
             webbrowser.open(server.url)
         Event().wait()

@@ -26,10 +26,12 @@ MEGA = 1_000_000
 
 
 class Verb(click.Command):
-    """A verb whose help is its docstring."""
+    """A verb whose help is its docstring, whose first sentence says in a list what it does."""
 
     def __init__(self, name: str, callback: Callable[..., Any], **settings: Any) -> None:
-        super().__init__(name, callback=callback, **settings | {"help": docstring(callback)})
+        text = docstring(callback) or ""
+        says = " ".join(text.partition("\n\n")[0].split())
+        super().__init__(name, callback=callback, **settings | {"help": text, "short_help": says})
 
 
 class Verbs(Verb, click.Group):
@@ -98,6 +100,12 @@ dark_option = click.option(
 workers_option = click.option(
     "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
+
+
+def say_address(url: str) -> None:
+    """Where a live page is, and how to end it."""
+    say(url)
+    say("open this address in a browser of this machine; Ctrl-C ends it", error=True)
 
 
 def make_way(out: Path | None, overwrite: bool) -> None:

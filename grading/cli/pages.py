@@ -13,6 +13,7 @@ from grading.cli.group import (
     main,
     measured,
     pairs_option,
+    say_address,
 )
 from grading.errors import GradingError
 from grading.terminal import progress, say, say_document
@@ -151,7 +152,7 @@ def follow(
             raise click.UsageError("Missing argument 'ORIGINAL...'; only a shoot file needs none.")
     get_ready(looks, paths, {8}, reduced=True)
     with following(recipe, shown, port or 0, accept_dark) as server, suppress(KeyboardInterrupt):
-        say(server.url)
+        say_address(server.url)
         if opens:
             webbrowser.open(server.url)
         server.session.follow()

@@ -41,6 +41,7 @@ def spots(
     are smooth there: skies at a small aperture show most.
     """
     from grading.files.atomic import write_atomically
+    from grading.inspect.dust import FEWEST
     from grading.shoot.dust import CardSearch, dust_text
 
     make_way(out, overwrite)
@@ -53,7 +54,8 @@ def spots(
         say(f"Error: {error}", error=True)
     found = search.dust()
     if not found:
-        say(f"no dust found in {search.scenes} different scenes", error=True)
+        few = f"; {FEWEST} are needed" if search.scenes < FEWEST else ""
+        say(f"no dust found in {search.scenes} different scenes{few}", error=True)
         raise SystemExit(1 if search.errors else 0)
     text = dust_text(found, search.camera, search.scenes, out.name)
     write_atomically(out, text.encode(), overwrite)
