@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from grading.errors import RecipeError
+from grading.errors import OriginalError, RecipeError
 from grading.files.metadata.exif import read_capture
 from grading.frame import Capture
 from grading.messages import listed, nearest, shortened
+from grading.shoot.originals import find_originals
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,37 @@ class Captured:
         """When it was taken, as the camera's clock showed it."""
         stated = self.capture.time
         return datetime.fromisoformat(stated).replace(tzinfo=None) if stated else None
+
+
+def originals_stated(
+    names: Sequence[str], pairs: str, folder: Path, place: Callable[..., str]
+) -> tuple[list[Path], list[str]]:
+    """What `find_originals` finds of names in a shoot file.
+
+    Parameters
+    ----------
+    names : sequence of str
+    pairs : {"raw", "jpeg", "both"}
+    folder : Path
+        Where the shoot file lies.
+    place : callable
+        Gives the place of a value in the shoot file, for errors.
+
+    Raises
+    ------
+    OriginalError
+        If a name stands for nothing, with its place in the shoot file.
+    """
+    paths = [str(folder / name) for name in names]
+    try:
+        return find_originals(paths, pairs)
+    except OriginalError as error:
+        raise OriginalError(
+            f"{error.place}: {error.problem}",
+            place=place("originals", paths.index(error.place)),
+            allowed=error.allowed,
+            remedy=error.remedy,
+        ) from None
 
 
 def in_order_of_capture(paths: Sequence[Path]) -> tuple[Captured, ...]:

@@ -16,6 +16,7 @@ from grading.evening.captured import (
     frame_named,
     frames_matching,
     in_order_of_capture,
+    originals_stated,
     remarks_on_time,
     run_of_frames,
 )
@@ -27,7 +28,6 @@ from grading.recipe.inheritance import find_beside
 from grading.recipe.load import Stated, read_stated
 from grading.recipe.model import HEADER
 from grading.recipe.problems import recipe_error
-from grading.shoot.originals import find_originals
 from grading.yaml_text import load_yaml, read_text
 
 
@@ -134,11 +134,12 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
     path = Path(path)
     data, positions = _read(path)
     model = _validated(data, positions, path)
-    paths, remarks = find_originals((path.parent / each for each in model.originals), model.pairs)
-    frames = in_order_of_capture(paths)
 
     def place(*at):
         return str(positions[at].value)
+
+    paths, remarks = originals_stated(model.originals, model.pairs, path.parent, place)
+    frames = in_order_of_capture(paths)
 
     marks, marked = _marks(model.marks, path, frames, positions, begins_marks)
     evening = Evening(

@@ -34,9 +34,11 @@ _WRONG_TYPE = {
     "float_type": "not a number",
     "finite_number": "not a finite number",
     "int_type": "not a whole number",
-    "bool_type": "not true",
     "list_type": "not a list",
 }
+
+_SWITCH = {"yes": "true", "on": "true", "no": "false", "off": "false"}
+"""What YAML 1.1 took for true and false, and YAML 1.2 takes for text."""
 
 _BEYOND = {"le": "more than", "ge": "less than", "gt": "not above"}
 
@@ -134,6 +136,10 @@ def _problem(detail, path, data, root):
             return f"{name} = {in_yaml(value)}: not text", limits, remedy
         case "model_type" | "dict_type" | "model_attributes_type":
             return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
+        case "bool_type":
+            meant = _SWITCH.get(str(value).casefold())
+            words = "not true" if limits == "true" else "neither true nor false"
+            return f"{name} = {in_yaml(value)}: {words}", limits, meant and f"write {meant}"
         case kind:
             words = _WRONG_TYPE.get(kind, "not possible")
     return f"{name} = {in_yaml(value)}: {words}", limits, _number_meant(value)
@@ -186,7 +192,7 @@ def _elsewhere(path, root):
     """Where a key belongs that is stated outside of the stage, or the name, that has it."""
     if path[-1] in _MEANT:
         return meant_by(path[-1])
-    places = holders(path[0], root) if len(path) == 1 else []
+    places = holders(path[-1], node_at(path[:-1], root))
     return f"it belongs below {' or '.join(places)}, indented" if places else None
 
 

@@ -88,6 +88,9 @@ def test_originals_are_relative_to_the_file(card, shoot, monkeypatch):
         ("frames: {F1: {mark: 6}}", "frames.F1.mark = 6: more than 5; allowed: 1 to 5"),
         ("frames: {F1: {note: x}}", "5:15: frames.F1.note: unknown key; allowed: spots, lens,"),
         ("frames: {F1: {mark: 1}, F1.dng: {mark: 2}}", "frames: F1.dng and F1 are the same frame"),
+        ("frames: {F1: {leave_out: yes}}", "leave_out = yes: neither true nor false; allowed: true "
+         "or false; write true"),
+        ("frames: {F1: {straighten: 2}}", "; it belongs below framing, indented"),
         ("groups: {g: {frames: [X*]}}", "5:23: there is no frame X* among the originals"),
         ("groups: {g: {frames: [[F1]]}}", ": not text; allowed: text, or two names [first, last]"),
         ("groups: {g: {mark: 1}}", "groups.g.frames is missing"),
@@ -139,7 +142,7 @@ def test_what_every_shoot_file_needs(card, tmp_path, text, message):
 
 
 def test_originals_that_are_not_there(shoot):
-    with pytest.raises(OriginalError, match="there is no such file"):
+    with pytest.raises(OriginalError, match=r"evening.yaml:2:12: .*nowhere: there is no such"):
         shoot(card="nowhere")
 
 

@@ -49,7 +49,7 @@ def test_opens_the_page(tmp_path, monkeypatch):
     arguments = ["follow", str(tmp_path / "look.yaml"), str(tmp_path / "frame.png")]
     result = CliRunner().invoke(main, [*arguments, "--open"])
     assert result.exit_code == 0
-    assert [result.output.strip()] == opened
+    assert [result.stdout.strip()] == opened
 
 
 def test_trouble_is_reported_before_anything_is_served(tmp_path):
