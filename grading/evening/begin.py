@@ -28,7 +28,7 @@ title: {title}
 # Files, folders and patterns, relative to this file.
 originals:
 {originals}
-{pairs}
+{pairs}{clocks}
 # Recipes of your own (a path) or shipped looks (`grading looks`). With several, every frame is
 # rendered under each of them.
 looks: [evenlight]
@@ -106,10 +106,22 @@ def begin_shoot(
         marks=_quoted(marks_beside(file).name),
         title=_quoted(_title(frames)),
         originals="\n".join(places),
+        clocks=_clocks(frames),
         pairs="" if pairs == "raw" else f"pairs: {pairs}\n",
         first=names[0],
         last=names[-1],
         frames="\n".join(listed),
+    )
+
+
+def _clocks(frames):
+    """How a clock is set right, where there are several cameras."""
+    models = sorted({frame.capture.model for frame in frames if frame.capture.model})
+    if len(models) < 2:
+        return ""
+    return (
+        "\n# What is added to the times of a camera whose clock was wrong.\n#\n"
+        f"# clocks: {{{_quoted(models[-1])}: +0:00:00}}\n"
     )
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from fnmatch import fnmatchcase
 from pathlib import Path
+from types import MappingProxyType
 
 from grading.errors import OriginalError, RecipeError
 from grading.files.metadata.exif import read_capture
@@ -29,6 +30,8 @@ class Captured:
     number : int
         Its place in the order of capture, from 1.
     capture : Capture
+    behind : timedelta
+        What is added to its camera's clock.
     moment : datetime or None
         Where it stands in the evening: its time, or of a frame that does not say it that of the one
         before it by name. None where no frame says it.
@@ -38,13 +41,16 @@ class Captured:
     name: str
     number: int
     capture: Capture = field(repr=False, compare=False)
+    behind: timedelta = field(default=timedelta(), repr=False, compare=False)
     moment: datetime | None = field(default=None, repr=False, compare=False)
 
     @property
     def time(self) -> datetime | None:
-        """When it was taken, as the camera's clock showed it."""
+        """When it was taken: what the camera's clock showed, set right."""
         stated = self.capture.time
-        return datetime.fromisoformat(stated).replace(tzinfo=None) if stated else None
+        if not stated:
+            return None
+        return datetime.fromisoformat(stated).replace(tzinfo=None) + self.behind
 
 
 def originals_stated(
@@ -78,13 +84,17 @@ def originals_stated(
         ) from None
 
 
-def in_order_of_capture(paths: Sequence[Path]) -> tuple[Captured, ...]:
+def in_order_of_capture(
+    paths: Sequence[Path], clocks: Mapping[str | None, timedelta] = MappingProxyType({})
+) -> tuple[Captured, ...]:
     """Originals by the time on the camera's clock; one that does not say it stays where it comes.
 
     Parameters
     ----------
     paths : sequence of Path
         In natural order, which decides between frames of one moment.
+    clocks : mapping from str to timedelta, optional
+        What is added to the times of a camera, by its model.
 
     Raises
     ------
@@ -92,9 +102,10 @@ def in_order_of_capture(paths: Sequence[Path]) -> tuple[Captured, ...]:
         If a file cannot be read.
     """
     stems = Counter(path.stem for path in paths)
+    names = (path.name if stems[path.stem] > 1 else path.stem for path in paths)
     frames = [
-        Captured(path, path.name if stems[path.stem] > 1 else path.stem, 0, read_capture(path))
-        for path in paths
+        Captured(path, name, 0, capture, clocks.get(capture.model, timedelta()))
+        for path, name, capture in zip(paths, names, map(read_capture, paths), strict=True)
     ]
     placed = list(zip(_moments(frames), frames, strict=True))
     if any(frame.time for frame in frames):

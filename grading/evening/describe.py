@@ -60,7 +60,7 @@ def _keys(node: dict, inside: tuple = ()) -> Iterator[tuple[tuple, dict]]:
             continue
         named = next((k["additionalProperties"] for k in kinds(below) if _is_named(k)), None)
         here = (*inside, key)
-        if named and not inside:
+        if named and properties(named) and not inside:
             yield from _keys(named, (*here, NAME))
         elif properties(below):
             yield from _keys(below, here)

@@ -20,6 +20,7 @@ from grading.evening.captured import (
     remarks_on_time,
     run_of_frames,
 )
+from grading.evening.clocks import check_clocks, offset
 from grading.evening.course import Run, settle_course
 from grading.evening.marks import Entry, Marks, load_marks
 from grading.evening.model import VERSION, Note, Shoot, shoot_root
@@ -139,7 +140,8 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
         return str(positions[at].value)
 
     paths, remarks = originals_stated(model.originals, model.pairs, path.parent, place)
-    frames = in_order_of_capture(paths)
+    frames = in_order_of_capture(paths, {of: offset(text) for of, text in model.clocks.items()})
+    check_clocks(model.clocks, (frame.capture for frame in frames), place)
 
     marks, marked = _marks(model.marks, path, frames, positions, begins_marks)
     evening = Evening(
