@@ -106,6 +106,25 @@ def test_files_in_the_wrong_place_are_told_from_broken_ones(run, arguments, word
     assert result.exit_code and words in result.stderr
 
 
+@pytest.mark.parametrize("verb", [("render",), ("sheet", "--out", "a.html")])
+@pytest.mark.parametrize(
+    ("file", "words"),
+    [
+        ("none.yaml", "none.yaml: there is no such file"),
+        ("tab.yaml", "tab.yaml:2:1: a tab where YAML wants spaces"),
+    ],
+)
+def test_a_shoot_file_that_cannot_be_read_is_not_taken_for_a_recipe(run, verb, file, words):
+    Path("tab.yaml").write_text("shoot: 1\n\tlooks: [evenlight]\n")
+    result = run(verb[0], file, *verb[1:])
+    assert result.exit_code == 2 and words in result.stderr
+
+
+def test_numbers_are_asked_for_in_plain_words(run):
+    result = run("render", "good.yaml", "in", "--out", "out", "--long-edge", "2048px")
+    assert "'2048px' is not a valid whole number." in result.stderr
+
+
 def test_a_run_goes_on_where_another_ended(run):
     assert run("render", "good.yaml", "in/0.png", "--out", "out").exit_code == 0
     result = run("render", "good.yaml", "in", "--out", "out", "--keep")

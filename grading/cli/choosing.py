@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from grading.cli.group import (
+    Whole,
     dark_option,
     find,
     get_ready,
@@ -120,7 +121,7 @@ def _propose(path, frames):
 
 @main.command()
 @click.argument("shoot", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--port", type=click.IntRange(1, 65535), metavar="N",
+@click.option("--port", type=Whole(1, 65535), metavar="N",
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @dark_option

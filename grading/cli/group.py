@@ -25,6 +25,18 @@ PAIRS = ("raw", "jpeg", "both")
 MEGA = 1_000_000
 
 
+class Whole(click.IntRange):
+    """A whole number in a range, called so in messages."""
+
+    name = "whole number"
+
+
+class Number(click.FloatRange):
+    """A number in a range, called so in messages."""
+
+    name = "number"
+
+
 class Verb(click.Command):
     """A verb whose help is its docstring, whose first sentence says in a list what it does."""
 
@@ -90,7 +102,7 @@ pairs_option = click.option(
     help="Which to take of a raw and a JPEG of the same name in one folder.",
 )
 limit_option = click.option(
-    "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
+    "--limit", type=Whole(1), default=1000, show_default=True, metavar="MPX",
     help="Megapixels of an original; a larger one is refused, for want of memory.",
 )
 dark_option = click.option(
@@ -98,7 +110,7 @@ dark_option = click.option(
     help="Open raws that are nearly black: lens cap on, hardly exposed, or not decoded [refused].",
 )
 workers_option = click.option(
-    "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
+    "--workers", type=Whole(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
 
 

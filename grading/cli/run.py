@@ -209,8 +209,8 @@ def _say_remarks(remarks):
 
 def _say_failures(done):
     """Every error once, however many looks a frame has; of those for want of room the first."""
-    full = [outcome for outcome in done if outcome.disk_full]
-    errors = [each.error for each in done if each.error and each not in full[1:]]
+    full = next((each for each in done if each.disk_full), None)
+    errors = [each.error for each in done if each.error and (not each.disk_full or each is full)]
     for error in dict.fromkeys(errors):
         say(*error.split("\n"), error=True)
 
