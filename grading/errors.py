@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from os import PathLike
 
@@ -10,9 +9,6 @@ from grading.terminal import visible
 
 MAX_ERRORS = 20
 """Errors that a message lists before it only counts the rest."""
-
-FEW = 3
-"""Places of which a message says the same in a line each; of more it does so once."""
 
 
 class GradingError(Exception):
@@ -50,8 +46,6 @@ class GradingError(Exception):
     def together(cls, errors: Sequence[GradingError], more: int = 0) -> GradingError:
         """One error for several: a line each, and how many more there are. One alone stays itself.
 
-        What is said of many places in the same words is one line.
-
         Parameters
         ----------
         errors : sequence of GradingError
@@ -62,9 +56,8 @@ class GradingError(Exception):
         if len(errors) + more == 1:
             return errors[0]
         error = cls(f"{len(errors) + more} problems")
-        lines = list(_in_lines(errors))
-        error.several = tuple(words for words, _ in lines[:MAX_ERRORS])
-        more += sum(count for _, count in lines[MAX_ERRORS:])
+        error.several = tuple(map(str, errors[:MAX_ERRORS]))
+        more += len(errors) - len(error.several)
         if more:
             error.several += (f"and {more} more",)
         return error
@@ -72,26 +65,10 @@ class GradingError(Exception):
     def __str__(self):
         if self.several:
             return "\n".join(self.several)
-        return self.words(self.place)
-
-    def words(self, place: str | None) -> str:
-        """The message with another place."""
-        place = place and f"{place}: "
+        place = self.place and f"{self.place}: "
         allowed = self.allowed and f"; allowed: {self.allowed}"
         remedy = self.remedy and f"; {self.remedy}"
         return visible("".join(filter(None, [place, self.problem, allowed, remedy])))
-
-
-def _in_lines(errors):
-    """Lines of a message, each with the number of errors that it stands for."""
-    alike = defaultdict(list)
-    for error in errors:
-        alike[error.words(None) if error.place and not error.several else error].append(error)
-    for same in alike.values():
-        if len(same) > FEW:
-            yield same[0].words(f"{same[0].place} and {len(same) - 1} more"), len(same)
-        else:
-            yield from ((str(error), 1) for error in same)
 
 
 def of_frame(error: Exception, path: str | PathLike[str]) -> GradingError:
