@@ -77,6 +77,13 @@ def read_text(
         missing = isinstance(cause, FileNotFoundError)
         problem = "there is no such file" if missing else f"cannot be read ({cause.strerror})"
         raise error(problem, place=str(path), remedy="check the path") from None
+    if b"\0" in data[:1024]:
+        raise error(
+            "this is no text",
+            place=str(path),
+            allowed="a text file in YAML, such as a recipe",
+            remedy="if it is an original, name it after the recipe",
+        )
     if len(data) > limits.size:
         raise error("the file is too large", place=str(path), allowed=f"up to {limits.size} bytes")
     try:

@@ -93,13 +93,45 @@ def test_a_persons_file_is_never_replaced(run):
         assert [path.read_bytes() for path in Path("out").iterdir()] == [b"mine", b"mine"]
 
 
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("in/0.png", "good.yaml"), "Error: in/0.png: this is no text; allowed: a text file in "
+         "YAML, such as a recipe; if it is an original, name it after the recipe"),
+        (("good.yaml", "good.yaml"), "good.yaml: a text, and no picture; allowed: raw files, "),
+    ],
+)  # fmt: skip
+def test_files_in_the_wrong_place_are_told_from_broken_ones(run, arguments, words):
+    result = run("render", *arguments, "--out", "out")
+    assert result.exit_code and words in result.stderr
+
+
+@pytest.mark.parametrize("verb", [("render",), ("sheet", "--out", "a.html")])
+@pytest.mark.parametrize(
+    ("file", "words"),
+    [
+        ("none.yaml", "none.yaml: there is no such file"),
+        ("tab.yaml", "tab.yaml:2:1: a tab where YAML wants spaces"),
+    ],
+)
+def test_a_shoot_file_that_cannot_be_read_is_not_taken_for_a_recipe(run, verb, file, words):
+    Path("tab.yaml").write_text("shoot: 1\n\tlooks: [evenlight]\n")
+    result = run(verb[0], file, *verb[1:])
+    assert result.exit_code == 2 and words in result.stderr
+
+
+def test_numbers_are_asked_for_in_plain_words(run):
+    result = run("render", "good.yaml", "in", "--out", "out", "--long-edge", "2048px")
+    assert "'2048px' is not a valid whole number." in result.stderr
+
+
 def test_a_run_goes_on_where_another_ended(run):
     assert run("render", "good.yaml", "in/0.png", "--out", "out").exit_code == 0
     result = run("render", "good.yaml", "in", "--out", "out", "--keep")
     assert result.exit_code == 0
     assert re.search(r"1 of 1 rendered into out in \S+ s, 1 kept\n$", result.stderr)
     result = run("render", "good.yaml", "in", "--out", "out", "--keep")
-    assert re.search(r"0 of 0 rendered into out in \S+ s, 2 kept\n$", result.stderr)
+    assert re.search(r"nothing to render into out, 2 kept\n$", result.stderr)
 
 
 @pytest.mark.parametrize(
@@ -374,7 +406,9 @@ def test_a_stop_is_reported_in_words(run, monkeypatch, place, words):
     said = [line for line in lines if line and not line.startswith("Compil")]
     assert said == ["Stopped. No file is half written, and no original was touched."]
     assert sorted(Path().rglob("*")) == before
-    assert "130 stopped by Ctrl-C" in " ".join(run("--help").stdout.split())
+    text = run("--help").stdout
+    assert "130 stopped by Ctrl-C" in " ".join(text.split())
+    assert "..." not in text.partition("Commands:")[2]
 
 
 @pytest.mark.slow

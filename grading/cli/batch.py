@@ -11,6 +11,8 @@ from grading.cli.group import (
     MEGA,
     PLACES,
     SPACES,
+    Number,
+    Whole,
     dark_option,
     each,
     limit_option,
@@ -25,7 +27,7 @@ from grading.cli.run import Wanted, Ways, carry_out, show_plan
 from grading.errors import GradingError, SidecarError
 from grading.terminal import say
 
-SIDE = click.IntRange(16, 65500)
+SIDE = Whole(16, 65500)
 
 
 class Redone(click.ParamType):
@@ -36,7 +38,7 @@ class Redone(click.ParamType):
     def convert(
         self, value: str, parameter: click.Parameter | None, context: click.Context | None
     ) -> float:
-        return inf if value == "all" else click.IntRange(0).convert(value, parameter, context)
+        return inf if value == "all" else Whole(0).convert(value, parameter, context)
 
 
 def _only_with_a_recipe(option):
@@ -61,11 +63,11 @@ def _only_with_a_recipe(option):
               help="Longer side of the output [as the original]; never enlarged.")
 @click.option("--short-edge", type=SIDE, metavar="PIXELS", help="The same of its shorter side.")
 @click.option("--box", type=(SIDE, SIDE), metavar="WIDTH HEIGHT", help="What it fits into.")
-@click.option("--dpi", type=click.IntRange(1, 65535), metavar="N",
+@click.option("--dpi", type=Whole(1, 65535), metavar="N",
               help="Density in print that the file states; the pixels stay as they are.")
-@click.option("--quality", type=click.IntRange(1, 100), default=92, show_default=True, metavar="N",
+@click.option("--quality", type=Whole(1, 100), default=92, show_default=True, metavar="N",
               help="Of a format that loses something, 1 to 100.")
-@click.option("--sharpen", type=click.FloatRange(0, 1), metavar="SHARE",
+@click.option("--sharpen", type=Number(0, 1), metavar="SHARE",
               help="Share of the softness of one pixel's width that is taken back, 0 to 1 [0.25 "
               "where a size is stated, else 0].")
 @click.option("--place", type=click.Choice(PLACES), default="leave_out", show_default=True,
@@ -165,7 +167,8 @@ def _of_recipe(recipe, originals, pairs, out, output, label):
     from grading.shoot.originals import find_originals
 
     if not originals:
-        raise GradingError("Missing argument 'ORIGINAL...'.")
+        load_recipe(recipe)  # says what is wrong with a shoot file that cannot be read
+        raise GradingError("Missing argument 'ORIGINAL...'; only a shoot file needs none.")
     if out is None:
         raise GradingError("Missing option '--out'.")
     loaded = load_recipe(recipe)

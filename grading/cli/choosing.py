@@ -10,16 +10,18 @@ from typing import Any
 import click
 
 from grading.cli.group import (
+    Whole,
     dark_option,
     find,
     get_ready,
     main,
+    make_way,
     overwrite_option,
     pairs_option,
+    say_address,
     workers_option,
 )
 from grading.cli.sky import PlaceType, Zone
-from grading.errors import GradingError
 from grading.terminal import progress, say, say_document
 
 
@@ -85,7 +87,7 @@ def inspect(
     from grading.files.atomic import write_atomically
     from grading.pages.inspection import as_exposed, inspection_page, small_jpeg
 
-    _refuse_existing(out, overwrite)
+    make_way(out, overwrite)
     found, shown = find(originals, pairs), {"picture": small_jpeg} if out else {}
     get_ready([as_exposed()] if out else [], found, {8}, reduced=True, resized=bool(out))
     inspecting = Inspecting(found, workers, accept_dark=accept_dark, **shown)
@@ -101,13 +103,6 @@ def inspect(
     if marks:
         _propose(marks, frames)
     sys.exit(1 if any(frame.problem for frame in frames) else 0)
-
-
-def _refuse_existing(out, overwrite):
-    """Refuse a page that could not be written, before work starts."""
-    if out and out.exists() and not overwrite:
-        raise GradingError("the page exists already", place=str(out),
-                           remedy="choose another name, or state --overwrite")  # fmt: skip
 
 
 def _propose(path, frames):
@@ -126,7 +121,7 @@ def _propose(path, frames):
 
 @main.command()
 @click.argument("shoot", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--port", type=click.IntRange(1, 65535), metavar="N",
+@click.option("--port", type=Whole(1, 65535), metavar="N",
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @dark_option
@@ -150,7 +145,7 @@ def choose(shoot: Path, port: int | None, opens: bool, accept_dark: bool) -> Non
         if evening.marks is None:
             name = server.session.marks.path.name
             say(f"note: add `marks: {name}` to {shoot}, so that it takes them over", error=True)
-        say(server.url)
+        say_address(server.url)
         if opens:
             webbrowser.open(server.url)
         Event().wait()

@@ -25,11 +25,25 @@ PAIRS = ("raw", "jpeg", "both")
 MEGA = 1_000_000
 
 
+class Whole(click.IntRange):
+    """A whole number in a range, called so in messages."""
+
+    name = "whole number"
+
+
+class Number(click.FloatRange):
+    """A number in a range, called so in messages."""
+
+    name = "number"
+
+
 class Verb(click.Command):
-    """A verb whose help is its docstring."""
+    """A verb whose help is its docstring, whose first sentence says in a list what it does."""
 
     def __init__(self, name: str, callback: Callable[..., Any], **settings: Any) -> None:
-        super().__init__(name, callback=callback, **settings | {"help": docstring(callback)})
+        text = docstring(callback) or ""
+        says = " ".join(text.partition("\n\n")[0].split())
+        super().__init__(name, callback=callback, **settings | {"help": text, "short_help": says})
 
 
 class Verbs(Verb, click.Group):
@@ -88,7 +102,7 @@ pairs_option = click.option(
     help="Which to take of a raw and a JPEG of the same name in one folder.",
 )
 limit_option = click.option(
-    "--limit", type=click.IntRange(1), default=1000, show_default=True, metavar="MPX",
+    "--limit", type=Whole(1), default=1000, show_default=True, metavar="MPX",
     help="Megapixels of an original; a larger one is refused, for want of memory.",
 )
 dark_option = click.option(
@@ -96,8 +110,27 @@ dark_option = click.option(
     help="Open raws that are nearly black: lens cap on, hardly exposed, or not decoded [refused].",
 )
 workers_option = click.option(
-    "--workers", type=click.IntRange(1, 256), metavar="N", help="Threads for grading [all cores]."
+    "--workers", type=Whole(1, 256), metavar="N", help="Threads for grading [all cores]."
 )
+
+
+def say_address(url: str) -> None:
+    """Where a live page is, and how to end it."""
+    say(url)
+    say("open this address in a browser of this machine; Ctrl-C ends it", error=True)
+
+
+def make_way(out: Path | None, overwrite: bool) -> None:
+    """Refuse a file that could not be written, and make its folder, before work starts."""
+    from grading.files.atomic import make_folder
+
+    if out is None:
+        return
+    if out.exists() and not overwrite:
+        raise GradingError(
+            "exists already", place=str(out), remedy="choose another name, or state --overwrite"
+        )
+    make_folder(out.parent)
 
 
 def find(arguments, pairs):

@@ -7,12 +7,14 @@ from pathlib import Path
 import click
 
 from grading.cli.group import (
+    Whole,
     dark_option,
     find,
     get_ready,
     main,
     measured,
     pairs_option,
+    say_address,
 )
 from grading.errors import GradingError
 from grading.terminal import progress, say, say_document
@@ -25,7 +27,7 @@ from grading.terminal import progress, say, say_document
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
               help="Folder for one HTML page an original; made where there is none.")
 @click.option("--json", "as_json", is_flag=True, help="Print all numbers as JSON.")
-@click.option("--long-edge", type=click.IntRange(16, 65500), metavar="PIXELS",
+@click.option("--long-edge", type=Whole(16, 65500), metavar="PIXELS",
               help="Longer side of the pictures [as the original].")
 @pairs_option
 @dark_option
@@ -110,7 +112,7 @@ def _report_frames(frames, error):
 @main.command()
 @click.argument("recipe", metavar="RECIPE|SHOOT")
 @click.argument("originals", nargs=-1, metavar="[ORIGINAL|FRAME]...")
-@click.option("--port", type=click.IntRange(1, 65535), metavar="N",
+@click.option("--port", type=Whole(1, 65535), metavar="N",
               help="Port to listen on [any that is free].")
 @click.option("--open", "opens", is_flag=True, help="Open the page in the web browser.")
 @pairs_option
@@ -151,7 +153,7 @@ def follow(
             raise click.UsageError("Missing argument 'ORIGINAL...'; only a shoot file needs none.")
     get_ready(looks, paths, {8}, reduced=True)
     with following(recipe, shown, port or 0, accept_dark) as server, suppress(KeyboardInterrupt):
-        say(server.url)
+        say_address(server.url)
         if opens:
             webbrowser.open(server.url)
         server.session.follow()
@@ -249,6 +251,8 @@ def _of_originals(originals, recipes, pairs):
     from grading.recipe.load import load_recipe
 
     if not recipes:
+        if Path(originals[0]).suffix in (".yaml", ".yml"):
+            load_recipe(originals[0])  # says what is wrong with a shoot file that cannot be read
         raise click.UsageError("Missing option '--look'; a shoot file alone states looks itself.")
     looks = [load_recipe(recipe) for recipe in recipes]
     entries = [Entry(path, looks) for path in find(originals, pairs)]

@@ -44,13 +44,16 @@ def _summary_of_shoot(path):
 def explain(stage: str | None) -> None:
     """Show the pipeline, or the keys of a STAGE.
 
-    STAGE may also be `where`, for the masks, `shoot`, for shoot files, or one key such as
-    exposure.stops.
+    STAGE may also be `where`, for the masks, one key such as exposure.stops, `shoot`, for shoot
+    files, or what stands in these alone, such as level.
     """
-    from grading.evening.describe import explain_shoot
+    from grading.evening.describe import explain_shoot, topics
     from grading.recipe.describe import explain
 
-    text = explain_shoot() if stage == "shoot" else explain(stage)
+    if stage == "shoot" or stage in topics():
+        text = explain_shoot(None if stage == "shoot" else stage)
+    else:
+        text = explain(stage)
     say(*text.rstrip("\n").split("\n"))
 
 

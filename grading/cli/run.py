@@ -208,11 +208,11 @@ def _say_remarks(remarks):
 
 
 def _say_failures(done):
-    """Every error; of those for want of room the first."""
-    full = [outcome for outcome in done if outcome.disk_full]
-    for outcome in done:
-        if outcome.error and (not outcome.disk_full or outcome is full[0]):
-            say(*outcome.error.split("\n"), error=True)
+    """Every error once, however many looks a frame has; of those for want of room the first."""
+    full = next((each for each in done if each.disk_full), None)
+    errors = [each.error for each in done if each.error and (not each.disk_full or each is full)]
+    for error in dict.fromkeys(errors):
+        say(*error.split("\n"), error=True)
 
 
 def _written(run, ways):
@@ -238,8 +238,9 @@ def _say_summary(run, folders):
     total = count["wanted"] - count["kept"]
     where = ", ".join(map(str, folders)) or "no folder"
     goes_on = "every file there is whole: --keep goes on from here"
+    rendered = f"{count['rendered']} of {total} rendered into {where} in {run.seconds:.1f} s"
     said = (
-        f"{count['rendered']} of {total} rendered into {where} in {run.seconds:.1f} s",
+        rendered if total else f"nothing to render into {where}",
         f"{count['kept']} kept" if count["kept"] else "",
         *run.notes,
         f"{failed} failed" if failed else "",

@@ -4,7 +4,15 @@ from pathlib import Path
 
 import click
 
-from grading.cli.group import Verbs, main, measured, overwrite_option, pairs_option, workers_option
+from grading.cli.group import (
+    Verbs,
+    main,
+    make_way,
+    measured,
+    overwrite_option,
+    pairs_option,
+    workers_option,
+)
 from grading.errors import GradingError
 from grading.terminal import say
 
@@ -27,16 +35,21 @@ def shoot() -> None:
 def new(originals: tuple[str, ...], out: Path, pairs: str) -> None:
     """Write a shoot file to start from: what is there, in order of capture, and how to go on.
 
-    An ORIGINAL is a file, a folder or a quoted pattern, as for `grading render`.
+    An ORIGINAL is a file, a folder or a quoted pattern, as for `grading render`. Beside it a marks
+    file is begun, in which `grading choose` keeps what you say.
     """
     from grading.evening.begin import begin_shoot
     from grading.evening.captured import in_order_of_capture
+    from grading.evening.marks import load_marks, marks_beside, save_marks
     from grading.files.atomic import write_atomically
     from grading.shoot.originals import find_originals
 
     paths, notes = find_originals(originals, pairs)
     frames = in_order_of_capture(paths)
+    marks = load_marks(marks_beside(out))
     write_atomically(out, begin_shoot(out, originals, frames, pairs).encode())
+    if marks.version is None:
+        save_marks(marks)
     for note in notes:
         say(note, error=True)
     say(f"{out}: {len(frames)} frames; next: grading check {out}")
@@ -59,6 +72,7 @@ def level(file: Path, out: Path | None, overwrite: bool, workers: int | None) ->
     from grading.files.atomic import write_atomically
     from grading.pages.course import course_page
 
+    make_way(out, overwrite)
     evening = load_shoot(file)
     if not evening.is_measured:
         raise GradingError(f"{file}: nothing is levelled; write level: {{exposure: 1}}")

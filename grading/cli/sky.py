@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, tzinfo
 
 import click
 
-from grading.cli.group import main
+from grading.cli.group import Number, main
 from grading.terminal import say, say_document
 
 FIRST, LAST = 1900, 2100
@@ -64,9 +64,9 @@ zone_option = click.option(
 @click.option("--date", "day", type=click.DateTime(["%Y-%m-%d"]), metavar="YYYY-MM-DD",
               help="The day whose evening it is [today].")
 @zone_option
-@click.option("--humidity", type=click.FloatRange(0, 100), metavar="PERCENT",
+@click.option("--humidity", type=Number(0, 100), metavar="PERCENT",
               help="Relative humidity that is forecast.")
-@click.option("--rain", type=click.FloatRange(0, 100), metavar="PERCENT",
+@click.option("--rain", type=Number(0, 100), metavar="PERCENT",
               help="Chance of rain that is forecast.")
 @click.option("--json", "as_json", is_flag=True, help="Print all times and numbers as JSON.")
 def evening(

@@ -11,6 +11,7 @@ from grading.cli.group import (
     get_ready,
     limit_option,
     main,
+    make_way,
     overwrite_option,
     pairs_option,
 )
@@ -39,9 +40,11 @@ def spots(
     surroundings at the same place of the sensor in three scenes or more, and in most of those that
     are smooth there: skies at a small aperture show most.
     """
-    from grading.files.atomic import make_folder, write_atomically
+    from grading.files.atomic import write_atomically
+    from grading.inspect.dust import FEWEST
     from grading.shoot.dust import CardSearch, dust_text
 
+    make_way(out, overwrite)
     paths = find(originals, pairs)
     get_ready([], paths, {8}, reduced=True)
     search = CardSearch(paths, max_pixels=limit * MEGA, accept_dark=accept_dark)
@@ -51,9 +54,9 @@ def spots(
         say(f"Error: {error}", error=True)
     found = search.dust()
     if not found:
-        say(f"no dust found in {search.scenes} different scenes", error=True)
+        few = f"; {FEWEST} are needed" if search.scenes < FEWEST else ""
+        say(f"no dust found in {search.scenes} different scenes{few}", error=True)
         raise SystemExit(1 if search.errors else 0)
-    make_folder(out.parent)
     text = dust_text(found, search.camera, search.scenes, out.name)
     write_atomically(out, text.encode(), overwrite)
     say(f"{out}: {len(found)} spots, found in {search.scenes} different scenes", error=True)

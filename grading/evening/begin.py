@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from grading.evening.captured import Captured
+from grading.evening.marks import marks_beside
 from grading.frame import Capture
 
 _PLAIN = re.compile(r"(?!(?:true|false|null)$)[A-Za-z_][\w-]*", re.IGNORECASE | re.ASCII)
@@ -27,10 +28,17 @@ title: {title}
 # Files, folders and patterns, relative to this file.
 originals:
 {originals}
-{pairs}
+{pairs}{clocks}
 # Recipes of your own (a path) or shipped looks (`grading looks`). With several, every frame is
 # rendered under each of them.
 looks: [evenlight]
+
+# What `grading choose` and `grading inspect --write {marks}` say of frames.
+marks: {marks}
+
+# Even out exposure and white over the set; `grading level {file}` shows what that does.
+#
+# level: {{keep_fall: 0.2}}
 
 # Keys of the recipe that run through the evening: values at frames, or at times such as 19:30, and
 # a smooth course between them. They are laid over the look.
@@ -95,12 +103,25 @@ def begin_shoot(
     places = [f"  - {_quoted(_from_folder(each, file.parent))}" for each in originals]
     return _TEXT.format(
         file=file.name,
+        marks=_quoted(marks_beside(file).name),
         title=_quoted(_title(frames)),
         originals="\n".join(places),
+        clocks=_clocks(frames),
         pairs="" if pairs == "raw" else f"pairs: {pairs}\n",
         first=names[0],
         last=names[-1],
         frames="\n".join(listed),
+    )
+
+
+def _clocks(frames):
+    """How a clock is set right, where there are several cameras."""
+    models = sorted({frame.capture.model for frame in frames if frame.capture.model})
+    if len(models) < 2:
+        return ""
+    return (
+        "\n# What is added to the times of a camera whose clock was wrong.\n#\n"
+        f"# clocks: {{{_quoted(models[-1])}: +0:00:00}}\n"
     )
 
 

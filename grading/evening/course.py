@@ -119,7 +119,7 @@ class Run:
     def _where(self, anchor, light):
         """Seconds of the clock, or stops of light."""
         if self.by == "time":
-            when = anchor if isinstance(anchor, datetime) else anchor.time
+            when = anchor if isinstance(anchor, datetime) else anchor.moment
             return (when - datetime(1970, 1, 1)).total_seconds()
         if anchor.name not in light:
             raise RecipeError(
@@ -193,11 +193,10 @@ def _anchor(name, by, frames, place):
     """The frame of a name, or the moment by the camera's clock."""
     if by == "light":
         return frame_named(frames, name, place)
-    times = [frame.time for frame in frames]
+    times = [frame.moment for frame in frames]
     if None in times:
         raise RecipeError(
-            "a course needs the time of every frame, and "
-            f"{frames[times.index(None)].path.name} does not say it",
+            "a course needs the time of the frames, and none says it",
             place=place,
             remedy="state the key in each frame's notes instead",
         )

@@ -130,7 +130,13 @@ def _path(evening, frame, look, name) -> Path:
             place=_place(evening, name, "name"),
             allowed="the plain name of a file; folders are stated under folder",
         )
-    return evening.path.parent / parts["folder"] / file
+    return _in_short(evening.path.parent / parts["folder"]) / file
+
+
+def _in_short(folder):
+    """A folder without ``..``, where that is the same one."""
+    short = Path(os.path.normpath(folder))
+    return short if os.path.realpath(short) == os.path.realpath(folder) else folder
 
 
 def _place(evening, name, key):

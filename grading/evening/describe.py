@@ -29,9 +29,26 @@ def schema_text() -> str:
     return json.dumps(for_editors(shoot_schema(), "Shoot file", "shoot"), indent=1) + "\n"
 
 
-def explain_shoot() -> str:
-    """Every key of a shoot file, but for those of recipes."""
-    keys = [explain_key(dotted(path), node) for path, node in _keys(shoot_root())]
+def topics() -> set[str]:
+    """Keys that stand in a shoot file and in no recipe."""
+    return set(properties(shoot_root())) - set(RECIPE_KEYS)
+
+
+def explain_shoot(topic: str | None = None) -> str:
+    """Every key of a shoot file, or those of one topic, but for those of recipes.
+
+    Parameters
+    ----------
+    topic : str, optional
+        One of `topics`.
+    """
+    keys = [
+        explain_key(dotted(path), node)
+        for path, node in _keys(shoot_root())
+        if topic in (None, path[0])
+    ]
+    if topic:
+        return "\n\n".join(keys) + "\n"
     more = "Notes of frames and groups also take the keys of a recipe: see `grading explain`."
     paragraphs = [_HEAD, *keys, more]
     return "\n\n".join(paragraphs) + "\n"
@@ -39,11 +56,11 @@ def explain_shoot() -> str:
 
 def _keys(node: dict, inside: tuple = ()) -> Iterator[tuple[tuple, dict]]:
     for key, below in properties(node).items():
-        if key in RECIPE_KEYS:
+        if key in RECIPE_KEYS and inside[1:] == (NAME,):
             continue
         named = next((k["additionalProperties"] for k in kinds(below) if _is_named(k)), None)
         here = (*inside, key)
-        if named and not inside:
+        if named and properties(named) and not inside:
             yield from _keys(named, (*here, NAME))
         elif properties(below):
             yield from _keys(below, here)

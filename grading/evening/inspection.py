@@ -10,6 +10,7 @@ from grading.inspect.exposure import luminance
 from grading.inspect.lean import Lean
 from grading.inspect.measure import Measures
 from grading.inspect.series import Series
+from grading.messages import listed
 
 CHANNELS = ("red", "green", "blue")
 
@@ -80,12 +81,12 @@ def notes_once(frames: Sequence[Inspected]) -> list[str]:
     for frame in frames:
         for note in frame.notes:
             of_note.setdefault(note, []).append(frame.captured.name)
-    said = [f"{', '.join(names)}: {note}" for note, names in of_note.items()]
+    said = [f"{listed(names)}: {note}" for note, names in of_note.items()]
     unknown = sum(frame.sun is None and frame.measures is not None for frame in frames)
     if unknown:
         said.append(
-            f"frames that do not say their time, their zone or their place, so that it is not known"
-            f" where the sun was: {unknown}; state --at and --zone"
+            "where the sun was is not known of frames that state no time, zone or place:"
+            f" {unknown}; state --at and --zone"
         )
     return said
 

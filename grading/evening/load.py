@@ -16,8 +16,11 @@ from grading.evening.captured import (
     frame_named,
     frames_matching,
     in_order_of_capture,
+    originals_stated,
+    remarks_on_time,
     run_of_frames,
 )
+from grading.evening.clocks import check_clocks, offset
 from grading.evening.course import Run, settle_course
 from grading.evening.marks import Entry, Marks, load_marks
 from grading.evening.model import VERSION, Note, Shoot, shoot_root
@@ -26,7 +29,6 @@ from grading.recipe.inheritance import find_beside
 from grading.recipe.load import Stated, read_stated
 from grading.recipe.model import HEADER
 from grading.recipe.problems import recipe_error
-from grading.shoot.originals import find_originals
 from grading.yaml_text import load_yaml, read_text
 
 
@@ -53,7 +55,7 @@ class Evening:
     noted : mapping from str to str
         From a frame's name to what its notes stand under.
     remarks : list of str
-        Sentences on files that were left out.
+        Sentences on files that were left out, and on those that do not say their time.
     spots : Stated or None
         The recipe of spots that it names.
     marks : Marks or None
@@ -133,11 +135,13 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
     path = Path(path)
     data, positions = _read(path)
     model = _validated(data, positions, path)
-    paths, remarks = find_originals((path.parent / each for each in model.originals), model.pairs)
-    frames = in_order_of_capture(paths)
 
     def place(*at):
         return str(positions[at].value)
+
+    paths, remarks = originals_stated(model.originals, model.pairs, path.parent, place)
+    frames = in_order_of_capture(paths, {of: offset(text) for of, text in model.clocks.items()})
+    check_clocks(model.clocks, (frame.capture for frame in frames), place)
 
     marks, marked = _marks(model.marks, path, frames, positions, begins_marks)
     evening = Evening(
@@ -156,6 +160,7 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
         marked=marked,
     )
     _check_names_of_looks(evening)
+    remarks += remarks_on_time(evening.rendered)
     if model.level and model.level.reference:
         frame_named(evening.rendered, model.level.reference, place("level", "reference"))
     return evening

@@ -105,6 +105,15 @@ class MarksChanged(GradingError):
     """Another program wrote the marks file since it was read."""
 
 
+def marks_beside(shoot: Path) -> Path:
+    """Where the marks of a shoot are kept that names no file for them.
+
+    >>> marks_beside(Path("evening.yaml")).name
+    'evening.marks.yaml'
+    """
+    return shoot.with_suffix(".marks.yaml")
+
+
 def load_marks(path: str | os.PathLike[str]) -> Marks:
     """Read a marks file; empty marks where there is none.
 

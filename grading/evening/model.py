@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, SkipValidation, create_model
 
 from grading.engine.output import OUTPUT_SPACES, SHARPEN_SMALLER, SIDES
+from grading.evening.clocks import check_offset
 from grading.evening.names import ALLOWED, check_pattern
 from grading.files.formats.registry import FORMATS
 from grading.files.metadata.label import DPI, KEEP, LEAVE_OUT, check_text
@@ -24,6 +25,7 @@ Run = Annotated[list[str], Field(min_length=2, max_length=2)]
 Mark = Annotated[int, Field(ge=WORST, le=BEST)]
 Pattern = Annotated[str, AfterValidator(check_pattern)]
 Text = Annotated[str, AfterValidator(check_text)]
+Offset = Annotated[str, AfterValidator(check_offset)]
 Side = Annotated[int, Field(ge=SIDES[0], le=SIDES[1])]
 Box = Annotated[list[Side], Field(min_length=2, max_length=2)]
 
@@ -169,6 +171,11 @@ class Shoot(Model):
     )
     pairs: Literal["raw", "jpeg", "both"] = parameter(
         "raw", "Which to take of a raw and a JPEG of the same name in one folder."
+    )
+    clocks: dict[str, Offset] = parameter(
+        {},
+        "What is added to the times of a camera whose clock was wrong, by its model, such as Field"
+        " Two: +1:03:20. The files keep the time that the camera wrote.",
     )
     looks: Names = parameter(
         ..., "Recipes: paths relative to this file, or names of shipped looks."

@@ -34,7 +34,7 @@ def make_folder(folder):
     Raises
     ------
     OutputError
-        If it cannot be made.
+        If it cannot be made, or nothing can be written into it.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -44,6 +44,12 @@ def make_folder(folder):
             place=str(folder),
             remedy="choose another folder",
         ) from None
+    if not os.access(folder, os.W_OK):
+        raise OutputError(
+            "nothing can be written into this folder",
+            place=str(folder),
+            remedy="choose another folder, or change its permissions",
+        )
 
 
 class NewFile(NamedTuple):
@@ -206,8 +212,8 @@ def _output_error(path, error, size):
         errno.EACCES: ("no permission to write here", "choose another folder or its permissions"),
         errno.EPERM: ("no permission to write here", "choose another folder or its permissions"),
         errno.EROFS: ("the disk is read-only", "choose another folder"),
-        errno.ENOSPC: (f"the disk is full, {size} bytes are needed", "make room and run again"),
-        errno.EDQUOT: (f"the quota is used up, {size} bytes are needed", "make room"),
+        errno.ENOSPC: (f"the disk is full, {size:,} bytes are needed", "make room and run again"),
+        errno.EDQUOT: (f"the quota is used up, {size:,} bytes are needed", "make room"),
         errno.ENAMETOOLONG: ("the name is too long", "choose a shorter name"),
     }
     problem, remedy = remedies.get(

@@ -74,8 +74,8 @@ def notes(frame: Measures) -> list[str]:
     if breaks_handheld_rule(frame.capture):
         limit = handheld_limit(frame.capture)
         said.append(
-            f"{_seconds(frame.capture.shutter)} is longer than the rule of thumb for a camera in"
-            f" the hand, 1/(2\N{NO-BREAK SPACE}f) = {_seconds(limit)}"
+            "the shutter was open longer than the rule of thumb for a camera in the hand,"
+            f" 1/(2\N{NO-BREAK SPACE}f) = {_seconds(limit)}"
         )
     if frame.softness is None:
         said.append("no place shows enough detail to tell its sharpness")

@@ -1,6 +1,7 @@
 """The page of an evening's light: what was recorded, what the light did, and what levels it."""
 
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 from math import ceil, floor, log10
 from typing import NamedTuple
 
@@ -12,12 +13,15 @@ WIDTH, HEIGHT = 1000.0, 180.0
 """Of a chart, in its own units."""
 
 
+_MINUTES = (1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 720)
+
+
 class Line(NamedTuple):
-    """A quantity over the evening: its name, its place in a chart at each frame, and its marks."""
+    """A quantity over the evening: its name, its marks, and the frame and place of each."""
 
     name: str
     kind: str
-    points: list[tuple[float, float]]
+    points: list[tuple[str, float, float]]
 
 
 class Chart(NamedTuple):
@@ -38,30 +42,69 @@ def course_page(title: str, levels: Sequence[Levelled]) -> bytes:
     levels : sequence of Levelled
         In order of capture.
     """
-    first, last = levels[0].captured.time, levels[-1].captured.time
-    whole = max((last - first).total_seconds(), 1)
-    across = [WIDTH * (each.captured.time - first).total_seconds() / whole for each in levels]
+    times = [each.captured.time for each in levels]
+    frames = [(each.captured.name, _across(each.captured.time, times)) for each in levels]
     recorded = [each.recorded for each in levels]
     levelled = [each.recorded + each.stops for each in levels]
     charts = [
-        _chart("Middle of the frame, stops from white", across,
+        _chart("Middle of the frame, stops from white", frames,
                ("as recorded", "hollow", recorded), ("levelled", "dots", levelled)),
-        _chart("Light of the scene, stops", across,
-               ("measured course", "line", [each.light for each in levels])),
-        _chart("Exposure value of the settings", across,
-               ("settings", "steps", [each.settings for each in levels])),
-        _chart("White, mired", across,
+        _chart("Light of the scene, stops", frames,
+               *_by_camera("measured course", levels, [each.light for each in levels])),
+        _chart("Exposure value of the settings", frames,
+               *_by_camera("settings", levels, [each.settings for each in levels])),
+        _chart("White, mired", frames,
                ("as shot", "hollow", [_mired(each.as_shot) for each in levels]),
                ("levelled", "dots", [_mired(each.kelvin) for each in levels])),
     ]  # fmt: skip
-    return page("course.html", name=title, levels=levels, charts=charts, width=WIDTH, height=HEIGHT)
+    clock = [(f"{time:%H:%M}", _across(time, times)) for time in round_times(times[0], times[-1])]
+    return page(
+        "course.html", name=title, levels=levels, charts=charts, clock=clock, width=WIDTH,
+        height=HEIGHT,
+    )  # fmt: skip
+
+
+def _by_camera(name, levels, values):
+    """A line for each camera, since they are levelled apart; None where a frame is another's."""
+    models = [each.captured.capture.model for each in levels]
+    cameras = list(dict.fromkeys(models))
+    return [
+        (
+            name if len(cameras) == 1 else f"{name}, {model or 'another camera'}",
+            "dashed" if number else "line",
+            [v if own == model else None for v, own in zip(values, models, strict=True)],
+        )
+        for number, model in enumerate(cameras)
+    ]
+
+
+def _across(time, times):
+    """Where a time stands in a chart from the first to the last of some."""
+    whole = max((times[-1] - times[0]).total_seconds(), 1)
+    return WIDTH * (time - times[0]).total_seconds() / whole
+
+
+def round_times(first: datetime, last: datetime) -> list[datetime]:
+    """Round times of the clock from the first to the last, seven at most.
+
+    >>> found = round_times(datetime(2026, 4, 18, 18, 42), datetime(2026, 4, 18, 19, 32))
+    >>> [f"{time:%H:%M}" for time in found]
+    ['18:50', '19:00', '19:10', '19:20', '19:30']
+    """
+    minutes = (last - first).total_seconds() / 60
+    days = 1440 * ceil(minutes / (6 * 1440))
+    step = next((each for each in _MINUTES if minutes <= 6 * each), max(days, 1440))
+    midnight = first.replace(hour=0, minute=0, second=0, microsecond=0)
+    start = ceil((first - midnight).total_seconds() / 60 / step)
+    end = floor((last - midnight).total_seconds() / 60 / step)
+    return [midnight + timedelta(minutes=n * step) for n in range(start, end + 1)]
 
 
 def _mired(kelvin):
     return None if kelvin is None else float(kelvin_to_mired(kelvin))
 
 
-def _chart(title, across, *lines):
+def _chart(title, frames, *lines):
     known = [value for *_, values in lines for value in values if value is not None]
     low, high = (min(known), max(known)) if known else (0.0, 1.0)
     step = _step(high - low)
@@ -74,8 +117,8 @@ def _chart(title, across, *lines):
     ticks = [(f"{bottom + n * step:g}", height(bottom + n * step)) for n in range(count + 1)]
     placed = []
     for name, kind, values in lines:
-        there = [(x, v) for x, v in zip(across, values, strict=True) if v is not None]
-        placed.append(Line(name, kind, [(x, height(v)) for x, v in there]))
+        there = [(*f, height(v)) for f, v in zip(frames, values, strict=True) if v is not None]
+        placed.append(Line(name, kind, there))
     return Chart(title, placed, ticks)
 
 

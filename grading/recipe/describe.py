@@ -14,9 +14,17 @@ from grading.docstrings import docstring
 from grading.errors import RecipeError
 from grading.masks import where
 from grading.messages import nearest, shortened
-from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, with_unit
+from grading.recipe.keys import (
+    allowed,
+    in_yaml,
+    kinds,
+    node_at,
+    properties,
+    recipe_root,
+    with_unit,
+)
 from grading.recipe.model import HEADER, documentation, model_schema, summary
-from grading.recipe.problems import NAME, dotted
+from grading.recipe.problems import NAME, dotted, holders, meant_by
 from grading.stages.registry import PARTS, STAGES
 from grading.terminal import visible
 
@@ -122,7 +130,7 @@ def explain(name: str | None = None) -> str:
     pages = {part.name: (documentation(part), (part.name,)) for part in PARTS}
     pages["where"] = pages["local"] = pages["masks"] = (docstring(where), _WHERE)
     if topic not in pages:
-        raise _no_such(f"there is no stage {shortened(topic)}", topic, pages)
+        raise _no_such(f"there is no stage {shortened(topic)}", topic, pages, _place_of(topic))
     text, path = pages[topic]
     keys = dict(_keys(path))
     if key:
@@ -209,13 +217,19 @@ def _hue_table():
     return "\n".join(lines)
 
 
-def _no_such(problem, name, names):
+def _no_such(problem, name, names, place=None):
     close = nearest(name, names)
     return RecipeError(
         problem,
         allowed=", ".join(names),
-        remedy=f"did you mean {close}?" if close else None,
+        remedy=place or (f"did you mean {close}?" if close else None),
     )
+
+
+def _place_of(word):
+    """Where a word is explained that is a key of stages, or a name that things have elsewhere."""
+    ways = [f"`grading explain {name}`" for name in holders(word, recipe_root())]
+    return meant_by(word) or (f"see {' or '.join(ways)}" if ways else None)
 
 
 def summarise(recipe: Recipe) -> str:

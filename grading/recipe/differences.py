@@ -108,7 +108,18 @@ def _values(recipe):
 
 
 def _plain(parts):
-    return {name: parameters.model_dump(by_alias=True) for name, parameters in parts.items()}
+    return {name: _in_one_way(parameters) for name, parameters in parts.items()}
+
+
+def _in_one_way(parameters):
+    """Plain values; where one thing is stated in one way, None for another that has a default."""
+    values = parameters.model_dump(by_alias=True)
+    defaults = type(parameters)().model_dump(by_alias=True) if parameters.exclusive else {}
+    for group in parameters.exclusive:
+        ways = [key for key in group if values[key] is not None]
+        if len(ways) > 1:
+            values |= {key: None for key in ways if values[key] == defaults[key]}
+    return values
 
 
 def _stated(values):

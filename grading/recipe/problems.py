@@ -15,13 +15,30 @@ from grading.recipe.keys import allowed, in_yaml, kinds, node_at, properties, re
 NAME = "NAME"
 """A placeholder for a name of the writer's own."""
 
+_MEANT = {
+    "brightness": "exposure.stops",
+    "curve": "tone_curve",
+    "noise": "denoise",
+    "noise_reduction": "denoise",
+    "rotate": "framing.straighten",
+    "rotation": "framing.straighten",
+    "sharpen": "deblur",
+    "sharpening": "deblur",
+    "sharpness": "deblur",
+    "temperature": "white_balance.kelvin",
+    "tint": "white_balance.duv",
+}
+"""What states a thing that has another name in the trade, too (common practice, no source)."""
+
 _WRONG_TYPE = {
     "float_type": "not a number",
     "finite_number": "not a finite number",
     "int_type": "not a whole number",
-    "bool_type": "not true",
     "list_type": "not a list",
 }
+
+_SWITCH = {"yes": "true", "on": "true", "no": "false", "off": "false"}
+"""What YAML 1.1 took for true and false, and YAML 1.2 takes for text."""
 
 _BEYOND = {"le": "more than", "ge": "less than", "gt": "not above"}
 
@@ -119,6 +136,10 @@ def _problem(detail, path, data, root):
             return f"{name} = {in_yaml(value)}: not text", limits, remedy
         case "model_type" | "dict_type" | "model_attributes_type":
             return f"{name} = {in_yaml(value)}: needs keys under it", limits, _indent(path, node)
+        case "bool_type":
+            meant = _SWITCH.get(str(value).casefold())
+            words = "not true" if limits == "true" else "neither true nor false"
+            return f"{name} = {in_yaml(value)}: {words}", limits, meant and f"write {meant}"
         case kind:
             words = _WRONG_TYPE.get(kind, "not possible")
     return f"{name} = {in_yaml(value)}: {words}", limits, _number_meant(value)
@@ -169,14 +190,25 @@ def _unknown(path, root):
 
 def _elsewhere(path, root):
     """Where a key belongs that is stated outside of the stage, or the name, that has it."""
-    if len(path) > 1:
-        return None
-    places = [
+    if path[-1] in _MEANT:
+        return meant_by(path[-1])
+    places = holders(path[-1], node_at(path[:-1], root))
+    return f"it belongs below {' or '.join(places)}, indented" if places else None
+
+
+def meant_by(word: str) -> str | None:
+    """What to look up for a thing that has another name here, or None."""
+    meant = _MEANT.get(word)
+    return f"{meant} states it; see `grading explain {meant}`" if meant else None
+
+
+def holders(key: str, root: dict) -> list[str]:
+    """The keys of a schema node below which there is one of this name."""
+    return [
         name
         for name in properties(root)
-        if any(path[0] in properties(node_at(above, root)) for above in ((name,), (name, NAME)))
+        if any(key in properties(node_at(above, root)) for above in ((name,), (name, NAME)))
     ]
-    return f"it belongs below {' or '.join(places)}, indented" if places else None
 
 
 def _indent(path, node):

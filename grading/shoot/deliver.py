@@ -212,7 +212,11 @@ def write(path, data, record, overwrite=False):
     replaces = earlier and earlier.found
     same = earlier and earlier.record.output.sha256 == record.output.sha256
     if earlier and not overwrite and (replaces or not same):
-        raise OutputError("the output exists already", place=path, remedy="state --overwrite")
+        raise OutputError(
+            "the output exists already",
+            place=path,
+            remedy="state --overwrite, unless another run made it just now",
+        )
     record = replace(record, output=replace(record.output, replaces=replaces))
     write_together(
         [

@@ -15,6 +15,9 @@ from grading.recipe.load import Recipe
 from grading.shoot.earlier import earlier_output
 from grading.shoot.originals import camera_pairs
 
+FEW = 3
+"""Files of which the same is said in a line each; of more it is said once."""
+
 LONGEST_NAME = 255
 """Bytes of a file's name, of a sidecar's too, that common file systems hold."""
 
@@ -123,7 +126,20 @@ def refuse_clashes(jobs: Sequence[Job]) -> None:
 
 def _refuse(problems):
     if problems:
-        raise OutputError.together(problems)
+        raise OutputError.together(list(_once(problems)))
+
+
+def _once(problems):
+    """Problems; what is said of many files in the same words, as one."""
+    alike = defaultdict(list)
+    for each in problems:
+        alike[each.problem, each.remedy].append(each)
+    for same in alike.values():
+        if len(same) > FEW:
+            place = f"{same[0].place} and {len(same) - 1} more"
+            yield OutputError(same[0].problem, place=place, remedy=same[0].remedy)
+        else:
+            yield from same
 
 
 def is_needed(

@@ -111,8 +111,8 @@ def test_remarks():
     frames[7] = frame(7, dials=False)
     found = {each.captured.name: each.remarks for each in levelled(frames) if each.remarks}
     assert found == {
-        "F2": ("over-exposed beyond repair: 30% is clipped",),
-        "F5": ("under-exposed beyond repair: 70% is lost in noise",),
+        "F2": ("over-exposed beyond repair: 30 % is clipped",),
+        "F5": ("under-exposed beyond repair: 70 % is lost in noise",),
         "F7": ("does not state its settings",),
     }
 

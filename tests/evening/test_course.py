@@ -60,6 +60,18 @@ def test_a_clock_time_after_midnight_is_of_the_next_day(card, shoot):
     assert found == [0, pytest.approx(1), 2]
 
 
+def test_a_frame_without_a_time_has_the_value_of_the_one_before_by_name(card, shoot):
+    (card(3) / "F2_broken.dng").write_bytes(b"")
+    found = values(shoot("courses: {exposure.stops: {at: {F1: 0, F3: 1}}}"))
+    assert found == [0, pytest.approx(0.5), pytest.approx(0.5), 1]
+
+
+def test_where_no_frame_says_its_time_there_is_no_course(card, shoot):
+    card(2, timed=False)
+    with pytest.raises(RecipeError, match="needs the time of the frames, and none says it"):
+        shoot("courses: {exposure.stops: {at: {F1: 0, F2: 1}}}")
+
+
 def test_kelvin_runs_in_mired(card, shoot):
     card(3)
     found = values(shoot("courses: {white_balance.kelvin: {at: {F1: 4000, F3: 10000}}}"))

@@ -72,3 +72,16 @@ def test_a_field_of_time_needs_the_time(card, shoot):
     card(1, timed=False)
     with pytest.raises(RecipeError, match="the date of frame F1 is not known"):
         jobs_of(shoot(deliveries="{web: {folder: web, name: '{date}'}}"))
+
+
+def test_a_folder_beside_is_named_in_short_unless_a_link_leads_elsewhere(card, shoot, tmp_path):
+    card(1)
+    (tmp_path / "far" / "in").mkdir(parents=True)
+    (tmp_path / "link").symlink_to(tmp_path / "far" / "in")
+
+    def folder(text):
+        (job,) = jobs_of(shoot(deliveries=f"{{web: {{folder: {text}}}}}"))
+        return job.targets[0].path.parent
+
+    assert folder("card/../web") == tmp_path / "web"
+    assert folder("link/../web") == tmp_path / "link" / ".." / "web"

@@ -83,6 +83,7 @@ def test_what_is_begun_can_be_loaded_as_it_is_and_with_all_that_it_suggests(card
     path = tmp_path / "evening.yaml"
     text = begin_shoot(path, [str(folder)], frames)
     path.write_text(text)
+    (tmp_path / "evening.marks.yaml").write_text("marks: 1\n")
     evening = load_shoot(path)
     assert [frame.name for frame in evening.frames] == ["F1", "0 2: x", "F3"]
     assert list(evening.noted.values()) == ["F1", "0 2: x", "F3"]
@@ -99,11 +100,28 @@ def test_what_is_begun_can_be_loaded_as_it_is_and_with_all_that_it_suggests(card
     assert len(load_shoot(path).courses) == 1 and len(load_shoot(path).groups) == 1
 
 
+def test_keys_that_recipes_have_too_are_explained_where_they_are_the_shoots_own():
+    text = explain_shoot()
+    assert "\nlevel.exposure: 0 to 1" in text and "\nspots: text" in text
+    assert "frames.NAME.exposure" not in text
+
+
+def test_a_topic_of_shoot_files_is_explained_alone():
+    told = CliRunner().invoke(main, ["explain", "level"])
+    assert told.exit_code == 0 and told.stdout.count("\n\n") == 5
+    assert all(block.startswith("level.") for block in told.stdout.split("\n\n"))
+
+
 def test_a_shoot_file_is_never_replaced(card, tmp_path, monkeypatch):
     card(2)
     monkeypatch.chdir(tmp_path)
     first = CliRunner().invoke(main, ["shoot", "new", "card", "--out", "e.yaml"])
     assert first.exit_code == 0 and "e.yaml: 2 frames" in first.stdout
+    assert load_shoot(tmp_path / "e.yaml").marks.entries == {}
+    (tmp_path / "e.marks.yaml").write_text("marks: 1\nframes: {F1: {mark: 3}}\n")
+    (tmp_path / "e.yaml").unlink()
+    assert CliRunner().invoke(main, ["shoot", "new", "card", "--out", "e.yaml"]).exit_code == 0
+    assert load_shoot(tmp_path / "e.yaml").marks.entries["F1"].mark == 3
     (tmp_path / "e.yaml").write_text("mine")
     second = CliRunner().invoke(main, ["shoot", "new", "card", "--out", "e.yaml"])
     assert second.exit_code == 2 and (tmp_path / "e.yaml").read_text() == "mine"

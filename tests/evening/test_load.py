@@ -20,10 +20,35 @@ def test_frames_are_in_order_of_capture_whatever_their_names(card, shoot):
     ]  # fmt: skip
 
 
-def test_where_one_frame_does_not_say_its_time_names_decide(card, shoot):
-    card(3)
-    card(1, timed=False)
-    assert [frame.name for frame in shoot().frames] == ["F1", "F2", "F3"]
+def test_a_frame_that_does_not_say_its_time_follows_the_one_before_by_name(card, shoot):
+    folder = card(4)
+    os.rename(folder / "F2.dng", folder / "Z.dng")
+    (folder / "F1_broken.dng").write_bytes(b"")
+    evening = shoot()
+    assert [frame.name for frame in evening.frames] == ["F1", "F1_broken", "Z", "F3", "F4"]
+    assert [frame.number for frame in evening.frames] == [1, 2, 3, 4, 5]
+    assert evening.frames[1].time is None and evening.frames[1].moment == evening.frames[0].time
+    assert evening.remarks == [
+        "no time is stated in F1_broken.dng: placed by name, and not levelled"
+    ]
+    assert shoot("frames: {F1_broken: {leave_out: true}}").remarks == []
+
+
+def test_the_first_frame_without_a_time_is_placed_by_the_next(card, shoot):
+    folder = card(2)
+    (folder / "A.dng").write_bytes(b"")
+    frames = shoot().frames
+    assert [frame.name for frame in frames] == ["A", "F1", "F2"]
+    assert frames[0].moment == frames[1].time
+
+
+def test_where_no_frame_says_its_time_names_decide(card, shoot):
+    card(3, timed=False)
+    evening = shoot()
+    assert [(frame.name, frame.moment) for frame in evening.frames] == [
+        ("F1", None), ("F2", None), ("F3", None),
+    ]  # fmt: skip
+    assert evening.remarks == []
 
 
 def test_of_two_files_with_one_stem_the_ending_is_part_of_the_name(card, shoot):
@@ -63,6 +88,9 @@ def test_originals_are_relative_to_the_file(card, shoot, monkeypatch):
         ("frames: {F1: {mark: 6}}", "frames.F1.mark = 6: more than 5; allowed: 1 to 5"),
         ("frames: {F1: {note: x}}", "5:15: frames.F1.note: unknown key; allowed: spots, lens,"),
         ("frames: {F1: {mark: 1}, F1.dng: {mark: 2}}", "frames: F1.dng and F1 are the same frame"),
+        ("frames: {F1: {leave_out: yes}}", "leave_out = yes: neither true nor false; allowed: true "
+         "or false; write true"),
+        ("frames: {F1: {straighten: 2}}", "; it belongs below framing, indented"),
         ("groups: {g: {frames: [X*]}}", "5:23: there is no frame X* among the originals"),
         ("groups: {g: {frames: [[F1]]}}", ": not text; allowed: text, or two names [first, last]"),
         ("groups: {g: {mark: 1}}", "groups.g.frames is missing"),
@@ -114,7 +142,7 @@ def test_what_every_shoot_file_needs(card, tmp_path, text, message):
 
 
 def test_originals_that_are_not_there(shoot):
-    with pytest.raises(OriginalError, match="there is no such file"):
+    with pytest.raises(OriginalError, match=r"evening.yaml:2:12: .*nowhere: there is no such"):
         shoot(card="nowhere")
 
 

@@ -11,7 +11,13 @@ import time
 import pytest
 
 from grading.errors import OutputError
-from grading.files.atomic import NewFile, remove_leftovers, write_atomically, write_together
+from grading.files.atomic import (
+    NewFile,
+    make_folder,
+    remove_leftovers,
+    write_atomically,
+    write_together,
+)
 
 
 def names(folder):
@@ -230,3 +236,11 @@ def test_permissions_are_those_of_any_new_file(tmp_path):
     (tmp_path / "plain").write_bytes(b"")
     write_atomically(tmp_path / "a.jpg", b"content")
     assert (tmp_path / "a.jpg").stat().st_mode == (tmp_path / "plain").stat().st_mode
+
+
+def test_a_folder_that_nothing_can_be_written_into_is_refused_before_the_work(
+    tmp_path, monkeypatch
+):
+    monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK)
+    with pytest.raises(OutputError, match="nothing can be written into this folder"):
+        make_folder(tmp_path / "out")

@@ -13,6 +13,7 @@ from grading.masks.where import Where
 from grading.recipe.describe import explain, schema, schema_text, summarise
 from grading.recipe.inheritance import look_names, looks_folder
 from grading.recipe.load import load_recipe
+from grading.recipe.problems import _MEANT
 from grading.stages.registry import STAGES
 from grading.yaml_text import load_yaml
 
@@ -142,6 +143,25 @@ def test_explain_what_does_not_exist(name, expected):
     with pytest.raises(RecipeError) as caught:
         explain(name)
     assert str(caught.value).startswith(expected)
+
+
+@pytest.mark.parametrize(
+    ("name", "remedy"),
+    [
+        ("crop", "see `grading explain framing`"),
+        ("stops", "see `grading explain exposure` or `grading explain vignette`"),
+        ("sharpen", "deblur states it; see `grading explain deblur`"),
+    ],
+)
+def test_explain_says_where_a_key_is(name, remedy):
+    with pytest.raises(RecipeError) as caught:
+        explain(name)
+    assert caught.value.remedy == remedy
+
+
+def test_what_is_meant_by_another_name_is_there():
+    for meant in _MEANT.values():
+        assert explain(meant)
 
 
 def test_summary_of_a_recipe(tmp_path):

@@ -158,3 +158,19 @@ def test_one_move_takes_away_its_own_difference_only(first, second):
     for move in moves:
         first = with_difference(first, second, move)
     assert differences(first, second) == []
+
+
+def test_a_lens_in_numbers_does_not_stand_in_the_way_of_other_differences():
+    numbers = {"distortion": {"radial": [1, 0, 0.02]}}
+    resolved = recipe(lens={"numbers": numbers})
+    bright = recipe(lens={"numbers": numbers}, exposure={"stops": 1})
+    (move,) = differences(resolved, bright)
+    assert with_difference(resolved, bright, move).stages["exposure"].stops == 1
+    plain = recipe(lens={"from": "nothing"})
+    (move,) = differences(resolved, plain)
+    assert move.lines[:2] == (
+        "lens.from: none -> nothing",
+        "lens.numbers: {distortion: {radial: [1, 0, 0.02]}} -> none",
+    )
+    taken = with_difference(resolved, plain, move).parts["lens"]
+    assert (taken.from_, taken.numbers) == ("nothing", None)

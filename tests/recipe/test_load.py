@@ -126,6 +126,12 @@ ALLOWED_HUE = "0 to 360 degrees, or a Munsell hue such as 5PB"
             "it belongs below hues or cdl, indented",
         ),
         (
+            "white_balance: {temperature: 5000}",
+            "2:17: white_balance.temperature: unknown key; allowed: as_shot, kelvin, duv, neutral, "
+            "shift, cameras, calibrations; white_balance.kelvin states it; see "
+            "`grading explain white_balance.kelvin`",
+        ),
+        (
             "exposure: {stop: 1}",
             "2:12: exposure.stop: unknown key; allowed: stops, levelling; did you mean stops?",
         ),

@@ -22,7 +22,7 @@ def test_the_same_folder_in_and_out(run):
     again = run(*command, "--keep")
     assert again.exit_code == 0
     assert "2 outputs of earlier runs left out" in again.stderr
-    assert "0 of 0 rendered into in" in again.stderr and "2 kept" in again.stderr
+    assert "nothing to render into in" in again.stderr and "2 kept" in again.stderr
     assert run(*command, "--overwrite").exit_code == 0
     assert "in/0.jpg: exists already" in run(*command).stderr
     assert run("verify", "in").stdout == "2 agree with their sidecars, 0 in trouble\n"

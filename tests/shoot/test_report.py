@@ -115,6 +115,18 @@ def test_a_note_on_many_frames_is_said_once(run):
     assert "note on 3 frames: the file carries no colour profile; sRGB is assumed (0.png, " in said
 
 
+def test_a_file_that_fails_under_every_look_is_said_once(run):
+    Path("card").mkdir()
+    Path("card/empty.png").write_bytes(b"")
+    Path("evening.yaml").write_text(
+        "shoot: 1\noriginals: card\nlooks: [evenlight, salt-noon]\n"
+        "deliveries: {web: {folder: web, name: '{stem}-{look}'}}\n"
+    )
+    failed = run("render", "evening.yaml")
+    assert failed.exit_code == 1 and failed.stderr.count("an empty file") == 1
+    assert "0 of 2 rendered" in failed.stderr and "2 failed" in failed.stderr
+
+
 def test_levels_are_in_the_report_of_a_shoot(run, tmp_path):
     demo = Path(__file__).parents[2] / "demo_images"
     Path("evening.yaml").write_text(

@@ -169,9 +169,9 @@ def _mired_duv(frame, neutral):
 
 def _remarks(frame, stops, level, shared):
     if frame.over > LOST_OVER:
-        yield f"over-exposed beyond repair: {frame.over:.0%} is clipped"
+        yield f"over-exposed beyond repair: {100 * frame.over:.0f} % is clipped"
     if frame.under > LOST_UNDER:
-        yield f"under-exposed beyond repair: {frame.under:.0%} is lost in noise"
+        yield f"under-exposed beyond repair: {100 * frame.under:.0f} % is lost in noise"
     if abs(stops) > level.limit:
         yield f"would need {stops:+.2f} stops, corrected by the limit"
     if frame.dials is None:

@@ -45,8 +45,9 @@ class Measuring:
     """Levels of a shoot's frames; iterating opens them, one a step.
 
     Frames of different cameras are levelled apart, for their colours cannot be compared. One that
-    cannot be opened is passed over: its rendering says why. What is ``known`` is not measured
-    again, and what is measured is added to it.
+    cannot be opened is passed over: its rendering says why. So is one that does not say its time,
+    which the shoot remarks. What is ``known`` is not measured again, and what is measured is added
+    to it.
     """
 
     def __init__(
@@ -59,20 +60,20 @@ class Measuring:
         self.evening, self.opening = evening, opening
         self.workers = workers or os.cpu_count()
         self._known = Known() if known is None else known
-        for frame in evening.rendered:
-            if frame.time is None:
-                raise RecipeError(
-                    f"frame {frame.path.name} does not say its time, which levelling needs",
-                    place=str(evening.path),
-                    remedy="leave that frame out, or leave out level",
-                )
+        self._timed = [frame for frame in evening.rendered if frame.time]
+        if evening.rendered and not self._timed:
+            raise RecipeError(
+                "no frame says its time, which levelling needs",
+                place=str(evening.path),
+                remedy="leave out level, and courses by light",
+            )
 
     def __len__(self):
-        return len(self.evening.rendered)
+        return len(self._timed)
 
     def __iter__(self) -> Iterator[None]:
         with ThreadPoolExecutor(min(self.workers, AT_ONCE)) as ahead:
-            opening = [ahead.submit(self._open, frame) for frame in self.evening.rendered]
+            opening = [ahead.submit(self._open, frame) for frame in self._timed]
             try:
                 for each in opening:
                     each.result()
@@ -92,7 +93,7 @@ class Measuring:
     def levels(self) -> dict[str, Levelled]:
         """What was found of each frame, by its name; to be asked for once all are opened."""
         cameras = defaultdict(list)
-        for captured in self.evening.rendered:
+        for captured in self._timed:
             if found := self._known.small[captured.path]:
                 frame = replace(found, captured=captured)
                 cameras[captured.capture.make, captured.capture.model].append(frame)
@@ -104,6 +105,7 @@ class Measuring:
             if len(frames) >= FEWEST
             for levelled in level_frames(frames, self._ratios(frames), settings, reference)
         ]
+        found.sort(key=lambda levelled: levelled.captured.number)
         return {levelled.captured.name: levelled for levelled in found}
 
     def _ratios(self, frames):

@@ -61,11 +61,7 @@ def open_raw(path, data, max_pixels):
                 raw, codes, colours, capture.iso, black_levels(pictures), noise_profile(pictures)
             )
     except (rawpy.LibRawError, ValueError, NotImplementedError) as error:
-        raise NotRaw(
-            f"LibRaw cannot read it as a raw file ({_message(error)})",
-            allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
-            remedy="check that the file is whole, or convert it to DNG",
-        ) from None
+        raise _not_raw(path, data, _message(error)) from None
     exif, exif_warnings = carried_exif(directories)
     warnings += more_warnings + lens_warnings + exif_warnings
     facts = Facts(
@@ -74,6 +70,19 @@ def open_raw(path, data, max_pixels):
         optics=optics, orientation=orientation,
     )  # fmt: skip
     return Frame(facts, pixels, exif)
+
+
+def _not_raw(path, data, reason):
+    if b"\0" not in data[:1024]:
+        return NotRaw("a text, and no picture", allowed="raw files, JPEG, TIFF and PNG")
+    is_dng = path.suffix.lower() == ".dng"
+    return NotRaw(
+        f"LibRaw cannot read it as a raw file ({reason})",
+        allowed="raw files that LibRaw supports, JPEG, TIFF and PNG",
+        remedy="copy it again from the card"
+        if is_dng
+        else "check that the file is whole, or convert it to DNG",
+    )
 
 
 def _readable(data, pictures, max_pixels):

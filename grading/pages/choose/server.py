@@ -36,7 +36,8 @@ class _Handler(ChangingHandler):
         evening = self.server.session.evening
         named = evening.marks is not None
         marks = self.server.session.marks.path
-        html = page("choose.html", shoot=evening.path, marks=marks, named=named)
+        title = evening.model.title or evening.path.stem
+        html = page("choose.html", title=title, marks=marks, named=named)
         self.send(200, html, "text/html; charset=utf-8")
 
     def _frames(self):

@@ -12,7 +12,14 @@ from pydantic import ValidationError
 
 from grading.errors import GradingError
 from grading.evening.load import Evening
-from grading.evening.marks import Entry, Marks, MarksChanged, load_marks, save_marks
+from grading.evening.marks import (
+    Entry,
+    Marks,
+    MarksChanged,
+    load_marks,
+    marks_beside,
+    save_marks,
+)
 from grading.evening.settle import settle_all
 from grading.pages.choose.opening import Opening
 from grading.pages.loopback import NotThere
@@ -38,7 +45,7 @@ def marks_file_of(evening: Evening) -> Path:
     """Where a shoot's marks are kept: the file that it names, or one called after it."""
     if evening.marks is not None:
         return evening.marks.path
-    return evening.path.with_suffix(".marks.yaml")
+    return marks_beside(evening.path)
 
 
 class Choosing:

@@ -176,7 +176,7 @@ def _notes(evening: Evening, frame: Captured, levels) -> list[str]:
 
 def _course(rendered, shown, levels):
     """The course of the evening, of the frames of which it is known."""
-    start = rendered[0].time if rendered else None
+    start = rendered[0].moment if rendered else None
     place = {frame.name: i for i, frame in enumerate(shown)}
     return tuple(
         {
