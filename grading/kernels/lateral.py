@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from grading.kernels.delays import STEPS, WEIGHTS
 from grading.kernels.lanes import (
     LANES,
     alike,
@@ -35,10 +36,6 @@ ROWS = 16
 EVENLY = 0.2
 """Pixels by which a shift may change in a run: a wave of four pixels loses 1.2 percent at most."""
 
-TAPS = 6
-STEPS = 256
-"""Places between two pixels for which weights are held."""
-
 MOST = 32
 """Pixels of the largest shift."""
 
@@ -47,32 +44,6 @@ BEYOND = f32(1 / 8)
 
 TERMS = 7
 """Powers of a radius, from 0, that move a colour."""
-
-
-BAND = 0.7
-"""Share of the highest frequency up to which a shift is to lose as little as it can; ours."""
-
-
-def _weights():
-    """Weights of six taps, from two pixels before, at places from half a pixel before to one and a
-    half after.
-
-    Least squares over a band of frequencies (Laakso, Valimaki, Karjalainen and Laine, IEEE Signal
-    Processing Magazine 13(1):30, 1996; from memory), among the weights that leave a slope as it is.
-    """
-    taps = np.arange(TAPS) - 2.0
-    place = np.arange(-STEPS // 2, STEPS + STEPS // 2 + 1) / STEPS
-    squares = np.zeros((TAPS + 2, TAPS + 2))
-    squares[:TAPS, :TAPS] = np.sinc(BAND * (taps[:, None] - taps))
-    squares[TAPS:, :TAPS] = np.stack([np.ones(TAPS), taps])
-    squares[:TAPS, TAPS:] = squares[TAPS:, :TAPS].T
-    wanted = np.sinc(BAND * (place[:, None] - taps))
-    wanted = np.hstack([wanted, np.ones((place.size, 1)), place[:, None]])
-    weights = np.linalg.solve(squares, wanted.T)[:TAPS]
-    return np.ascontiguousarray(weights.T, np.float32)
-
-
-WEIGHTS = _weights()
 
 
 class Shift(NamedTuple):

@@ -85,7 +85,7 @@ def reach(constants: Constants) -> int:
     """The whole pixels of the largest shift, and the taps beyond."""
     if constants.red is None and constants.blue is None:
         return 0
-    return min(int(constants.largest), kernels.lateral.MOST) + kernels.lateral.TAPS // 2
+    return min(int(constants.largest), kernels.lateral.MOST) + kernels.delays.TAPS // 2
 
 
 def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from grading.kernels.lateral import MOST, ROWS, RUNS, STEPS, WEIGHTS, Shift, shift_colours
+from grading.kernels.delays import STEPS, WEIGHTS
+from grading.kernels.lateral import MOST, ROWS, RUNS, Shift, shift_colours
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
 
