@@ -1,4 +1,4 @@
-"""Weights that move pixels by a fraction of one: fractional delays, as the literature calls them."""
+"""Weights that move pixels by a fraction of one: fractional delays, as signals know them."""
 
 import numpy as np
 
