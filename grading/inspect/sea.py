@@ -81,9 +81,13 @@ def find_horizon(light: np.ndarray, noise: Noise) -> Horizon | None:
     return Horizon(_lean(best, strips), deviation, float(best.good.mean()), not unsure)
 
 
-def _lean(course: Course, strips: Strips) -> float:
-    """Degrees that it falls to the right."""
-    return float(np.degrees(np.arctan(course.fall / (strips.size[1] / 2))))
+def _lean(course, strips):
+    """Degrees that it falls to the right, where it is nearest to the middle of the frame: a lens
+    bends it to both sides of there alike."""
+    rows, columns = strips.size
+    fall, below = course.fall, course.row + strips.reach - rows / 2
+    nearest = -fall * below / ((columns / 2) ** 2 + fall**2)
+    return float(np.degrees(np.arctan((fall + 2 * course.bow * nearest) / (columns / 2))))
 
 
 def _water_below(course, strips, noise):

@@ -50,7 +50,7 @@ ALIKE, ASIDE = 0.72, 8
 less what all strips share. Slats, steps, courses of a wall and rails run through the frame, waves
 do not."""
 
-LEVEL, SURE = 0.5, 1.5
+LEVEL, SURE = 0.7, 1.5
 """Degrees that streaks may differ from the line, and deviations of that."""
 
 TURNS, ITSELF = 30.0, 0.15
@@ -125,11 +125,10 @@ def water_below(
 
 def _are_level_waves(zones):
     """Whether there are level streaks from a line on that grow evenly, and they are no slats."""
-    farther = zones[1:]
     slope, doubt = level_slope(zones)
     return (
-        min(zone.seen for zone in farther) >= STREAKED
-        and max(zone.alike for zone in farther) <= ALIKE
+        min(zone.seen for zone in zones[1:]) >= STREAKED
+        and max(zone.alike for zone in zones) <= ALIKE
         and all(grow_evenly(*pair) for pair in pairwise(zones))
         and abs(slope) <= LEVEL + SURE * doubt
     )
