@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.courses import Course, Strips, find_courses
+from grading.inspect.courses import find_courses
 from grading.inspect.water import BINS, water_below
 
 LEAST_SIDE = 240

@@ -28,6 +28,10 @@ CONTRAST, SURE = 0.06, 5.0
 UPRIGHT = 0.3
 """Most of its step that an edge may have along the columns."""
 
+CROWDED = 0.08
+"""Share of pixels that are edges from which on these are no walls but reeds, grass or rain, which
+wind slants alike."""
+
 SHORTEST, GAP, FILLED = 0.03, 4, 0.75
 """Of a line: rows as a share of the frame's; rows that may be missing at a time; share that is
 there."""
@@ -89,7 +93,10 @@ def find_upright(light: np.ndarray, noise: Noise) -> Upright | None:
     rows, columns = light.shape
     if min(rows, columns) < LEAST_SIDE:
         return None
-    return agree(find_lines(*_edges(light, noise), rows, columns))
+    edges = _edges(light, noise)
+    if edges[0].size > CROWDED * light.size:
+        return None
+    return agree(find_lines(*edges, rows, columns))
 
 
 def _edges(light, noise):

@@ -42,9 +42,6 @@ STREAKED, SEEN = 0.9, 0.5
 """Share of strips in which waves are seen, farther below the line: their energy is so much of the
 noise's."""
 
-LEAST = 0.3
-"""Energy along the rows that is told from none, over that of the noise."""
-
 ALIKE, ASIDE = 0.72, 8
 """Most correlation of strips that are one part in so many of the width apart, along the streaks and
 less what all strips share. Slats, steps, courses of a wall and rails run through the frame, waves
@@ -119,7 +116,9 @@ def water_below(
         return Water(0.0, False)
     growth = max(zone.down for zone in (close, *farther)) / max(close.down, close.noise)
     plain = close.length * growth / LONG_AND_GROWING
-    sure = growth >= GROWING and _are_level_waves([close, *farther])
+    # grain without a direction seems as long as a mean is wide
+    long = close.length >= wide or close.down < close.noise
+    sure = long and growth >= GROWING and _are_level_waves([close, *farther])
     return Water(plain if plain >= 1 else 0.0, sure)
 
 
@@ -221,7 +220,7 @@ def _zone(down, along, grain, wide, row):
     scatter = 1.4826 * np.median(np.abs(slopes - slope))
     strips = down.mean(2)
     apart = max(1, strips.shape[1] // ASIDE)
-    ratio = middle / max(aside, LEAST * np.median(coarse), 1e-9)
+    ratio = middle / max(aside, np.median(coarse), 1e-9)
     return Zone(
         float(middle), float(np.median(fine)), max(float(np.sqrt(ratio)), 1.0),
         float(np.degrees(slope)), float(np.degrees(1.25 * scatter / np.sqrt(slopes.size))),
