@@ -31,7 +31,7 @@ BELOW = (0.0, 0.04, 0.1, 0.2)
 LEAST_EDGE, EDGE = 4, 130
 """Rows below the line that are left out: at least, and one in so many of all."""
 
-GROWING, LONG_AND_GROWING = 4.0, 34.0
+GROWING, LONG_AND_GROWING = 4.0, 50.0
 """How much the energy of waves grows; and that times how many times as long as high streaks are
 close to the line, where they are seen most from the side."""
 
