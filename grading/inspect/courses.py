@@ -24,17 +24,14 @@ STRIPS, LEAST_WIDTH = 48, 6
 STEPS = 160
 """A step is looked for between means of so many parts of the rows above and below."""
 
-CONTRAST, SURE = 0.03, 4.0
-"""Least step, in stops, and in deviations of the noise."""
+CONTRAST = 0.03
+"""Least step, in stops."""
 
 FIRST = STRONGEST = 6
 """Steps of a strip that count: from the top, where sky has few, and by size."""
 
 TRIED = 8
 """Lines that are fitted, those of most strips first."""
-
-SHARED = 0.3
-"""Share of strips that a line is begun with."""
 
 NEAR = 0.7
 """Pixels from a line within which a step is of it."""
@@ -46,13 +43,12 @@ BENDS = 0.06
 class Strips(NamedTuple):
     """Steps between the means of rows above and below, in stops.
 
-    ``step`` and ``unsure``, the noise of it, have the shape (rows - 2 reach + 1, strips); the first
-    is `reach` rows from the top. ``along`` is where strips are, -1..1, ``size`` rows and columns.
+    ``step`` has the shape (rows - 2 reach + 1, strips), its first row `reach` from the top.
+    ``along`` is where strips are, -1..1, ``size`` rows and columns.
     ``means`` has the light of each row and bin, `BINS` of them to a strip.
     """
 
     step: np.ndarray
-    unsure: np.ndarray
     along: np.ndarray
     means: np.ndarray
     reach: int
@@ -116,17 +112,15 @@ def _strips(light, noise):
     sums = np.zeros((rows + 1, count))
     np.cumsum(np.log2(means), axis=0, out=sums[1:])
     boxes = (sums[reach:] - sums[:-reach]) / reach
-    unsure = np.sqrt(noise.gain * means + noise.offset) / means
-    unsure = unsure[reach : rows - reach + 1] * np.float32(1.44 * np.sqrt(2 / (reach * width)))
     along = (np.arange(count) + 0.5) * width / (columns / 2) - 1
     step = (boxes[reach:] - boxes[:-reach]).astype(np.float32)
-    return Strips(step, unsure, along, bins, reach, width, (rows, columns))
+    return Strips(step, along, bins, reach, width, (rows, columns))
 
 
 def _peaks(strips):
     """Strips and rows of the steps that count."""
     size = np.abs(strips.step)
-    kept = size > np.maximum(CONTRAST, SURE * strips.unsure)
+    kept = size > CONTRAST
     kept[1:-1] &= (size[1:-1] >= size[:-2]) & (size[1:-1] > size[2:])
     kept[[0, -1]] = False
     strip, row = np.nonzero(kept.T)
@@ -153,8 +147,6 @@ def _lines(strips):
     found = []
     for _ in range(TRIED):
         i, j = np.unravel_index(votes.argmax(), votes.shape)
-        if votes[i, j] < SHARED * strips.along.size:
-            break
         found.append((float(j - margin) * bin_rows, falls[i] * bin_rows))
         for k in range(max(i - 5, 0), min(i + 6, falls.size)):
             apart = int(0.75 * abs(i - k))
@@ -164,8 +156,6 @@ def _lines(strips):
 
 def _fitted(strips, lines):
     """Courses fitted to the steps near lines, each once, the most seen first."""
-    if not lines:
-        return []
     powers = strips.along[:, None] ** np.arange(3)
     numbers = np.zeros((len(lines), 3))
     numbers[:, :2] = lines
@@ -200,7 +190,7 @@ def _nearest(strips, rows, reach):
     above, below = (np.sign(here) * step[row + side, strip] for side in (-1, 1))
     bow = np.maximum(2 * np.abs(here) - above - below, 1e-6)
     valid = (place > 0) & (place < 2 * reach)
-    valid &= np.abs(here) > np.maximum(CONTRAST / 2, 3 * strips.unsure[row, strip])
+    valid &= np.abs(here) > CONTRAST / 2
     return row + np.clip(0.5 * (below - above) / bow, -0.5, 0.5), here, valid
 
 

@@ -28,6 +28,10 @@ CONTRAST, SURE = 0.06, 5.0
 UPRIGHT = 0.3
 """Most of its step that an edge may have along the columns."""
 
+CROWDED = 0.08
+"""Share of pixels that are edges from which on these are no walls but reeds, grass or rain, which
+wind slants alike."""
+
 SHORTEST, GAP, FILLED = 0.03, 4, 0.75
 """Of a line: rows as a share of the frame's; rows that may be missing at a time; share that is
 there."""
@@ -39,13 +43,10 @@ OWN, WITHIN, CONVERGENCE = 0.2, 0.1, 1.2
 """Degrees that a wall is off by itself; pixels that its edge is; degrees that upright lines usually
 lean at the sides of a frame when those at the middle do not."""
 
-STEEPEST_CONVERGENCE = 2.5
-"""Degrees beyond which it is no such thing."""
-
-FEWEST, MARGIN, DOUBT, SCATTER = 7, 12.0, 0.15, 1.3
-"""Lines that agree; by how much the log likelihood of their lean is above that of any other; its
-deviation, in degrees; and how much more the lines scatter (variance) than they should: two leans
-that are close, as of a town and of a boat that carries the camera, are told by that."""
+MARGIN, DOUBT, SCATTER = 12.0, 0.15, 1.3
+"""By how much the log likelihood of a lean is above that of any other; its deviation, in degrees;
+and how much more the lines scatter (variance) than they should: two leans that are close, as of a
+town and of a boat that carries the camera, are told by that."""
 
 MOST = 0.6
 """Share of all nearly upright lines that must agree: where each leans by itself, as pickets and
@@ -92,7 +93,10 @@ def find_upright(light: np.ndarray, noise: Noise) -> Upright | None:
     rows, columns = light.shape
     if min(rows, columns) < LEAST_SIDE:
         return None
-    return agree(find_lines(*_edges(light, noise), rows, columns))
+    edges = _edges(light, noise)
+    if edges[0].size > CROWDED * light.size:
+        return None
+    return agree(find_lines(*edges, rows, columns))
 
 
 def _edges(light, noise):
@@ -224,12 +228,12 @@ def agree(lines: list[Line]) -> Upright | None:
     >>> round(agree(walls).straighten, 1)
     1.5
     """
-    if len(lines) < FEWEST:
+    if len(lines) < PLACES:
         return None
     lean, deviation, column = map(np.array, zip(*lines, strict=True))
     variance = deviation**2 + OWN**2
     best, slope, margin = _likeliest(lean, variance, column)
-    if margin < MARGIN or abs(slope) > STEEPEST_CONVERGENCE:
+    if margin < MARGIN:
         return None
     groups = np.floor(2.5 * (column + 1)).astype(int)
     without = [_fit(*(each[groups != g] for each in (lean, variance, column)), best, slope)
@@ -260,10 +264,10 @@ def _likeliest(lean, variance, column):
 
 
 def _fit(lean, variance, column, middle, slope):
-    """Lean at the middle column, its deviation, scatter, which lines agree; None if too few do."""
+    """Lean at the middle column, its deviation, scatter, which lines agree; None if none do."""
     for _ in range(4):
         agreeing = np.abs(lean - middle - slope * column) < 2.5 * np.sqrt(variance)
-        if agreeing.sum() < FEWEST - 3:
+        if not agreeing.any():
             return None
         a = np.stack([np.ones_like(column), column], 1)[agreeing]
         weight = 1 / variance[agreeing]

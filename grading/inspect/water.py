@@ -1,12 +1,13 @@
-"""Whether a line in a frame has sky above it and water below, as a sea horizon has.
+"""Whether there is water below a line, as there is below a sea horizon.
 
 Water that reaches the horizon is seen at so flat an angle that its waves are level streaks. Four
-things set them apart from walls, planks, fields and land. They are much longer than high. Close to
-the line they are weak, since each pixel there is a mean of many waves, and they grow downwards.
-They do not run through the frame, as slats and rails do. And they are level, as the horizon is: an
-awning or a jetty that slopes before the sea does not lie along its streaks. The crests of a swell
-that comes in at an angle are level only at the horizon and turn evenly below it, so what counts is
-their slope there. Above the line there is nothing of the kind.
+things set them apart from walls, planks, fields and land. Close to the line they are much longer
+than high. They are weak there, since each pixel is a mean of many waves, and grow downwards; but
+evenly, as perspective has it, while a smooth wall that ends at rough water is a leap. They do not
+run through the frame, as slats and rails do. And they are level, as the horizon is: an awning or a
+jetty that slopes before the sea does not lie along its streaks. The crests of a swell that comes in
+at an angle are level only at the horizon and turn evenly below it, so what counts is their slope
+there.
 
 That far waves are weak because they are averaged follows from perspective; how weak, and all other
 limits, are ours, set on simulated frames (`tests/lean_frames`).
@@ -14,6 +15,7 @@ limits, are ours, set on simulated frames (`tests/lean_frames`).
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -23,33 +25,30 @@ from grading.frame import Noise
 BINS = 3
 """Parts of a strip, each with one mean of its columns for every row."""
 
-UP, BELOW = 0.06, (0.0, 0.04, 0.1, 0.2)
-"""Rows above the line that are looked at, and where zones below it begin and end: shares of all."""
+BELOW = (0.0, 0.04, 0.1, 0.2)
+"""Where zones below the line begin and end: shares of all rows."""
 
 LEAST_EDGE, EDGE = 4, 130
-"""Rows beside the line that are left out: at least, and one in so many of all."""
+"""Rows below the line that are left out: at least, and one in so many of all."""
 
-LONG, GROWING, LONG_AND_GROWING = 5.0, 2.0, 34.0
-"""How many times as long as high streaks are close to the line, where they are seen most from the
-side; how much their energy grows; and that times their length, close to the line or below."""
+GROWING, LONG_AND_GROWING = 4.0, 50.0
+"""How much the energy of waves grows; and that times how many times as long as high streaks are
+close to the line, where they are seen most from the side."""
 
-STREAKED, STREAKED_CLOSE, SEEN = 0.9, 0.75, 0.5
-"""Share of strips in which waves are seen, farther below the line and close to it: their energy is
-so much of the noise's."""
+STEEPEST = 6.0
+"""Power of the distance from the line by which energy grows at most from zone to zone."""
 
-LEAST = 0.3
-"""Energy along the rows that is told from none, over that of the noise."""
+STREAKED, SEEN = 0.9, 0.5
+"""Share of strips in which waves are seen, farther below the line: their energy is so much of the
+noise's."""
 
-LEVEL_ALIKE, ALIKE, ASIDE = 0.9, 0.72, 8
-"""Most correlation of strips that are one part in so many of the width apart: of what lies along
-the line; and of what lies along the streaks farther below, less what all strips share.
-Slats, steps, courses of a wall and rails run through the frame, waves do not."""
+ALIKE, ASIDE = 0.72, 8
+"""Most correlation of strips that are one part in so many of the width apart, along the streaks and
+less what all strips share. Slats, steps, courses of a wall and rails run through the frame, waves
+do not."""
 
-CALM = 0.5
-"""Most energy of the sky over that of the waves."""
-
-LEVEL, SURE, DOUBT = 0.5, 1.5, 0.6
-"""Degrees that streaks may differ from the line, and deviations of that; most such deviation."""
+LEVEL, SURE = 0.7, 1.5
+"""Degrees that streaks may differ from the line, and deviations of that."""
 
 TURNS, ITSELF = 30.0, 0.15
 """Degrees a frame's height by which a swell usually turns its streaks; degrees that those of a zone
@@ -63,11 +62,11 @@ class Zone(NamedTuple):
     """Waves of a zone, each number the middle one of its strips.
 
     ``down`` is the energy of differences down the rows, in stops squared a pixel, less that of the
-    noise, which is ``noise``. ``length`` tells how many times as long as high streaks are,
-    ``slope`` their slope against the line and ``doubt`` its deviation, in degrees. ``seen`` is the
-    share of strips in which there are waves; ``level_alike`` and ``alike`` are correlations of
-    strips apart from each other, along the line and along the streaks; ``row`` is the middle of the
-    zone, below the line, as a share of all rows.
+    noise, which is ``noise``. ``length`` tells how many times as long as high streaks are, 1 where
+    none are seen, ``slope`` their slope against the line and ``doubt`` its deviation, in degrees.
+    ``seen`` is the share of strips in which there are waves; ``alike`` is the correlation of strips
+    apart from each other; ``row`` is the middle of the zone, below the line, as a share of all
+    rows.
     """
 
     down: float
@@ -76,14 +75,13 @@ class Zone(NamedTuple):
     slope: float
     doubt: float
     seen: float
-    level_alike: float
     alike: float
     row: float
 
 
 class Water(NamedTuple):
-    """What is below a line: how plain it is that it is water, 0 where it is none and from 1 on
-    otherwise; and whether it is nothing that only looks like it."""
+    """How plain it is that water is below a line, from 1 on, and 0 where it is none; and whether it
+    is nothing that only looks like it."""
 
     plain: float
     sure: bool
@@ -97,7 +95,7 @@ def least_light(noise: Noise) -> np.float32:
 def water_below(
     means: np.ndarray, noise: Noise, wide: int, rows: np.ndarray, good: np.ndarray
 ) -> Water:
-    """Whether a line parts sky from water.
+    """Whether there is water below a line.
 
     Parameters
     ----------
@@ -112,31 +110,45 @@ def water_below(
     good : ndarray, shape (strips,), bool
         Where nothing stands before it.
     """
-    sky, close, *farther = _zones(means, noise, wide, rows, good)
+    close, *farther = _zones(means, noise, wide, rows, good)
     farther = [zone for zone in farther if zone]
-    if not (sky and close and farther):
+    if not (close and farther):
         return Water(0.0, False)
-    most, length = (max(getattr(zone, name) for zone in (close, *farther))
-                    for name in ("down", "length"))  # fmt: skip
-    growth = most / max(close.down, close.noise)
-    plain = length * growth / LONG_AND_GROWING
-    sure = growth >= GROWING and _are_level_waves(sky, close, farther)
+    growth = max(zone.down for zone in (close, *farther)) / max(close.down, close.noise)
+    plain = close.length * growth / LONG_AND_GROWING
+    # grain without a direction seems as long as a mean is wide
+    long = close.length >= wide or close.down < close.noise
+    sure = long and growth >= GROWING and _are_level_waves([close, *farther])
     return Water(plain if plain >= 1 else 0.0, sure)
 
 
-def _are_level_waves(sky, close, farther):
-    """Whether there are level streaks from a line on, none above it, and they are no slats."""
-    slope, doubt = level_slope([close, *farther])
+def _are_level_waves(zones):
+    """Whether there are level streaks from a line on that grow evenly, and they are no slats."""
+    slope, doubt = level_slope(zones)
     return (
-        min(zone.seen for zone in farther) >= STREAKED
-        and close.seen >= STREAKED_CLOSE
-        and close.length >= LONG
-        and max(zone.level_alike for zone in (close, *farther)) <= LEVEL_ALIKE
-        and max(zone.alike for zone in farther) <= ALIKE
-        and sky.down <= CALM * max(zone.down for zone in farther)
-        and doubt <= DOUBT
+        min(zone.seen for zone in zones[1:]) >= STREAKED
+        and max(zone.alike for zone in zones) <= ALIKE
+        and all(grow_evenly(*pair) for pair in pairwise(zones))
         and abs(slope) <= LEVEL + SURE * doubt
     )
+
+
+def grow_evenly(upper: Zone, lower: Zone) -> bool:
+    """Whether waves of a zone grow no faster to the next than perspective lets them.
+
+    The height of a pixel on the water is as the square of its distance from the horizon, in pixels,
+    and its width as that distance, so the variance of a mean of waves grows with its third power
+    while the waves are smaller than a pixel, and faster where these cancel each other.
+
+    Examples
+    --------
+    >>> upper = Zone(1e-5, 1e-6, 9, 0, 0.5, 1, 0, 0.02)
+    >>> grow_evenly(upper, upper._replace(down=1e-3, row=0.06))
+    True
+    >>> grow_evenly(upper, upper._replace(down=1e-2, row=0.06))
+    False
+    """
+    return lower.down <= max(upper.down, upper.noise) * (lower.row / upper.row) ** STEEPEST
 
 
 def level_slope(zones: list[Zone]) -> tuple[float, float]:
@@ -144,7 +156,7 @@ def level_slope(zones: list[Zone]) -> tuple[float, float]:
 
     Examples
     --------
-    >>> zones = [Zone(1, 0, 9, 0.5 + 40 * row, 0.2, 1, 0, 0, row) for row in (0.02, 0.07, 0.15)]
+    >>> zones = [Zone(1, 0, 9, 0.5 + 40 * row, 0.2, 1, 0, row) for row in (0.02, 0.07, 0.15)]
     >>> slope, doubt = level_slope(zones)
     >>> round(slope, 1), round(doubt, 1)
     (0.5, 0.3)
@@ -159,10 +171,10 @@ def level_slope(zones: list[Zone]) -> tuple[float, float]:
 
 
 def _zones(means, noise, wide, rows, good):
-    """The zone above a line, and those below it from the line on; None where one is not seen."""
+    """The zones below a line, from it on; None where one is not seen."""
     height = means.shape[0]
-    edge, first, last = max(LEAST_EDGE, height // EDGE), round(UP * height), BELOW[-1] * height
-    place = rows + np.arange(-first - 2, round(last) + 3)[:, None]
+    edge, last = max(LEAST_EDGE, height // EDGE), round(BELOW[-1] * height)
+    place = rows + np.arange(edge - 2, last + 3)[:, None]
     above = np.floor(place).astype(int)
     there = ((above >= 0) & (above < height - 1)).reshape(len(place), -1, BINS).all(2) & good
     stops, grain = _along_line(means, noise, wide, above, (place - above).astype(np.float32))
@@ -170,21 +182,20 @@ def _zones(means, noise, wide, rows, good):
     down = np.zeros_like(stops)
     down[1:-1] = (stops[2:] - stops[:-2]) / 2
     down = down.reshape(len(down), -1, BINS)
-    shared = np.median(down.mean(2), axis=1)
-    down -= shared[:, None, None]
+    down -= np.median(down.mean(2), axis=1)[:, None, None]
     along = np.gradient(stops, wide, axis=1).reshape(down.shape)
     grain = grain.reshape(down.shape)
 
     def zone(begin, end):
-        some = slice(begin + first + 2, end + first + 3)
+        some = slice(begin - edge + 2, end - edge + 3)
         whole = there[some].all(0)
         if whole.sum() < FEWEST or begin >= end:
             return None
         part = (each[some, whole] for each in (down, along, grain))
-        return _zone(*part, shared[some], wide, (begin + end) / 2 / height)
+        return _zone(*part, wide, (begin + end) / 2 / height)
 
     bounds = [max(edge, round(share * height)) for share in BELOW]
-    return zone(-first, -edge), *(zone(*pair) for pair in zip(bounds, bounds[1:], strict=False))
+    return [zone(*pair) for pair in pairwise(bounds)]
 
 
 def _along_line(means, noise, wide, above, part):
@@ -197,8 +208,8 @@ def _along_line(means, noise, wide, above, part):
     return np.log2(light), variance * ((1 - part) ** 2 + part**2)
 
 
-def _zone(down, along, grain, shared, wide, row):
-    """A zone of differences, shape (rows, strips, BINS), and what strips share of those down."""
+def _zone(down, along, grain, wide, row):
+    """A zone of differences, shape (rows, strips, BINS)."""
     along = along - along.mean(0)
     # of 1 2 0 -2 -1 over 8 down the rows; of 1 2 1 over 4, and -1 0 1 over two means, along them
     noise = _mean(grain)
@@ -209,13 +220,12 @@ def _zone(down, along, grain, shared, wide, row):
     scatter = 1.4826 * np.median(np.abs(slopes - slope))
     strips = down.mean(2)
     apart = max(1, strips.shape[1] // ASIDE)
-    fall = round(slope * apart * BINS * wide)
+    ratio = middle / max(aside, np.median(coarse), 1e-9)
     return Zone(
-        float(middle), float(np.median(fine)),
-        float(np.sqrt(middle / max(aside, LEAST * np.median(coarse), 1e-9))),
+        float(middle), float(np.median(fine)), max(float(np.sqrt(ratio)), 1.0),
         float(np.degrees(slope)), float(np.degrees(1.25 * scatter / np.sqrt(slopes.size))),
         float((energy > SEEN * fine).mean()),
-        _alike(strips + shared[:, None], apart, 0), _alike(strips, apart, fall), row,
+        _alike(strips, apart, round(slope * apart * BINS * wide)), row,
     )  # fmt: skip
 
 

@@ -4,8 +4,8 @@
 
 Frames are simulated (`tests/lean_frames`, and the older seas of `tests/sea_frames`). A line for
 each kind says how many have a proposal, how many of these are within 0.3 degrees and more than one
-off, and the worst. Kinds that limits were set on are summed up, those that were held back, and
-frames of both that were shaken: those taken for shaken get no proposal.
+off, and the worst. Open seas are summed up, other kinds, and frames of both that were shaken: those
+taken for shaken get no proposal.
 """
 
 import argparse
@@ -82,7 +82,7 @@ def judge(title, tellers, seeds):
 
 def tellers():
     """By title of a group of kinds, what tells the leans of each; those shaken apart."""
-    new = {"tuned": lean_frames.TUNED, "held back": lean_frames.HELD_BACK}
+    new = {"open seas": lean_frames.SEAS, "others": lean_frames.OTHERS}
     still = {
         title: {kind.__name__: partial(told, partial(lean_frames.drawn, kind)) for kind in kinds}
         for title, kinds in new.items()

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 import yaml
+from scipy.ndimage import gaussian_filter
 
 from grading.inspect.lean import find_lean
 from grading.inspect.measure import measure
@@ -61,6 +62,12 @@ def test_lines_at_one_place_say_nothing():
 def test_pieces_of_a_few_posts_say_nothing():
     posts = np.repeat([-0.8, -0.3, 0.0, 0.4, 0.7], 6)
     assert agree([Line(4.0, 0.1, x) for x in posts]) is None
+
+
+def test_reeds_that_lean_alike_say_nothing():
+    stems = np.random.default_rng(5).normal(0.3, 0.1, 600).clip(0.05)
+    light = np.tile(gaussian_filter(stems, 0.7), (400, 1))
+    assert lean_of(turned(light, 4)) is None
 
 
 def test_frames_too_small_or_empty_say_nothing():

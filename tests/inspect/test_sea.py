@@ -33,11 +33,13 @@ def test_what_is_no_sea_horizon_says_nothing(scene):
         assert found is None or not found.sure
 
 
-def plain_sea(**camera):
-    """A sea under a clear sky, with its noise, by a camera that is turned by 0.6 degrees."""
+def plain_sea(wind=4.0, **camera):
+    """A sea under a clear sky, with its noise, by a camera that is turned by 0.6 degrees or as
+    stated."""
     rng = np.random.default_rng(3)
-    canvas, above = begun(rng, (300, 450), 0, focal=420.0, height=3.0, roll=0.6, **camera)
-    paint_water(canvas, above, rng)
+    stated = {"focal": 420.0, "height": 3.0, "roll": 0.6} | camera
+    canvas, above = begun(rng, (300, 450), 0, **stated)
+    paint_water(canvas, above, rng, wind)
     return light_of(canvas.taken(), 2, 400)
 
 
@@ -72,3 +74,13 @@ def test_frames_without_any_step_say_nothing():
     assert find_horizon(np.full((300, 450), 0.2, np.float32), noise_at(100)) is None
     assert find_horizon(np.zeros((300, 450), np.float32), noise_at(100)) is None
     assert find_horizon(np.full((200, 300), 0.2, np.float32), noise_at(100)) is None
+
+
+def test_a_rolled_horizon_that_a_lens_bends_far_from_the_middle_keeps_its_slope():
+    light, noise = plain_sea(row=-120.0, bends=-0.04, roll=5.0)
+    assert find_horizon(light, noise).lean == pytest.approx(5.0, abs=0.1)
+
+
+def test_the_horizon_of_a_sea_seen_from_high_up_is_told():
+    found = find_horizon(*plain_sea(7.0, row=-110.0, height=15.0))
+    assert found.sure and found.lean == pytest.approx(0.6, abs=0.1)

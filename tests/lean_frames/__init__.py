@@ -1,7 +1,7 @@
 """Photographs of known lean, drawn by code: at sea, in harbours and streets, of people, at night.
 
-Limits were set on the kinds of `TUNED` (those of the second and the third module were held back
-until they had been judged once), and none on those of `HELD_BACK`. `SEAS` are open seas.
+Limits were set on all of them, on those of each module after the first once it had been judged
+unseen: whoever wants to judge what finds leans invents others. `SEAS` are open seas.
 """
 
 import zlib
@@ -9,17 +9,19 @@ import zlib
 import numpy as np
 
 from inspect_frames import blurred, path, shot
-from lean_frames import held_back, tuned, tuned_second, tuned_third
+from lean_frames import tuned, tuned_fifth, tuned_fourth, tuned_second, tuned_third
 from lean_frames.camera import recorded
 
 SIZES = ((300, 450), (400, 600), (500, 750), (480, 640), (600, 400))
 ISO = (100, 200, 400, 800, 1600, 3200, 6400)
-SEAS = (*tuned.SEAS, *tuned_second.SEAS, *tuned_third.SEAS, *held_back.SEAS)
-TUNED = (
-    *tuned.SEAS, *tuned.OTHERS, *tuned_second.SEAS, *tuned_second.PARTLY, *tuned_second.OTHERS,
-    *tuned_third.SEAS, *tuned_third.OTHERS,
+SEAS = (
+    *tuned.SEAS, *tuned_second.SEAS, *tuned_third.SEAS, *tuned_fourth.SEAS, *tuned_fifth.SEAS,
 )  # fmt: skip
-HELD_BACK = (*held_back.SEAS, *held_back.PARTLY, *held_back.OTHERS)
+OTHERS = (
+    *tuned.OTHERS, *tuned_second.PARTLY, *tuned_second.OTHERS, *tuned_third.OTHERS,
+    *tuned_fourth.PARTLY, *tuned_fourth.OTHERS, *tuned_fifth.PARTLY,
+)  # fmt: skip
+EVERY = (*SEAS, *OTHERS)
 
 
 def _generator(scene, seed):

@@ -1,4 +1,4 @@
-"""Kinds of frames that were drawn when all limits were set: none was changed afterwards."""
+"""More of them: held back until they had been judged once, the limits on how waves grow since."""
 
 import numpy as np
 
