@@ -27,6 +27,11 @@ TILE = (192, 1024)
 tile is work for milliseconds, or threads would wait for each other; larger ones fall out of the
 cache."""
 
+np.empty(16 << 20, np.uint8)
+"""Given back at once, untouched. From then on glibc keeps what tiles give back, up to twice as much
+a thread, for those to come, instead of having the system clear it for each: it takes the size of a
+block that comes back for what a program needs now and then (mallopt(3), M_MMAP_THRESHOLD)."""
+
 
 @dataclass(frozen=True)
 class Picture:

@@ -3,7 +3,16 @@
 import numpy as np
 
 from grading.kernels.grid import PlacedGrid, buffers, deviations
-from grading.kernels.primitives import aligned, compiled, exp2, f32, fma, inner, smooth
+from grading.kernels.primitives import (
+    aligned,
+    borrowing,
+    compiled,
+    exp2,
+    f32,
+    fma,
+    inner,
+    smooth,
+)
 
 TINY = np.float32(1e-30)
 
@@ -44,7 +53,13 @@ def lift(
 
 @compiled
 def _lift(rgb, grid, shadows, highlights, down, up):
-    out, room = aligned(rgb.shape), buffers(grid)
+    out = aligned(rgb.shape)
+    _lift_rows(rgb, grid, shadows, highlights, down, up, buffers(grid), out)
+    return out
+
+
+@borrowing
+def _lift_rows(rgb, grid, shadows, highlights, down, up, room, out):
     for y in range(rgb.shape[1]):
         _, stops, deviation = deviations(grid, rgb, y, room)
         for x in range(stops.size):
@@ -52,7 +67,6 @@ def _lift(rgb, grid, shadows, highlights, down, up):
             stops[x] = exp2(fma(shadows, smooth(base * down), highlights * smooth(base * up)))
         for c in range(3):
             _multiplied(rgb[c, y], stops, out[c, y])
-    return out
 
 
 def change_detail(
@@ -85,7 +99,13 @@ def change_detail(
 
 @compiled
 def _change_detail(rgb, grid, amount, photon, read, per_clip):
-    out, room = aligned(rgb.shape), buffers(grid)
+    out = aligned(rgb.shape)
+    _change_rows(rgb, grid, amount, photon, read, per_clip, buffers(grid), out)
+    return out
+
+
+@borrowing
+def _change_rows(rgb, grid, amount, photon, read, per_clip, room, out):
     for y in range(rgb.shape[1]):
         light, gain, deviation = deviations(grid, rgb, y, room)
         for x in range(gain.size):
@@ -96,7 +116,6 @@ def _change_detail(rgb, grid, amount, photon, read, per_clip):
             gain[x] = exp2(-amount * weight * deviation[x])
         for c in range(3):
             _multiplied(rgb[c, y], gain, out[c, y])
-    return out
 
 
 @inner

@@ -288,7 +288,7 @@ def deviations(grid, rgb, y, room):
 def _pairs_of_cells(grid, y, pairs):
     """Each cell of a row, interpolated from those above and below, with the next level's."""
     above, below, down = grid.rows
-    a, b, share = grid.cells[above[y]].ravel(), grid.cells[below[y]].ravel(), down[y]
+    a, b, share = grid.cells[above[y]].reshape(-1), grid.cells[below[y]].reshape(-1), down[y]
     for i in range(pairs.size - 1):
         here, next = between(a[i], b[i], share), between(a[i + 1], b[i + 1], share)
         pairs[i] = (u64(bits(next)) << u64(32)) | u64(bits(here))

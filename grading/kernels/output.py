@@ -9,6 +9,7 @@ import numpy as np
 from grading.kernels.gamut import bring_in
 from grading.kernels.primitives import (
     aligned,
+    borrowing,
     clamp,
     compiled,
     exp2,
@@ -92,10 +93,8 @@ def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
             lightness.ravel(), a.ravel(), b.ravel(), gamut,
             red.ravel(), green.ravel(), blue.ravel(), index,
         )
-        for k in range(lightness.shape[0]):
-            _encode_row(
-                red[k], green[k], blue[k], encoding, noise, codes, y0 + y + k, x0, bent, row, ends
-            )
+        here = y0 + y
+        _encode_rows(rgb, min(step, rows - y), encoding, noise, codes, here, x0, row, bent, ends)
     return outside
 
 
@@ -141,7 +140,12 @@ def encoding_constants(curve: Coefficients, top: int) -> tuple[np.float32, ...]:
 @compiled
 def _encode(rgb, encoding, noise, codes, y0, x0, ends):
     row, bent = np.empty((3, rgb.shape[2]), codes.dtype), aligned((rgb.shape[2],))
-    for y in range(rgb.shape[1]):
+    _encode_rows(rgb, rgb.shape[1], encoding, noise, codes, y0, x0, row, bent, ends)
+
+
+@borrowing
+def _encode_rows(rgb, rows, encoding, noise, codes, y0, x0, row, bent, ends):
+    for y in range(rows):
         _encode_row(
             rgb[0, y], rgb[1, y], rgb[2, y], encoding, noise, codes, y0 + y, x0, bent, row, ends
         )
@@ -154,7 +158,7 @@ def _encode_row(red, green, blue, encoding, noise, codes, y, x0, bent, row, ends
         seed = u32(u32(y) * u32(0x9E3779B1) + u32(c) * u32(0x85EBCA77))
         _dither(bent, seed, u32(x0), noise, encoding[0], row[c])
         _count_ends(row[c], i32(encoding[0]), ends[:, c])
-    _interleave(row[0], row[1], row[2], codes[y, x0 : x0 + red.size].ravel())
+    _interleave(row[0], row[1], row[2], codes[y].reshape(-1)[3 * x0 :])
 
 
 @inner

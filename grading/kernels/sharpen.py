@@ -10,7 +10,7 @@ alike, so its chromaticity stays. How far beyond the range, and where to fade, a
 import numpy as np
 
 from grading.kernels.coarse_colour import widen
-from grading.kernels.primitives import aligned, clamp, compiled, dot, f32, fma, inner
+from grading.kernels.primitives import aligned, borrowing, clamp, compiled, dot, f32, fma, inner
 
 HALF = 2
 """Pixels of the blur on either side of its middle."""
@@ -88,12 +88,18 @@ def sharpen(
     -------
     ndarray, shape (3, rows, columns), float32
     """
-    rows, columns = rgb.shape[1:]
-    out, wide = aligned(rgb.shape), columns + 2 * REACH
-    light, rest = aligned((ROWS, 1, wide)), aligned((ROWS, 1, wide))
-    line, high, low = aligned((wide,)), aligned((wide,)), aligned((wide,))
+    out, wide = aligned(rgb.shape), rgb.shape[2] + 2 * REACH
+    rings = aligned((ROWS, 1, wide)), aligned((ROWS, 1, wide))
+    lines = aligned((wide,)), aligned((wide,)), aligned((wide,))
+    _sharpen(rgb, weights, taps, (amount, white), noise, rings, lines, out)
+    return out
+
+
+@borrowing
+def _sharpen(rgb, weights, taps, limits, noise, rings, lines, out):
+    rows, (light, rest), (line, high, low) = rgb.shape[1], rings, lines
     parts, form = (weights[0], weights[1], weights[2]), (noise[0], noise[1], noise[2])
-    blur, limits = (taps[0], taps[1], taps[2]), (amount, white)
+    blur = taps[0], taps[1], taps[2]
     for last in range(-REACH, rows + REACH):
         row, y = min(max(last, 0), rows - 1), last - REACH
         _luminance(rgb[0, row], rgb[1, row], rgb[2, row], parts, light[last % ROWS, 0, REACH:])
@@ -110,7 +116,6 @@ def sharpen(
                 rest[y % ROWS, 0, REACH:], line[HALF:], low[REACH - 1 :], high[REACH - 1 :],
                 blur, form, limits, out[0, y], out[1, y], out[2, y],
             )
-    return out
 
 
 @inner

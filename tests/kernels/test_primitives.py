@@ -1,5 +1,6 @@
 """The compiled scalars against NumPy in double precision."""
 
+import sys
 from fractions import Fraction
 
 import numba
@@ -24,6 +25,41 @@ def over(function):
         return out
 
     return run
+
+
+def test_what_borrows_arrays_makes_none():
+    @primitives.borrowing
+    def row_of_ones(x):
+        out = np.empty(x.size, np.float32)
+        out[:] = 1
+        x[0] = out[0]
+
+    @numba.njit
+    def call(x):
+        row_of_ones(x)
+
+    with pytest.raises(numba.TypingError, match="array passed into the function"):
+        call(np.zeros(2, np.float32))
+
+
+def test_what_is_borrowed_is_given_back():
+    @primitives.borrowing
+    def raise_rows(x):
+        for y in range(x.shape[0]):
+            row = x[y]
+            for i in range(row.size):
+                row[i] += y
+
+    @numba.njit
+    def call(x):
+        raise_rows(x)
+
+    x = np.zeros((3, 2), np.float32)
+    before = sys.getrefcount(x)
+    call(x)
+    after = sys.getrefcount(x)
+    assert after == before
+    assert x.tolist() == [[0, 0], [1, 1], [2, 2]]
 
 
 LOOPS = {name: over(getattr(primitives, name)) for name in ("cbrt", "log2", "exp2", "smooth")}

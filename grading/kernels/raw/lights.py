@@ -13,7 +13,7 @@ limits of all this are ours.  Where there is no such light, nothing is computed.
 
 import numpy as np
 
-from grading.kernels.primitives import aligned, between, compiled, fma, inner
+from grading.kernels.primitives import aligned, between, borrowing, compiled, fma, inner
 from grading.kernels.raw.contrasts import find_contrasts, says_nothing
 from grading.kernels.raw.sites import (
     MARGIN,
@@ -77,7 +77,7 @@ def mend_lights(planes, noise, gains, green, colours):
                 x += STEP
 
 
-@inner
+@borrowing
 def _lit_rows(share, top, bottom, x0, x1):
     """Some rows without the first and the last that have no light."""
     while not _any(share[top, x0:x1]):
@@ -87,7 +87,7 @@ def _lit_rows(share, top, bottom, x0, x1):
     return top, bottom
 
 
-@inner
+@borrowing
 def _find_most(share, y0, y1, most):
     """The most of each column in some rows."""
     for x in range(most.size):
@@ -132,7 +132,7 @@ def _mend_block(planes, contrasts, slope, floor, gains, block, green, colours):
                 _blend(scratch[0], inverse, share, block, columns, colours[k, site])
 
 
-@inner
+@borrowing
 def _cut(plane, y, x, columns, out):
     for row in range(out.size // columns):
         source, target = plane[y + row, x : x + columns], out[row * columns : (row + 1) * columns]
@@ -147,7 +147,7 @@ def _scale(contrast, own_contrast, out):
         out[x] = np.sqrt(contrast[x] / own_contrast[x])
 
 
-@inner
+@borrowing
 def _blend(new, scale, share, block, columns, old):
     y0, y1, x0, x1 = block
     for y in range(y0, y1):

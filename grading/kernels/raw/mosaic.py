@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from grading.kernels.primitives import compiled, inner
+from grading.kernels.primitives import borrowing, compiled, inner, u64
 
 
 class Sensor(NamedTuple):
@@ -74,6 +74,12 @@ def unweave(mosaic, top, left, sensor, gains, planes):
     for side in range(2):
         for x in range(columns):
             offsets[side, x] = offset[2 * x + side]
+    _unweave_rows(mosaic, top, left, sensor, gains, counts, pairs, offsets, planes)
+
+
+@borrowing
+def _unweave_rows(mosaic, top, left, sensor, gains, counts, pairs, offsets, planes):
+    rows = planes.shape[1]
     for y in range(2 * rows):
         line = mirror(top + y, mosaic.shape[0])
         _mirrored(mosaic[line], left, counts)
@@ -95,9 +101,9 @@ def _to_signal(pairs, shift, offset, black, scale, signal):
 
 @inner
 def _pairs(first, second, out):
-    for x in range(first.size):
-        out[2 * x] = first[x]
-        out[2 * x + 1] = second[x]
+    for x in range(u64(first.size)):
+        out[x + x] = first[x]
+        out[x + x + u64(1)] = second[x]
 
 
 @inner
@@ -116,6 +122,11 @@ def interleave(even, odd, left, out):
 @compiled
 def weave(planes, green, colours, top, left, out):
     """All three colours at every pixel of the tile, which starts at `top`, `left`."""
+    _weave_rows(planes, green, colours, top, left, out)
+
+
+@borrowing
+def _weave_rows(planes, green, colours, top, left, out):
     for y in range(out.shape[1]):
         r, i = (top + y) & 1, (top + y) // 2
         even, odd = (green[0, i], planes[1, i]) if r == 0 else (planes[2, i], green[1, i])
