@@ -24,7 +24,7 @@ from grading.kernels.lanes import (
     numbered,
     store,
 )
-from grading.kernels.primitives import aligned, compiled, f32, inner, u64
+from grading.kernels.primitives import aligned, borrowing, compiled, f32, inner, u64
 from grading.region import Region
 
 RUNS = (128, 64, 32, 16)
@@ -145,10 +145,23 @@ def _shift_colour(plane, corner, there, shift, radial, run, weights, out):
         needed[k] = min(max(needed[k], first_row), last_row - 1)
     starts = needed % room * length
 
+    _shift_rows(
+        plane, first_row, top, node, least, across, down, needed, starts, wide, first_column - start,
+        beside, kept, length, shifts, each, out,
+    )  # fmt: skip
+
+
+@borrowing
+def _shift_rows(
+    plane, first_row, top, node, least, across, down, needed, starts, wide, before, beside, kept,
+    length, shifts, each, out,
+):  # fmt: skip
+    room = kept.size // length
+    columns = each.edges[each.edges.size - 1]
     made = needed[0]
-    for y in range(bottom - top):
+    for y in range(needed.size - room):
         while made <= needed[y + room - 1]:
-            _widen(plane[made - first_row], first_column - start, wide)
+            _widen(plane[made - first_row], before, wide)
             _find_runs(made, node, across, shifts, each.found)
             _shift_row(wide, beside, each, kept, made % room * length)
             made += 1
@@ -156,7 +169,7 @@ def _shift_colour(plane, corner, there, shift, radial, run, weights, out):
         _shift_columns(kept, starts, y - least, each, out, y * columns)
 
 
-@inner
+@borrowing
 def _find_shifts(node, begin, run, shift, radial, across, down):
     """How far to the right and down the ends of runs are to be taken from, in rows of nodes."""
     x, y, unit, s, t = shift
@@ -174,7 +187,7 @@ def _find_shifts(node, begin, run, shift, radial, across, down):
             down[i, j] = min(max(low, -MOST), MOST)
 
 
-@inner
+@borrowing
 def _find_runs(y, node, nodes, shifts, runs):
     """Whole pixels by which runs of a row are shifted, and weights at their starts and ends."""
     above, below = nodes[y // ROWS - node], nodes[y // ROWS - node + 1]
@@ -195,7 +208,7 @@ def _whole(place):
     return int(np.floor(place))
 
 
-@inner
+@borrowing
 def _widen(row, first, wide):
     """A row that goes on as it ends."""
     _fill(wide[:first], row[0])
@@ -215,7 +228,7 @@ def _copy(source, out):
         out[x] = source[x]
 
 
-@inner
+@borrowing
 def _shift_row(wide, beside, runs, out, to):
     for k in range(runs.found.shape[1]):
         at = u64(beside + runs.edges[k] + runs.found[0, k] - 2)
@@ -223,7 +236,7 @@ def _shift_row(wide, beside, runs, out, to):
         _weigh(wide, taps, runs, k, out, to)
 
 
-@inner
+@borrowing
 def _shift_columns(kept, starts, first, runs, out, to):
     for k in range(runs.found.shape[1]):
         x, n = runs.edges[k], first + runs.found[0, k] - 2

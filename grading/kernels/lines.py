@@ -31,7 +31,7 @@ from grading.kernels.lanes import (
     where_at_least,
 )
 from grading.kernels.places import STEP, extent, find_groups, room_for_groups
-from grading.kernels.primitives import aligned, compiled, f32, inner, u64
+from grading.kernels.primitives import aligned, borrowing, compiled, f32, u64
 from grading.kernels.window import LOBES
 
 PEAK = f32(0.25)
@@ -131,17 +131,27 @@ def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across,
 
     groups, others = room_for_groups(every), room_for_groups(count)
     between, row = Made(line, u64(length), STEP * some - first), Made(made, u64(STEP * count), 0)
-    for y in range(top, bottom):
-        find_groups(down, y, some, above.low + weigh_down.shape[0] - 1, groups)
-        _row(above, weigh_down, groups, between)
-        _extend(line, length, -first, columns - first)
-        find_groups(across, y, node, beside.low + half - 1, others)
-        _row(beside, weigh_across, others, row)
+    _rows(
+        above, beside, (down, across), (weigh_down, weigh_across), (some, node), (groups, others),
+        between, row, (-first, columns - first), (top, bottom), out,
+    )  # fmt: skip
+
+
+@borrowing
+def _rows(above, beside, places, weights, nodes, groups, between, row, within, region, out):
+    (down, across), (weigh_down, weigh_across) = places, weights
+    line, length, made = between.pixels, int(between.plane), row.pixels
+    for y in range(region[0], region[1]):
+        find_groups(down, y, nodes[0], above.low + weigh_down.shape[0] - 1, groups[0])
+        _row(above, weigh_down, groups[0], between)
+        _extend(line, length, within[0], within[1])
+        find_groups(across, y, nodes[1], beside.low + weigh_across.shape[0] - 1, groups[1])
+        _row(beside, weigh_across, groups[1], row)
         for c in range(3):
-            _copy(made[STEP * count * c :], out[c, y - top])
+            _copy(made[int(row.plane) * c :], out[c, y - region[0]])
 
 
-@inner
+@borrowing
 def _extend(line, length, first, after):
     """Beyond its ends a line goes on as it ends."""
     for c in range(3):
@@ -152,13 +162,13 @@ def _extend(line, length, first, after):
             one[x] = one[after - 1]
 
 
-@inner
+@borrowing
 def _copy(source, out):
     for x in range(out.size):
         out[x] = source[x]
 
 
-@inner
+@borrowing
 def _row(source, weights, groups, made):
     """Sample a row of all planes, a group at a time."""
     half, x, to = weights.shape[0], u64(0), u64(made.first)

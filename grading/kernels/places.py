@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from grading.kernels.lanes import LANES
-from grading.kernels.primitives import f32, fma, inner
+from grading.kernels.primitives import borrowing, f32, fma, inner
 
 STEP = LANES
 """Pixels, and rows, from one node to the next."""
@@ -35,7 +35,7 @@ def room_for_groups(count):
     )  # fmt: skip
 
 
-@inner
+@borrowing
 def find_groups(nodes, y, node, low, groups):
     """Those of row y, from a node on; starts are counted from `low` on."""
     firsts, begins, steps, most, ends = groups
