@@ -9,7 +9,7 @@ from dusty_frames import DUST, sky_with
 from files.charts import MATRIX_A
 from grading.cli import main
 from grading.engine.plan import make_plan
-from grading.engine.resolve import resolve
+from grading.engine.resolve import resolve, warnings
 from grading.files.originals import open_frame
 from grading.recipe.load import load_recipe
 
@@ -52,6 +52,17 @@ def test_what_it_writes_mends_turned_frames_too(card, tmp_path):
             again = mended[mended.shape[0] // 2 - 1 :, mended.shape[1] // 2 - 1 :][:3, :3].mean()
             assert again > 1.04 * middle
         assert (width > height) == (frame.facts.orientation < 5)
+
+
+def test_its_list_is_that_of_its_camera_alone(card, tmp_path):
+    out, other = tmp_path / "spots.yaml", tmp_path / "other.dng"
+    assert run("spots", card, "--out", out).exit_code == 0
+    assert "\n  camera: Invented Camera\n" in out.read_text()
+    other.write_bytes((card / "0.dng").read_bytes().replace(b"Camera\0", b"Second\0"))
+    look, frame = load_recipe(out), open_frame(other)
+    assert resolve(look, frame).parts["spots"].places == []
+    (said,) = (line for line in warnings(look, frame) if "no dust" in line)
+    assert said == "no dust is mended here, for the list is that of Invented Camera"
 
 
 def test_it_overwrites_nothing_unasked(card, tmp_path):
