@@ -7,7 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from evening.estuary import Body, Shot, make_evening
+from evening.body import Body
+from evening.estuary import Shot, make_evening
 from evening.judged import measured
 from grading.evening.level.corrections import Levelled
 

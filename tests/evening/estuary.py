@@ -15,18 +15,12 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
 
-from camera import BLACK, PATTERN, WHITE, Sensor, Settings, record
-from dng import EXIF_TAGS, write_dng
-from grading.colour import spaces
-from grading.colour.calibration import Calibration, Camera
-from grading.colour.camera import camera_to_working
-from grading.colour.transfer import encode
-from light import OBSERVER, daylight_spectrum
+from camera import Settings, record
+from evening.body import MINUTES, Body, developed, write_picture, write_raw
+from light import daylight_spectrum
 
 FRAMES = 40
-MINUTES = 45.0
 HEIGHT, WIDTH = 400, 600
 START = datetime(2026, 4, 18, 19, 41, 20)
 PANORAMA = (900, 1500)
@@ -36,54 +30,6 @@ SPEEDS = {100: 100, 125: 125, 160: 160, 200: 200, 250: 250, 320: 320, 400: 400, 
           800: 800, 1000: 1000, 1250: 1250, 1600: 1600}  # fmt: skip
 PLACES = {"sky": (290, 760), "far shore": (388, 700), "water": (530, 790), "foreground": (633, 720)}
 """Row and column on the panorama of places that stay where they are."""
-
-
-@dataclass(frozen=True)
-class Body:
-    """A camera of the evening, and how it is used.
-
-    Attributes
-    ----------
-    model : str
-    first : int
-        Number of its first file.
-    honest : float
-        Stops by which it records more than its ISO speed says.
-    focals : tuple of float
-        Focal lengths that it goes to and fro between.
-    span : tuple of float
-        From which minute to which it is used.
-    aim : tuple of float
-        Row and column of the panorama that it looks at, from the middle.
-    bias : float
-        Stops by which its user exposes more than the meter says.
-    shifted, mixed : float
-        By how many steps of 5 nm, and by which share of its neighbours' light, its colours differ.
-    guess : float
-        Mired by which it takes the white for warmer than it is.
-    rendered : bool
-        Whether it writes JPEG with a tone curve of its own.
-    """
-
-    model: str = "Estuary One"
-    first: int = 3107
-    honest: float = 0.0
-    focals: tuple[float, float] = (35, 50)
-    span: tuple[float, float] = (0.0, MINUTES)
-    aim: tuple[float, float] = (0.0, 0.0)
-    bias: float = 0.0
-    shifted: int = 0
-    mixed: float = 0.0
-    guess: float = 0.0
-    rendered: bool = False
-
-    def sensor(self) -> Sensor:
-        """What it sees of spectra."""
-        sensor = Sensor()
-        seen = np.roll(sensor.sensitivities, self.shifted, axis=0)
-        seen = seen @ (np.eye(3) * (1 - self.mixed) + self.mixed / 3)
-        sensor.sensitivities = seen / (daylight_spectrum(6504) @ seen[:, 1])
-        return sensor
 
 
 @dataclass(frozen=True)
@@ -211,7 +157,6 @@ def make_evening(folder, seed=1, slip=0.03, frames=FRAMES, body=None):
     times = np.sort(times)
     over = set(rng.choice(np.arange(3, frames - 3), 3, replace=False).tolist())
     under = set(rng.choice([n for n in range(3, frames - 3) if n not in over], 2, replace=False))
-    matrices = [sensor.color_matrix(daylight_spectrum(kelvin)) for kelvin in (4000, 6504)]
     error, shots = 0.0, []
     for number, minutes in enumerate(times):
         focal = body.focals[0 if (number // 5) % 2 == 0 or rng.random() < 0.15 else 1]
@@ -227,11 +172,12 @@ def make_evening(folder, seed=1, slip=0.03, frames=FRAMES, body=None):
         settings, stated = _settings(picture, wanted + body.bias, rng)
         slipped = rng.normal(0, slip) + body.honest
         picture *= np.float32(2**slipped)
-        when = START + timedelta(minutes=float(minutes))
+        mosaic = None if body.rendered else record(picture, settings, rng)
         mired = mired_of_light(minutes)
         guessed = mired + body.guess + rng.normal(0, 11)
         guess = sensor.response(daylight_spectrum(1e6 / guessed))
         guess = guess * np.array([1, 1 + rng.normal(0, 0.012), 1])
+        when = START + timedelta(minutes=float(minutes))
         exif = {
             "ExposureTime": stated[0], "FNumber": stated[1], "ISOSpeedRatings": stated[2],
             "FocalLength": focal, "LensModel": "Invented zoom",
@@ -239,57 +185,20 @@ def make_evening(folder, seed=1, slip=0.03, frames=FRAMES, body=None):
         }  # fmt: skip
         path = Path(folder) / f"R{body.first + number:05d}.{'jpg' if body.rendered else 'dng'}"
         if body.rendered:
-            to_working = camera_to_working(_camera(sensor), _xy(1e6 / guessed))
-            _write_jpeg(path, picture * settings.exposure, to_working, body.model, exif, rng)
+            write_picture(path, picture * settings.exposure, body, guessed, exif, rng)
         else:
-            write_dng(
-                path, record(picture, settings, rng), white=WHITE, black=(BLACK,) * 4,
-                pattern=PATTERN, color_matrix1=matrices[0], illuminant1=_xy(4000),
-                color_matrix2=matrices[1], illuminant2="D65", model=body.model,
-                as_shot_neutral=guess / guess.max(), exif=exif,
-            )  # fmt: skip
+            write_raw(path, mosaic, body, guess, exif)
         neutral = sensor.response(daylight_spectrum(1e6 / mired))
         light = fall_of_light(minutes) + cloud(minutes) + np.log2(neutral[1])
         offset = np.log2(settings.exposure) + slipped
         if body.rendered:
             grey = np.log2(0.2 * 900) + light
-            offset = np.log2(_developed(2 ** (grey + offset))) - grey
+            offset = np.log2(developed(2 ** (grey + offset))) - grey
         shots.append(Shot(
             path, float(minutes), float(light), float(mired),
             neutral / neutral[1], placing, float(offset), float(guessed),
         ))  # fmt: skip
     return shots
-
-
-def _write_jpeg(path, exposed, to_working, model, exif, rng):
-    """A picture of a tone curve with contrast, brighter than a raw, its white taken as guessed."""
-    noisy = exposed * rng.normal(1, 0.02, exposed.shape) @ to_working.T
-    light = noisy @ spaces.rgb_to_rgb(spaces.WORKING, spaces.SPACES["srgb"]).T
-    codes = encode("srgb", _developed(light))
-    block = Image.Exif()
-    block[271], block[272] = "Invented", model
-    block.get_ifd(34665).update({EXIF_TAGS[name][0]: value for name, value in exif.items()})
-    picture = Image.fromarray(np.rint(255 * codes).astype(np.uint8))
-    picture.save(path, quality=92, exif=block)
-
-
-def _developed(exposed):
-    """The tone curve of a picture that a camera makes itself, linear light to linear light."""
-    light = np.clip(1.6 * exposed, 1e-6, None)
-    return np.clip(light / (light + 0.25) * 1.25, 0, 1) ** 1.2
-
-
-def _camera(sensor):
-    """The camera as its raw files would state it."""
-    return Camera(tuple(
-        Calibration(kelvin, sensor.color_matrix(daylight_spectrum(kelvin)))
-        for kelvin in (4000, 6504)
-    ), np.ones(3))  # fmt: skip
-
-
-def _xy(kelvin):
-    xyz = daylight_spectrum(kelvin) @ OBSERVER
-    return tuple(xyz[:2] / xyz.sum())
 
 
 def _seen(panorama, placing):
