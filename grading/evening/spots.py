@@ -86,5 +86,6 @@ def remarks_on_spots(files: Sequence[SpotsFile], frames: Sequence[Captured]) -> 
     bodies = dict.fromkeys(
         Spots(camera=each.capture.camera, serial=each.capture.serial).body for each in left
     )
-    return [f"no dust is mended in {len(left)} frames, which no list of spots is for"
-            f" ({listed(list(bodies))})"]  # fmt: skip
+    frames = "1 frame" if len(left) == 1 else f"{len(left)} frames"
+    cameras = listed(list(bodies))
+    return [f"no dust is mended in {frames} that no list of spots is for, of {cameras}"]

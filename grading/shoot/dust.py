@@ -108,7 +108,7 @@ def dust_text(
         Of the file.
     """
     named = _named(camera, serial)
-    title = dump_yaml({"title": f"Dust of {named}"})
+    title = dump_yaml({"title": f"Dust of {visible(camera or 'a camera')}"})
     head = _HEAD.format(named=named, title=title, scenes=scenes, name=visible(name))
     if not dust:
         return head

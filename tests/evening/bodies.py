@@ -25,7 +25,7 @@ TUNED = {
                    rendered=True), 12),
 }  # fmt: skip
 HELD_BACK = {
-    "few shared": (Body(**LONG, honest=-0.3, bias=0.2, guess=10, span=(28, 45),
+    "beside": (Body(**LONG, honest=-0.3, bias=0.2, guess=10, span=(28, 45),
                         aim=(0.0, 380.0)), 16),
     "stones": (Body(**LONG, honest=0.3, bias=-0.4, guess=-10, aim=(330.0, 520.0)), 16),
     "after": (Body(**LONG, honest=-0.2, bias=0.4, guess=12, span=(33, 45)), 12),
@@ -33,6 +33,9 @@ HELD_BACK = {
     "late phone": (Body(model="Estuary Pocket", first=9001, focals=(28, 28), span=(30, 45),
                         bias=0.4, rendered=True, guess=15), 12),
 }  # fmt: skip
+NOTHING_SHARED = "another scene", "beside", "stones"
+"""Evenings in which no frames of both show the same places well enough."""
+
 ENDS = {"after": 30.0}
 """Minute in which the first camera stops, where it is not the end."""
 

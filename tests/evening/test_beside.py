@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from evening.bodies import HELD_BACK, TUNED, apart, two_bodies
+from evening.bodies import HELD_BACK, NOTHING_SHARED, TUNED, apart, two_bodies
 from evening.test_corrections import CAMERA, neutral
 from evening.test_level import _scene
 from grading.colour.white import kelvin_to_mired
@@ -167,4 +167,5 @@ def test_frames_of_two_cameras_are_laid_over_each_other():
 def test_simulated_evenings_of_two_cameras(tmp_path, name):
     second, frames = (TUNED | HELD_BACK)[name]
     found = two_bodies(tmp_path, name, second, frames, seed=5)
-    assert abs(apart(found).stops) < 0.35 and abs(apart(found).mired) < 12
+    known = 0.5 if name in NOTHING_SHARED else 0.2  # by the dials alone, an honesty of 0.3 more
+    assert abs(apart(found).stops) < known and abs(apart(found).mired) < 7

@@ -218,7 +218,7 @@ def test_dust_is_mended_in_frames_of_its_camera(card, shoot, tmp_path, names, ex
     for number, recipe in enumerate(settle_all(evening).values()):
         dust = recipe.parts["spots"].dust
         assert (dust[0].at[0] if dust else None) == expected[number % 2]
-    said = "no dust is mended in 2 frames, which no list of spots is for (Invented Second)"
+    said = "no dust is mended in 2 frames that no list of spots is for, of Invented Second"
     assert (evening.remarks == [said]) == (None in expected)
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import combinations
 from typing import NamedTuple
 
@@ -48,6 +49,8 @@ WHITE_SHARED, WHITE_ALONE = np.array([2.0, 0.0015]), np.array([8.0, 0.006])
 WHITE_COURSE = np.array([5.0, 0.003])
 """As `SHARED`, `ALONE` and `COURSE`, in mired and Duv."""
 
+_SOME_DAY = datetime(2000, 1, 1)
+
 
 @dataclass(frozen=True)
 class Solved:
@@ -83,8 +86,9 @@ class Solved:
 
     @property
     def minutes(self) -> np.ndarray:
-        """Times of capture in minutes."""
-        return np.array([frame.captured.time.timestamp() / 60 for frame in self.frames])
+        """Times of capture by the clock, in minutes from some day on."""
+        times = [frame.captured.time - _SOME_DAY for frame in self.frames]
+        return np.array([time.total_seconds() / 60 for time in times])
 
     @property
     def constant(self) -> float:
