@@ -17,15 +17,15 @@ from grading.evening.level.overlap import detail, place, refine
 from grading.evening.level.pairs import LEAST_ALIKE, Ratio, read_pair, read_ratios, scale_of
 from grading.evening.level.small import Small
 
-NEAREST, MOST = 2, 48
+NEAREST, MOST = 2, 24
 """Frames of the other camera that each is laid over, and pairs that are tried in all."""
 
 MINUTES = 10.0
 """Time between two frames from which on they are not compared."""
 
-SCALES = (1.0, 1.5, 1 / 1.5)
+SIZES, PROBED = (1.0, 1.5, 1 / 1.5), 6
 """Sizes of one sensor in those of the other that are tried where files do not say it (common
-practice, no source)."""
+practice, no source), and on how many pairs."""
 
 
 def find_across(
@@ -46,26 +46,32 @@ def find_across(
         ``first`` counts in `one`, ``second`` in `two`. The ratios are those of working light,
         each frame balanced as it was shot.
     """
-    numbers = _near_in_time(one, two)
+    start = len(one)
+    numbers = [(i, start + j) for i, j in _near_in_time(one, two)]
     if not numbers:
         return []
-    used = [sorted({pair[side] for pair in numbers}) for side in (0, 1)]
-    frames = {
-        (side, n): _balanced(frames[n])
-        for side, frames in enumerate((one, two))
-        for n in used[side]
-    }
-    details = dict(zip(frames, each(lambda f=f: detail(f.light) for f in frames.values()),
-                       strict=True))  # fmt: skip
-    tried = each(
-        lambda i=i, j=j: _pair(frames[0, i], frames[1, j], details[0, i], details[1, j], i, j)
-        for i, j in numbers
-    )
-    found = [pair for pair in tried if pair is not None]
-    both = [frames.get((0, n), one[n]) for n in range(len(one))]
-    both += [frames.get((1, n), two[n]) for n in range(len(two))]
-    placed = [replace(pair, second=pair.second + len(one)) for pair in found]
-    return [replace(r, second=r.second - len(one)) for r in read_ratios(both, placed)]
+    frames = [_balanced(frame) for frame in (*one, *two)]
+    details = each(lambda frame=frame: detail(frame.light) for frame in frames)
+
+    def placed(pairs, size):
+        return each(
+            lambda i=i, j=j: _placed(frames[i], frames[j], details[i], details[j], size)
+            for i, j in pairs
+        )
+
+    def agreeing(size):
+        return sum(alike >= LEAST_ALIKE for _, alike in placed(probed, size))
+
+    probed = numbers[:: -(-len(numbers) // PROBED)]
+    found = [
+        read_pair(frames[i], frames[j], i, j, placing)
+        for (i, j), (placing, alike) in zip(
+            numbers, placed(numbers, max(SIZES, key=agreeing)), strict=True
+        )
+        if alike >= LEAST_ALIKE
+    ]
+    ratios = read_ratios(frames, [pair for pair in found if pair is not None])
+    return [replace(ratio, second=ratio.second - start) for ratio in ratios]
 
 
 def _near_in_time(one, two):
@@ -87,12 +93,11 @@ def _balanced(frame):
     return replace(frame, light=np.einsum("ij,jrc->irc", matrix, frame.light))
 
 
-def _pair(one, two, first, second, i, j):
+def _placed(one, two, first, second, size):
+    """How the detail of one frame lies in that of another, and how well they then agree."""
     full = [each.captured.capture.focal_length_full_frame for each in (one, two)]
-    if None not in full:
-        scales = [scale_of(one, two, *full)]
+    if None in full:
+        scale = size * scale_of(one, two, one.lens[0], two.lens[0])
     else:
-        scales = [size * scale_of(one, two, one.lens[0], two.lens[0]) for size in SCALES]
-    placed = [refine(first, second, place(first, second, scale)) for scale in scales]
-    placing, alike = max(placed, key=lambda each: each[1])
-    return None if alike < LEAST_ALIKE else read_pair(one, two, i, j, placing)
+        scale = scale_of(one, two, *full)
+    return refine(first, second, place(first, second, scale))
