@@ -26,7 +26,7 @@ class Capture:
     ``time`` is ISO 8601 (with offset where known), ``shutter`` seconds, ``aperture`` the
     f-number, ``iso`` the speed, ``focal_length`` millimetres, ``latitude`` and ``longitude``
     degrees (north and east positive). ``focal_length_full_frame`` is the one that gives the same
-    angle of view on 36 x 24 mm.
+    angle of view on 36 x 24 mm. ``serial`` is the serial number of the camera's body.
     """
 
     make: str | None = None
@@ -40,6 +40,7 @@ class Capture:
     latitude: float | None = None
     longitude: float | None = None
     focal_length_full_frame: float | None = None
+    serial: str | None = None
 
     @property
     def camera(self) -> str | None:

@@ -1,5 +1,7 @@
 """`grading spots`: from frames of a card, some turned, to a recipe that mends their dust."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -9,9 +11,16 @@ from dusty_frames import DUST, sky_with
 from files.charts import MATRIX_A
 from grading.cli import main
 from grading.engine.plan import make_plan
-from grading.engine.resolve import resolve
+from grading.engine.resolve import resolve, warnings
+from grading.files.metadata.label import Label
 from grading.files.originals import open_frame
+from grading.frame import Capture
+from grading.inspect.dust import Dust
 from grading.recipe.load import load_recipe
+from grading.shoot.deliver import stated_capture
+from grading.shoot.dust import dust_text
+from grading.stages.spots import Spots
+from grading.yaml_text import load_yaml
 
 WHITE = 16000
 
@@ -52,6 +61,27 @@ def test_what_it_writes_mends_turned_frames_too(card, tmp_path):
             again = mended[mended.shape[0] // 2 - 1 :, mended.shape[1] // 2 - 1 :][:3, :3].mean()
             assert again > 1.04 * middle
         assert (width > height) == (frame.facts.orientation < 5)
+
+
+def test_its_list_is_that_of_its_camera_alone(card, tmp_path):
+    out, other = tmp_path / "spots.yaml", tmp_path / "other.dng"
+    assert run("spots", card, "--out", out).exit_code == 0
+    assert "\n  camera: Invented Camera\n" in out.read_text()
+    other.write_bytes((card / "0.dng").read_bytes().replace(b"Camera\0", b"Second\0"))
+    look, frame = load_recipe(out), open_frame(other)
+    assert resolve(look, frame).parts["spots"].places == []
+    (said,) = (line for line in warnings(look, frame) if "no dust" in line)
+    assert said == "no dust is mended here, for the list is that of Invented Camera"
+
+
+def test_a_serial_number_tells_bodies_apart_and_goes_nowhere_else():
+    spots = Spots(camera="Invented One", serial="7")
+    one = Capture(model="Invented One", serial="7")
+    assert spots.is_of(one) and not spots.is_of(replace(one, serial="8"))
+    text = dust_text([Dust(0.5, 0.5, 0.01, 4, 0.2)], "Invented One", "007", 5, "spots.yaml")
+    stated = load_yaml(text, "spots.yaml")[0]
+    assert stated["spots"]["serial"] == "007" and "007" not in stated["title"]
+    assert "serial" not in stated_capture(one, Label())
 
 
 def test_it_overwrites_nothing_unasked(card, tmp_path):

@@ -147,11 +147,12 @@ def get_ready(recipes, originals, bits, **work):
     """Compile what the work needs and no run before did, and say so."""
     from grading.engine.ready import compile_each, needed
     from grading.engine.rehearse import unrehearsed
-    from grading.shoot.originals import kinds
+    from grading.shoot.originals import kinds, may_state_lenses
 
     if not originals:
         return
-    names = unrehearsed(needed(recipes, kinds(originals), bits, **work))
+    lens = may_state_lenses(originals)
+    names = unrehearsed(needed(recipes, kinds(originals), bits, lens=lens, **work))
     if not names:
         return
     start, label = time.monotonic(), "Compiling the engine for this processor, once"

@@ -48,6 +48,13 @@ class Wanted:
         return list(dict.fromkeys(each.path.parent for job in self.jobs for each in job.targets))
 
     @property
+    def left_over(self) -> list[str]:
+        """Of a shoot, what earlier runs left where it puts its outputs."""
+        from grading.shoot.left_over import sentences_on_left
+
+        return sentences_on_left(self.jobs) if self.shoot else []
+
+    @property
     def remarks(self) -> list[tuple[Path, str]]:
         """What levelling remarks of frames."""
         return [(path, text) for path, level in self.levels.items() for text in level["remarks"]]
@@ -109,6 +116,7 @@ def show_plan(wanted: Wanted, ways: Ways) -> None:
     words = {MAKE: "to make", AGAIN: "to make again", KEEP: "kept", REFUSE: "in the way"}
     parts = [f"{count[fate]} {said}" for fate, said in words.items() if count[fate]]
     say(", ".join([*parts, *wanted.notes]) or "nothing to make")
+    say(*(f"note: {sentence}" for sentence in wanted.left_over))
     _say_remarks(wanted.remarks)
     jobs = list(to_make(foreseen))
     _say_time(jobs, noise, ways)
@@ -181,16 +189,18 @@ def _follow(outcomes, jobs, wanted, ways):
     except KeyboardInterrupt:
         stopped = True
     seconds = time.monotonic() - start
+    left = wanted.left_over
     run = Run(
-        wanted.source, wanted.jobs, jobs, done, began, seconds, stopped, wanted.notes,
+        wanted.source, wanted.jobs, jobs, done, began, seconds, stopped, [*wanted.notes, *left],
         wanted.levels,
     )  # fmt: skip
     remarks = [(each.job.original, note) for each in done for note in each.warnings]
     _say_remarks([*wanted.remarks, *remarks])
+    say(*(f"note: {sentence}" for sentence in left), error=True)
     _say_failures(done)
     failed = any(outcome.error for outcome in done)
     failed |= not _written(run, ways)
-    _say_summary(run, wanted.folders)
+    _say_summary(run, wanted)
     if stopped or failed:
         sys.exit(STOPPED if stopped else 1)
 
@@ -230,19 +240,19 @@ def _written(run, ways):
     return True
 
 
-def _say_summary(run, folders):
+def _say_summary(run, wanted):
     from grading.shoot.report import FULL, as_document
 
     count = as_document(run)["outputs"]
     failed = sum(1 for outcome in run.outcomes if outcome.error)
     total = count["wanted"] - count["kept"]
-    where = ", ".join(map(str, folders)) or "no folder"
+    where = ", ".join(map(str, wanted.folders)) or "no folder"
     goes_on = "every file there is whole: --keep goes on from here"
     rendered = f"{count['rendered']} of {total} rendered into {where} in {run.seconds:.1f} s"
     said = (
         rendered if total else f"nothing to render into {where}",
         f"{count['kept']} kept" if count["kept"] else "",
-        *run.notes,
+        *wanted.notes,
         f"{failed} failed" if failed else "",
         f"{count['not begun']} not begun" if count["not begun"] and not run.stopped else "",
         f"the disk is full; {goes_on} once there is room" if run.end == FULL else "",

@@ -57,7 +57,7 @@ def spots(
         few = f"; {FEWEST} are needed" if search.scenes < FEWEST else ""
         say(f"no dust found in {search.scenes} different scenes{few}", error=True)
         raise SystemExit(1 if search.errors else 0)
-    text = dust_text(found, search.camera, search.scenes, out.name)
+    text = dust_text(found, search.camera, search.serial, search.scenes, out.name)
     write_atomically(out, text.encode(), overwrite)
     say(f"{out}: {len(found)} spots, found in {search.scenes} different scenes", error=True)
     raise SystemExit(1 if search.errors else 0)

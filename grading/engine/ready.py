@@ -11,9 +11,11 @@ from contextlib import ExitStack
 
 from grading.masks.where import is_grown, shapes_in
 from grading.recipe.load import Recipe
+from grading.stages.lens import NOTHING, PART
 from grading.stages.registry import PARTS, STAGES
 
 RAW = ("packed", "highlights", "patches", "colour_noise", "reduced")
+LENS = (*PART.kernels, "turned")
 DEVELOPED = ("mosaic", "colours", "lights")
 
 
@@ -23,6 +25,7 @@ def needed(
     bits: set[int],
     resized: bool = False,
     reduced: bool = False,
+    lens: bool = False,
 ) -> set[str]:
     """Names of the rehearsals of all kernels that some work needs.
 
@@ -37,6 +40,8 @@ def needed(
         Whether finished pictures are brought to another size or sharpened.
     reduced : bool
         Whether frames are graded at reduced size only.
+    lens : bool
+        Whether some original states errors of its lens, which are undone unless a recipe says no.
 
     Returns
     -------
@@ -45,6 +50,8 @@ def needed(
     names = {"mix", "apply_tone_curve"}
     for recipe in recipes:
         names.update(_of_recipe(recipe))
+        if lens and recipe.parts["lens"].from_ != NOTHING:
+            names.update(LENS)
     if "jpeg" in kinds:
         names.add("scans")
     if "raw" in kinds:

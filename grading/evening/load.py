@@ -24,10 +24,10 @@ from grading.evening.clocks import check_clocks, offset
 from grading.evening.course import Run, settle_course
 from grading.evening.marks import Entry, Marks, load_marks
 from grading.evening.model import VERSION, Note, Shoot, shoot_root
+from grading.evening.spots import SpotsFile, read_spots, remarks_on_spots
 from grading.messages import nearest, shortened
 from grading.recipe.inheritance import find_beside
 from grading.recipe.load import Stated, read_stated
-from grading.recipe.model import HEADER
 from grading.recipe.problems import recipe_error
 from grading.yaml_text import load_yaml, read_text
 
@@ -56,8 +56,8 @@ class Evening:
         From a frame's name to what its notes stand under.
     remarks : list of str
         Sentences on files that were left out, and on those that do not say their time.
-    spots : Stated or None
-        The recipe of spots that it names.
+    spots : tuple of SpotsFile
+        The recipes of spots that it names.
     marks : Marks or None
         The marks file that it names.
     marked : mapping from str to str
@@ -74,7 +74,7 @@ class Evening:
     groups: Mapping[str, frozenset[str]] = field(repr=False)
     noted: Mapping[str, str] = field(repr=False)
     remarks: list[str] = field(repr=False)
-    spots: Stated | None = field(default=None, repr=False)
+    spots: tuple[SpotsFile, ...] = field(default=(), repr=False)
     marks: Marks | None = field(default=None, repr=False)
     marked: Mapping[str, str] = field(default_factory=dict, repr=False)
 
@@ -155,12 +155,13 @@ def load_shoot(path: str | PathLike[str], begins_marks: bool = False) -> Evening
         groups=_groups(model.groups, frames, place),
         noted=_noted(model.frames, frames, place_of=lambda key: positions["frames", key].key),
         remarks=remarks,
-        spots=_spots(model.spots, path, place),
+        spots=read_spots(model.spots or (), path, place),
         marks=marks,
         marked=marked,
     )
     _check_names_of_looks(evening)
     remarks += remarks_on_time(evening.rendered)
+    remarks += remarks_on_spots(evening.spots, evening.rendered)
     if model.level and model.level.reference:
         frame_named(evening.rendered, model.level.reference, place("level", "reference"))
     return evening
@@ -180,9 +181,10 @@ def _read(path):
     for kind in ("groups", "frames"):
         if isinstance(data.get(kind), dict):
             data[kind] = {name: {} if note is None else note for name, note in data[kind].items()}
-    if isinstance(data.get("originals"), str):
-        data["originals"] = [data["originals"]]
-        positions["originals", 0] = positions["originals",]
+    for key in ("originals", "spots"):
+        if isinstance(data.get(key), str):
+            data[key] = [data[key]]
+            positions[key, 0] = positions[key,]
     return data, positions
 
 
@@ -231,22 +233,6 @@ def _groups(groups, frames, place):
             members += choose(frames, each, where)
         found[name] = frozenset(frame.name for frame in members)
     return found
-
-
-def _spots(name, path, place):
-    """The recipe of spots that a shoot names; it states nothing else."""
-    if name is None:
-        return None
-    stated = read_stated(find_beside(name, path, place("spots"), "spots"))
-    others = stated.data.keys() - {*HEADER, "spots"}
-    if others:
-        raise RecipeError(
-            f"spots: {shortened(name)} states {', '.join(sorted(others))}, too",
-            place=place("spots"),
-            allowed="a recipe of spots alone",
-            remedy="take the spots into a file of their own, or name it among the looks",
-        )
-    return stated
 
 
 def _marks(name, path, frames, positions, begins):

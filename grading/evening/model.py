@@ -190,10 +190,10 @@ class Shoot(Model):
         {}, "Frames that share notes, each group under a name of your own, in order."
     )
     frames: dict[str, Note] = parameter({}, "Notes on frames, each under the frame's name.")
-    spots: str | None = parameter(
+    spots: str | Names | None = parameter(
         None,
-        "A recipe of spots, relative to this file, as `grading spots` writes it: mended in every"
-        " frame.",
+        "A recipe of spots, relative to this file, as `grading spots` writes it, or one for each"
+        " camera: mended in the frames of the camera that it states, or in every frame.",
     )
     marks: str | None = parameter(
         None,

@@ -10,6 +10,7 @@ from grading.evening.captured import Captured
 from grading.evening.level.corrections import Levelled
 from grading.evening.load import Evening
 from grading.evening.model import Level
+from grading.evening.spots import spots_of
 from grading.recipe.load import Recipe
 from grading.recipe.model import RECIPE_KEYS
 from grading.recipe.problems import dotted
@@ -82,10 +83,10 @@ def settle_all(
 
 def _overlays(evening, frame, look, levels) -> Iterator[tuple[str, dict, dict]]:
     """What lies over the look, the first layer first: its name, data, positions."""
-    if evening.spots is not None:
-        stated = evening.spots.positions.items()
+    if (spots := spots_of(evening.spots, frame.capture)) is not None:
+        stated = spots.positions.items()
         positions = {path: at for path, at in stated if path[:1] == ("spots",)}
-        yield "spots", {"spots": evening.spots.data.get("spots", {})}, positions
+        yield "spots", {"spots": spots.data.get("spots", {})}, positions
     light = {name: each.light for name, each in (levels or {}).items()}
     for run in evening.courses:
         if run.by == "time" or levels is not None:

@@ -65,7 +65,7 @@ def course_page(title: str, levels: Sequence[Levelled]) -> bytes:
 
 
 def _by_camera(name, levels, values):
-    """A line for each camera, since they are levelled apart; None where a frame is another's."""
+    """A line for each camera; None where a frame is another's."""
     models = [each.captured.capture.model for each in levels]
     cameras = list(dict.fromkeys(models))
     return [

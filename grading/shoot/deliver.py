@@ -101,10 +101,11 @@ def moved_recipe(recipe, before, folder):
 def stated_capture(capture, label):
     """The facts of capture that a sidecar states; the place only where the output keeps it.
 
-    What a focal length is on a full frame is for choosing, and no part of them.
+    What a focal length is on a full frame is for choosing, and no part of them, nor is the
+    camera's serial number, which is nobody else's business.
     """
     place = () if label.keeps_place else ("latitude", "longitude")
-    left_out = ("focal_length_full_frame", *place)
+    left_out = ("focal_length_full_frame", "serial", *place)
     facts = asdict(capture)
     return {k: value for k, value in facts.items() if value is not None and k not in left_out}
 

@@ -3,9 +3,11 @@
 import glob
 import os
 import re
+from collections import defaultdict
 from pathlib import Path
 
 from grading.errors import OriginalError
+from grading.files.originals.lens import may_state_lens
 from grading.shoot.earlier import is_output
 
 RAW = frozenset(
@@ -95,6 +97,18 @@ def kinds(paths):
     endings = {_ending(path) for path in paths}
     of_kind = {"jpeg": endings & JPEG, "raw": endings - JPEG - RENDERED}
     return {kind for kind, found in of_kind.items() if found}
+
+
+def may_state_lenses(paths):
+    """Whether some raw may state its lens: of each run of names, the first and the last are read.
+
+    A camera numbers its files under one name, so these are frames of all of them.
+    """
+    runs = defaultdict(list)
+    for path in paths:
+        if kinds([path]) == {"raw"}:
+            runs[path.parent, re.sub(r"\d+", "", path.name)].append(path)
+    return any(may_state_lens(path) for run in runs.values() for path in {run[0], run[-1]})
 
 
 def natural_key(path):

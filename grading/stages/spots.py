@@ -6,8 +6,9 @@ passes through it, and nothing about it is like it, a spot stays as it is; a run
 so.
 
 Dust lies at the same place of the sensor in every frame. `grading spots` finds it in the frames of
-a card and writes a recipe with its ``dust``, which others extend, or whose keys go into a group of
-a shoot file; turned frames need no other list.
+a card and writes a recipe with its ``dust``, which others extend, or which a shoot file names;
+turned frames need no other list. It states the ``camera``, and its ``serial`` number where the
+files do: frames of another camera are left alone, and a run says so.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from grading.frame import Frame, Pixels
+from grading.frame import Capture, Facts, Frame, Pixels
 from grading.mending import LEAST, MendedPixels, Spot, mended
 from grading.messages import listed
 from grading.pixels import upright_place
@@ -40,19 +41,48 @@ class Spots(Model):
     dust: Annotated[list[Place], Field(max_length=500)] = parameter(
         [], "Spots of the sensor, as `grading spots` finds them: in its picture, not yet upright."
     )
+    camera: str | None = parameter(
+        None, "Camera whose dust it is, make and model: dust is mended in its frames alone."
+    )
+    serial: str | None = parameter(
+        None, "Serial number of its body, which tells it from others of the model."
+    )
     places: Annotated[list[Place], Field(max_length=500)] = parameter(
         [], "Places of the upright frame, each with at and radius, mended in their order."
     )
 
+    @property
+    def body(self) -> str:
+        """The camera in words."""
+        model = self.camera or "a camera"
+        return model if self.serial is None else f"{model}, serial number {self.serial}"
+
+    def is_of(self, capture: Capture) -> bool:
+        """Whether its dust is that of the camera of a frame, as far as the files say.
+
+        >>> Spots(camera="Invented One", serial="7").is_of(Capture(model="Invented One"))
+        True
+        """
+        if self.camera is not None and self.camera != capture.camera:
+            return False
+        return None in (self.serial, capture.serial) or self.serial == capture.serial
+
 
 def resolve(parameters: Spots, frame: Frame) -> Spots:
-    """All spots as places of the upright frame."""
+    """All spots as places of the upright frame; of dust, only if its camera made the frame."""
     orientation = frame.facts.orientation
     dust = [
         Place(at=list(upright_place(orientation, *spot.at)), radius=spot.radius)
-        for spot in parameters.dust
+        for spot in (parameters.dust if parameters.is_of(frame.facts.capture) else ())
     ]
     return Spots(places=dust + parameters.places)
+
+
+def warn(parameters: Spots, facts: Facts) -> list[str]:
+    """A sentence where the dust is another camera's."""
+    if not parameters.dust or parameters.is_of(facts.capture):
+        return []
+    return [f"no dust is mended here, for the list is that of {parameters.body}"]
 
 
 def without_spots(frame: Frame, parameters: Spots) -> Frame:
@@ -98,4 +128,4 @@ def note_of_left(places: list[list[float]]) -> list[str]:
     ]
 
 
-PART = Part("spots", Spots, resolve=resolve)
+PART = Part("spots", Spots, resolve=resolve, warn=warn)

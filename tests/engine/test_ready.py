@@ -8,15 +8,21 @@ import time
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from PIL import Image
 
+import dng
+from files import opcode_lists
+from files.charts import MATRIX_A
 from frames_in_memory import recipe
 from grading import kernels
 from grading.cli import main
 from grading.engine import ready, rehearse
+from grading.files.originals.lens import may_state_lens
 from grading.masks.registry import SHAPES
+from grading.shoot.originals import may_state_lenses
 from grading.stages.registry import PIPELINE
 from stage_examples import EXAMPLES
 
@@ -61,7 +67,8 @@ def signatures():
 look, output = grading.load_recipe({look!r}), Output(**{asked!r})
 if {turned}:
     look = Stated(None, {{**look.as_mapping(), "framing": {{"straighten": 2.0}}}}, {{}}).checked()
-for name in needed([look], {kinds!r}, {{output.bits}}, resized=output.resizes):
+names = needed([look], {kinds!r}, {{output.bits}}, resized=output.resizes, lens={lens})
+for name in names:
     rehearse.REHEARSALS[name]()
 before = signatures()
 grading.render(grading.open_frame({original!r}), look, output)
@@ -136,10 +143,57 @@ def test_a_render_uses_no_types_that_were_not_rehearsed(tmp_path, kind, asked, t
         original = tmp_path / "a.jpg"
         Image.linear_gradient("L").convert("RGB").save(original, progressive=True)
     script = ADDS_NOTHING.format(
-        look=look, original=str(original), asked=asked, kinds={kind}, turned=turned
+        look=look, original=str(original), asked=asked, kinds={kind}, turned=turned, lens=False
     )
     run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
     assert run.stdout == "True set()\n", run.stderr
+
+
+def _states_its_lens(path):
+    """A raw that states distortion, lateral colour, vignetting and a map of gains."""
+    codes = np.random.default_rng(0).integers(2000, 9000, (160, 240)).astype(np.uint16)
+    bent = [[scale, 0.01, 0, 0, 0, 0] for scale in (0.992, 0.99, 0.988)]
+    lists = {
+        opcode_lists.LIST_2: opcode_lists.listed(
+            opcode_lists.gain_map(np.linspace(1, 1.2, 12).reshape(3, 4, 1), (160, 240))
+        ),
+        opcode_lists.LIST_3: opcode_lists.listed(
+            opcode_lists.vignette(0.2), opcode_lists.warp(*bent)
+        ),
+    }
+    dng.write_dng(path, codes, white=16000, color_matrix1=MATRIX_A, illuminant1="A",
+                  as_shot_neutral=(0.5, 1.0, 0.6), opcode_lists=lists)  # fmt: skip
+
+
+def test_nor_does_one_of_a_raw_that_states_its_lens(tmp_path):
+    original = tmp_path / "a.dng"
+    _states_its_lens(original)
+    script = ADDS_NOTHING.format(
+        look="evenlight", original=str(original), asked={"format": "jpeg"}, kinds={"raw"},
+        turned=False, lens=True,
+    )  # fmt: skip
+    run = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert run.stdout == "True set()\n", run.stderr
+
+
+def test_a_lens_is_looked_for_in_the_first_and_the_last_of_each_run_of_names(tmp_path):
+    plain = (DEMO / "harbour_07.dng").read_bytes()
+    for name in ("A1", "A2", "A3", "B1", "B2"):
+        (tmp_path / f"{name}.dng").write_bytes(plain)
+    (tmp_path / "B3.dng").write_bytes(b"")
+    (tmp_path / "B3.jpg").write_bytes(plain)
+    assert not may_state_lenses(sorted(tmp_path.iterdir()))
+    _states_its_lens(tmp_path / "B0.dng")
+    assert may_state_lens(tmp_path / "B0.dng") and may_state_lenses(sorted(tmp_path.iterdir()))
+    assert not may_state_lens(tmp_path / "missing.dng")
+
+
+def test_a_lens_that_files_state_is_compiled_for_unless_a_recipe_says_no():
+    stated = ready.needed([recipe()], {"raw"}, {8}, lens=True)
+    assert set(ready.LENS) < stated and "8-bit resized" in stated
+    left = ready.needed([recipe(lens={"from": "nothing"})], {"raw"}, {8}, lens=True)
+    assert "turned" not in left
+    assert not set(ready.LENS) & ready.needed([recipe()], {"raw"}, {8})
 
 
 def test_what_was_compiled_in_other_processes_is_kept(tmp_path):

@@ -16,12 +16,11 @@ from pathlib import Path
 
 import numpy as np
 
-from camera import BLACK, PATTERN, WHITE, Sensor, Settings, record
-from dng import write_dng
+from camera import Settings, record
+from evening.body import MINUTES, Body, developed, write_picture, write_raw
 from light import daylight_spectrum
 
 FRAMES = 40
-MINUTES = 45.0
 HEIGHT, WIDTH = 400, 600
 START = datetime(2026, 4, 18, 19, 41, 20)
 PANORAMA = (900, 1500)
@@ -44,6 +43,7 @@ class Shot:
     neutral: np.ndarray = field(repr=False)
     placing: tuple = field(repr=False)
     offset: float = 0.0
+    guessed: float = 0.0
 
     def where(self, place: str) -> tuple[int, int]:
         """Row and column of a place of the panorama in this frame."""
@@ -129,7 +129,7 @@ class Panorama:
         return picture.astype(np.float32)
 
 
-def make_evening(folder, seed=1, slip=0.03, frames=FRAMES):
+def make_evening(folder, seed=1, slip=0.03, frames=FRAMES, body=None):
     """DNGs in a folder, and the truth about each.
 
     Parameters
@@ -140,64 +140,65 @@ def make_evening(folder, seed=1, slip=0.03, frames=FRAMES):
         How many.
     slip : float
         Deviation in stops of what no dial tells.
+    body : Body, optional
+        The camera; several in one folder see one scene if their seeds are the same.
 
     Returns
     -------
     list of Shot
-        ``light`` is the true log2 of the ambient light as green sees it, ``offset`` what settings
-        and slip add to it in the file.
+        ``light`` is the true log2 of the ambient light as green sees it, ``offset`` what settings,
+        slip and an ISO speed that is not honest add to it in the file.
     """
-    rng = np.random.default_rng(seed)
-    sensor, scene = Sensor(), Panorama(seed)
-    times = np.sort(np.linspace(0, MINUTES, frames) + rng.uniform(-0.35, 0.35, frames))
+    body = body or Body()
+    rng = np.random.default_rng(seed if body == Body() else (seed, body.first))
+    sensor, scene = body.sensor(), Panorama(seed)
+    step = (body.span[1] - body.span[0]) / frames
+    times = np.linspace(*body.span, frames) + rng.uniform(-0.35, 0.35, frames) * min(step, 1)
+    times = np.sort(times)
     over = set(rng.choice(np.arange(3, frames - 3), 3, replace=False).tolist())
     under = set(rng.choice([n for n in range(3, frames - 3) if n not in over], 2, replace=False))
-    matrices = [sensor.color_matrix(daylight_spectrum(kelvin)) for kelvin in (4000, 6504)]
     error, shots = 0.0, []
     for number, minutes in enumerate(times):
-        focal = 35 if (number // 5) % 2 == 0 or rng.random() < 0.15 else 50
-        scale = (1.45 if focal == 35 else 1.45 * 35 / 50)
+        focal = body.focals[0 if (number // 5) % 2 == 0 or rng.random() < 0.15 else 1]
         placing = (
-            scale, np.radians(rng.normal(0, 1.2)), rng.normal(0, 14), rng.normal(0, 22)
+            1.45 * 35 / focal, np.radians(rng.normal(0, 1.2)),
+            body.aim[0] + rng.normal(0, 14), body.aim[1] + rng.normal(0, 22),
         )  # fmt: skip
         picture = _seen(scene.light(minutes, sensor, rng), placing)
-        picture *= _corners(0.42 if focal == 35 else 0.18)[..., None]
+        picture *= _corners(0.42 if focal == body.focals[0] else 0.18)[..., None]
         if rng.random() < 0.5:
             error = float(np.clip(error + rng.normal(0, 0.45), -0.65, 0.65))
         wanted = error + (2.4 if number in over else -3.2 if number in under else 0)
-        settings, stated = _settings(picture, wanted, rng)
-        slipped = rng.normal(0, slip)
+        settings, stated = _settings(picture, wanted + body.bias, rng)
+        slipped = rng.normal(0, slip) + body.honest
         picture *= np.float32(2**slipped)
-        mosaic = record(picture, settings, rng)
-        path = Path(folder) / f"R{3107 + number:05d}.dng"
-        when = START + timedelta(minutes=float(minutes))
+        mosaic = None if body.rendered else record(picture, settings, rng)
         mired = mired_of_light(minutes)
-        guess = sensor.response(daylight_spectrum(1e6 / (mired + rng.normal(0, 11))))
+        guessed = mired + body.guess + rng.normal(0, 11)
+        guess = sensor.response(daylight_spectrum(1e6 / guessed))
         guess = guess * np.array([1, 1 + rng.normal(0, 0.012), 1])
-        write_dng(
-            path, mosaic, white=WHITE, black=(BLACK,) * 4, pattern=PATTERN,
-            color_matrix1=matrices[0], illuminant1=_xy(4000), color_matrix2=matrices[1],
-            illuminant2="D65", as_shot_neutral=guess / guess.max(), model="Estuary One",
-            exif={
-                "ExposureTime": stated[0], "FNumber": stated[1], "ISOSpeedRatings": stated[2],
-                "FocalLength": focal, "LensModel": "Invented zoom",
-                "DateTimeOriginal": f"{when:%Y:%m:%d %H:%M:%S}",
-            },
-        )  # fmt: skip
+        when = START + timedelta(minutes=float(minutes))
+        exif = {
+            "ExposureTime": stated[0], "FNumber": stated[1], "ISOSpeedRatings": stated[2],
+            "FocalLength": focal, "LensModel": "Invented zoom",
+            "DateTimeOriginal": f"{when:%Y:%m:%d %H:%M:%S}",
+        }  # fmt: skip
+        path = Path(folder) / f"R{body.first + number:05d}.{'jpg' if body.rendered else 'dng'}"
+        if body.rendered:
+            write_picture(path, picture * settings.exposure, body, guessed, exif, rng)
+        else:
+            write_raw(path, mosaic, body, guess, exif)
         neutral = sensor.response(daylight_spectrum(1e6 / mired))
         light = fall_of_light(minutes) + cloud(minutes) + np.log2(neutral[1])
+        offset = np.log2(settings.exposure) + slipped
+        if body.rendered:
+            grey = np.log2(0.2 * 900) + light
+            offset = np.log2(developed(2 ** (grey + offset))) - grey
         shots.append(Shot(
             path, float(minutes), float(light), float(mired),
-            neutral / neutral[1], placing, float(np.log2(settings.exposure) + slipped),
+            neutral / neutral[1], placing, float(offset), float(guessed),
         ))  # fmt: skip
     return shots
-
-
-def _xy(kelvin):
-    from light import OBSERVER
-
-    xyz = daylight_spectrum(kelvin) @ OBSERVER
-    return tuple(xyz[:2] / xyz.sum())
 
 
 def _seen(panorama, placing):

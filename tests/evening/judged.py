@@ -66,13 +66,19 @@ class Evening:
 def simulated(folder: Path, **settings) -> Evening:
     """Make an evening in a folder and measure it."""
     truth = make_evening(folder, **settings)
+    loaded, levels = measured(folder)
+    return Evening(loaded, truth, levels)
+
+
+def measured(folder: Path):
+    """The shoot of the frames in a folder, and their levels."""
     (folder / "plain.yaml").write_text("grading: 1\n")
     (folder / "evening.yaml").write_text(SHOOT)
     loaded = load_shoot(folder / "evening.yaml")
     measuring = Measuring(loaded)
     for _ in measuring:
         pass
-    return Evening(loaded, truth, measuring.levels())
+    return loaded, measuring.levels()
 
 
 def judged(evening: Evening) -> dict[str, Judged]:

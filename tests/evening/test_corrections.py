@@ -46,7 +46,7 @@ def ratios():
 
 def levelled(frames=None, reference=None, **keys):
     frames = frames or [frame(n) for n in range(COUNT)]
-    return level_frames(frames, ratios(), Level(**keys), reference)
+    return level_frames([(frames, ratios())], {}, Level(**keys), reference)
 
 
 def outcome(found):
@@ -135,6 +135,6 @@ def test_frames_without_any_detail_are_compared_with_nothing():
     frames = [frame(n) for n in range(COUNT)]
     found = find_pairs(frames, lambda work: [job() for job in work])
     assert found == [] and read_ratios(frames, found) == []
-    alone = level_frames(frames, [], Level(keep_fall=0), None)
+    alone = level_frames([(frames, [])], {}, Level(keep_fall=0), None)
     assert all("shares no places" in each.remarks[-1] for each in alone)
     assert np.isfinite([each.stops for each in alone]).all()

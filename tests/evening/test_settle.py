@@ -188,6 +188,47 @@ def test_spots_of_a_file_are_mended_in_every_frame(card, shoot, tmp_path):
         assert any(source == "dust.yaml:2, spots" for source in recipe.sources.values())
 
 
+DUST = "grading: 1\nspots: {{{owner}dust: [{{at: [{x}, 0.4], radius: 0.02}}]}}\n"
+
+
+def _two_cameras(card, tmp_path):
+    """Four frames, the even ones of a second camera; a list of each, and one of none."""
+    for number, path in enumerate(sorted(card(4).iterdir())):
+        if number % 2:
+            path.write_bytes(path.read_bytes().replace(b"Camera\0", b"Second\0"))
+    for name, owner, x in (
+        ("first", "camera: Invented Camera, ", 0.1), ("second", "camera: Invented Second, ", 0.2),
+        ("any", "", 0.3), ("body", "camera: Invented Camera, serial: '7', ", 0.4),
+    ):  # fmt: skip
+        (tmp_path / f"{name}.yaml").write_text(DUST.format(owner=owner, x=x))
+
+
+@pytest.mark.parametrize(
+    ("names", "expected"),
+    [
+        ("first.yaml", [0.1, None]),
+        ("[second.yaml, first.yaml]", [0.1, 0.2]),
+        ("[any.yaml, second.yaml]", [0.3, 0.2]),
+        ("[first.yaml, body.yaml]", [0.4, None]),
+    ],
+)
+def test_dust_is_mended_in_frames_of_its_camera(card, shoot, tmp_path, names, expected):
+    _two_cameras(card, tmp_path)
+    evening = shoot(f"spots: {names}\n")
+    for number, recipe in enumerate(settle_all(evening).values()):
+        dust = recipe.parts["spots"].dust
+        assert (dust[0].at[0] if dust else None) == expected[number % 2]
+    said = "no dust is mended in 2 frames that no list of spots is for, of Invented Second"
+    assert (evening.remarks == [said]) == (None in expected)
+
+
+def test_two_lists_of_one_camera_are_refused(card, shoot, tmp_path):
+    _two_cameras(card, tmp_path)
+    with pytest.raises(RecipeError, match=r"yaml:5:21: spots: any.yaml is a second list of a cam"):
+        (tmp_path / "first.yaml").write_text(DUST.format(owner="", x=0.1))
+        shoot("spots: [first.yaml, any.yaml]\n")
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [

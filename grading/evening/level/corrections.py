@@ -10,6 +10,7 @@ import numpy as np
 from grading.colour import spaces, white
 from grading.colour.far import neutral_to_kelvin_duv
 from grading.evening.captured import Captured
+from grading.evening.level.beside import Across, Solved, shifts
 from grading.evening.level.pairs import Ratio
 from grading.evening.level.small import Small
 from grading.evening.level.solve import solve_light, solve_white
@@ -65,30 +66,39 @@ class Levelled:
 
 
 def level_frames(
-    frames: Sequence[Small], ratios: Sequence[Ratio], level: Level, reference: str | None
+    cameras: Sequence[tuple[Sequence[Small], Sequence[Ratio]]],
+    across: Across,
+    level: Level,
+    reference: str | None,
 ) -> list[Levelled]:
-    """Levels for frames of one camera.
+    """Levels for the frames of some cameras, so that all look as if one had made them.
 
     Parameters
     ----------
-    frames : sequence of Small
-        In order of capture, each with its time.
-    ratios : sequence of Ratio
-        Of pairs of them.
+    cameras : sequence of tuple
+        For each camera its frames in order of capture, each with its time, and ratios of pairs of
+        them.
+    across : mapping
+        Ratios of frames of two cameras, by the numbers of both.
     level : Level
         As the shoot file states it.
     reference : str or None
         Name of the frame that stays as it is; if None, or not among these, the middle of all.
     """
-    start = frames[0].captured.time
-    seconds = np.array([(frame.captured.time - start).total_seconds() for frame in frames])
-    index = np.array([_middle(frame) for frame in frames])
-    light, recorded = solve_light(seconds, _dials(frames, index), index, ratios)
+    solved = [_solve(*camera) for camera in cameras]
+    added = shifts(solved, across)
+    frames = [frame for camera in solved for frame in camera.frames]
+    index = np.concatenate([camera.index for camera in solved])
+    light, recorded = (
+        np.concatenate([getattr(c, name) + getattr(shift, name)
+                        for c, shift in zip(solved, added, strict=True)])
+        for name in ("light", "recorded")
+    )  # fmt: skip
     names = [frame.captured.name for frame in frames]
     anchor = names.index(reference) if reference in names else None
     stops = _stops(light, recorded, level, anchor)
-    whites = _whites(frames, seconds, ratios, level, anchor)
-    shared = np.bincount([n for r in ratios for n in (r.first, r.second)], minlength=len(frames))
+    whites = _whites(solved, [shift.white for shift in added], level, anchor)
+    shared = np.concatenate([_compared(*camera) for camera in cameras])
     return [
         Levelled(
             frame.captured,
@@ -103,6 +113,28 @@ def level_frames(
         )
         for i, frame in enumerate(frames)
     ]
+
+
+def _solve(frames, ratios):
+    """What the frames of one camera tell by themselves."""
+    start = frames[0].captured.time
+    seconds = np.array([(frame.captured.time - start).total_seconds() for frame in frames])
+    index = np.array([_middle(frame) for frame in frames])
+    dials = _dials(frames, index)
+    light, recorded = solve_light(seconds, dials, index, ratios)
+    neutrals = np.log2([frame.neutral for frame in frames])
+    red, blue = (
+        solve_white(seconds, neutrals[:, channel], ratios, claim)
+        for claim, channel in ((1, 0), (2, 2))
+    )
+    course = [_mired_duv(f, [r, 0, b]) for f, r, b in zip(frames, red, blue, strict=True)]
+    as_shot = [_mired_duv(f, n) for f, n in zip(frames, neutrals, strict=True)]
+    return Solved(frames, index, dials, light, recorded, np.array(as_shot), np.array(course))
+
+
+def _compared(frames, ratios):
+    """With how many others of its camera each frame was compared."""
+    return np.bincount([n for r in ratios for n in (r.first, r.second)], minlength=len(frames))
 
 
 def _middle(frame):
@@ -124,24 +156,36 @@ def _stops(light, recorded, level, anchor):
     return level.exposure * (wanted - zero)
 
 
-def _whites(frames, seconds, ratios, level, anchor):
+def _whites(solved, added, level, anchor):
     """As-shot kelvin, and kelvin and Duv that are used, for each frame."""
-    neutrals = np.log2([frame.neutral for frame in frames])
-    red, blue = (
-        solve_white(seconds, neutrals[:, channel], ratios, claim)
-        for claim, channel in ((1, 0), (2, 2))
-    )
-    found = [_mired_duv(f, [r, 0, b]) for f, r, b in zip(frames, red, blue, strict=True)]
-    course = np.array(found)
-    as_shot = np.array([_mired_duv(f, n) for f, n in zip(frames, neutrals, strict=True)])
+    as_shot = np.concatenate([camera.as_shot for camera in solved])
+    course = np.concatenate([c.white + shift for c, shift in zip(solved, added, strict=True)])
     if anchor is not None and not np.isfinite(as_shot[anchor] + course[anchor]).all():
         anchor = None
     if anchor is not None:
         course = course + (as_shot - course)[anchor]
-    kept = np.nanmedian(course, axis=0) if anchor is None else course[anchor]
-    wanted = course + level.keep_cooling * (kept - course)
+    light = _light_of(solved, course)
+    kept = np.nanmedian(light, axis=0) if anchor is None else light[anchor]
+    wanted = course + level.keep_cooling * (kept - light)
     used = as_shot + level.white * (wanted - as_shot)
     return [_stated(*each) for each in zip(as_shot[:, 0], *used.T, strict=True)]
+
+
+def _light_of(solved, course):
+    """The white of the light in each frame: a picture's is that of raw frames of its time.
+
+    The white of a picture is what is left of a cast, for its camera balanced it already.
+    """
+    rendered = np.concatenate([np.full(len(c.frames), c.rendered) for c in solved])
+    known = ~rendered & np.isfinite(course).all(axis=1)
+    if not (rendered.any() and known.any()):
+        return course
+    minutes = np.concatenate([camera.minutes for camera in solved])
+    order = np.flatnonzero(known)[np.argsort(minutes[known], kind="stable")]
+    light = course.copy()
+    for axis in (0, 1):
+        light[rendered, axis] = np.interp(minutes[rendered], minutes[order], course[order, axis])
+    return light
 
 
 def _stated(as_shot, mired, duv):

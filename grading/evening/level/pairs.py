@@ -85,18 +85,32 @@ def _guess(placings, first, second):
 def _pair(frames, details, first, second, guess):
     one, two = frames[first], frames[second]
     if guess is None:
-        lengths = one.lens[0], two.lens[0]
-        scale = 1.0 if None in lengths else lengths[1] / lengths[0]
-        scale *= max(two.light.shape) / max(one.light.shape)
+        scale = scale_of(one, two, one.lens[0], two.lens[0])
         guess = place(details[first], details[second], scale)
     placing, alike = refine(details[first], details[second], guess)
     if alike < LEAST_ALIKE:
         return None
-    pair = _read(one, two, first, second, placing)
+    pair = read_pair(one, two, first, second, placing)
     return None if pair is None else (placing, pair)
 
 
-def _read(one, two, first, second, placing):
+def scale_of(one: Small, two: Small, near: float | None, far: float | None) -> float:
+    """How much larger things are in the second frame, in its pixels, by their focal lengths."""
+    scale = 1.0 if None in (near, far) else far / near
+    return scale * (max(two.light.shape) / max(one.light.shape))
+
+
+def read_pair(one: Small, two: Small, first: int, second: int, placing: Placing) -> Pair | None:
+    """What two frames show of the places they share; None where these are too few.
+
+    Parameters
+    ----------
+    one, two : Small
+    first, second : int
+        What the pair is to call them.
+    placing : Placing
+        Of places of the one in the other.
+    """
     shape = one.trusted.shape
     seen, inside = warped(two.trusted.astype(np.float32), placing, shape)
     common = one.trusted & inside & (seen > 0.999)

@@ -17,6 +17,8 @@ from grading.regular_file import open_regular
 MAKE, MODEL, ORIENTATION, DATE_TIME = 271, 272, 274, 306
 EXPOSURE_TIME, F_NUMBER, ISO_SPEED, FOCAL_LENGTH, LENS_MODEL = 33434, 33437, 34855, 37386, 42036
 FOCAL_LENGTH_FULL_FRAME = 41989
+BODY_SERIAL_NUMBER, CAMERA_SERIAL_NUMBER = 42033, 50735
+"""The first of Exif 2.32, the other in the main directory of a DNG (DNG specification 1.6)."""
 DATE_ORIGINAL, OFFSET_ORIGINAL, SUBSECONDS_ORIGINAL = 36867, 36881, 37521
 EXIF_VERSION, COLOUR_SPACE, WIDTH, HEIGHT = 36864, 40961, 40962, 40963
 SRGB, UNCALIBRATED = 1, 65535
@@ -99,6 +101,7 @@ def capture_facts(directories):
         latitude=_degrees(gps, reference=1, value=2, negative="S", limit=90),
         longitude=_degrees(gps, reference=3, value=4, negative="W", limit=180),
         focal_length_full_frame=_positive(exif, FOCAL_LENGTH_FULL_FRAME),
+        serial=_text(exif, BODY_SERIAL_NUMBER) or _text(main, CAMERA_SERIAL_NUMBER),
     )
 
 

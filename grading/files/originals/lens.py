@@ -1,11 +1,14 @@
 """What a DNG states of its lens, as numbers for the upright frame."""
 
+import mmap
 from dataclasses import replace
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
 from grading.develop.counts import ORIENTATIONS, seen
+from grading.errors import GradingError
 from grading.files.metadata.dngtags import pictures
 from grading.files.metadata.opcodes import (
     FixVignetteRadial,
@@ -14,6 +17,7 @@ from grading.files.metadata.opcodes import (
     WarpRectilinear,
     read_opcodes,
 )
+from grading.files.metadata.tifftags import read_pictures
 from grading.lens.optics import (
     MAP_SIDE,
     Falloff,
@@ -25,6 +29,7 @@ from grading.lens.optics import (
     lateral,
 )
 from grading.pixels import upright, upright_place
+from grading.regular_file import open_regular
 
 _LISTS = (51008, 51009, 51022)
 """Of counts, of linear counts, and of what is made of these: OpcodeList1 to OpcodeList3."""
@@ -67,6 +72,23 @@ class Area(NamedTuple):
         frame's long edge."""
         share = farthest(centre, self.width, self.height)
         return share * max(self.width, self.height) / max(self.rows, self.columns)
+
+
+def may_state_lens(path: Path) -> bool:
+    """Whether a file has lists of opcodes, read without decoding it; False where it cannot be read.
+
+    Parameters
+    ----------
+    path : Path
+    """
+    try:
+        with (
+            open_regular(path) as file,
+            mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as data,
+        ):
+            return any(code in directory for directory in read_pictures(data) for code in _LISTS)
+    except (OSError, ValueError, GradingError):  # a ValueError: the file is empty
+        return False
 
 
 def stated_optics(directories, raw):

@@ -72,7 +72,8 @@ def files_of_shoot(path: Path) -> list[Path]:
             looks = note.get("looks") if isinstance(note, dict) else None
             for keys in (note, *(looks.values() if isinstance(looks, dict) else ())):
                 found += _read_by(keys, path)
-    named = (data.get(key) for key in ("marks", "spots"))
+    spots = data.get("spots")
+    named = (data.get("marks"), *(spots if isinstance(spots, list) else (spots,)))
     found += [path.parent / name for name in named if isinstance(name, str)]
     looks = data.get("looks")
     for look in looks if isinstance(looks, list) else ():

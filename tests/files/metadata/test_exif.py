@@ -52,6 +52,13 @@ def raw(tmp_path):
     return path
 
 
+def test_the_serial_number_of_a_body_by_either_standard():
+    """Tags of Exif 2.32 and of the DNG specification 1.6."""
+    text = tifftags.Tag(tifftags.ASCII, "0042")
+    assert capture_facts(({}, {42033: text}, {})).serial == "0042"
+    assert capture_facts(({50735: text}, {}, {})).serial == "0042"
+
+
 def test_facts_of_capture(raw):
     facts = capture_facts(read_exif(raw.read_bytes()))
     assert facts.make == "Invented" and facts.model == "Camera" and facts.lens == "24-70 mm"
