@@ -146,8 +146,8 @@ def _shift_colour(plane, corner, there, shift, radial, run, weights, out):
     starts = needed % room * length
 
     _shift_rows(
-        plane, first_row, top, node, least, across, down, needed, starts, wide, first_column - start,
-        beside, kept, length, shifts, each, out,
+        plane, first_row, top, node, least, across, down, needed, starts, wide,
+        first_column - start, beside, kept, length, shifts, each, out,
     )  # fmt: skip
 
 
