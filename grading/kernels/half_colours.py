@@ -13,6 +13,7 @@ from grading.kernels.own_colours import keep_apart, settle
 from grading.kernels.piloted import shrink_by_pilot
 from grading.kernels.primitives import aligned, f32, fma, inner, u64
 from grading.kernels.regions import halved
+from grading.kernels.texture import find_texture
 
 ABOUT = 3
 """Pixels of half size in each direction that a clean colour and its line depend on: two for the
@@ -25,10 +26,12 @@ for the lines that are their pilots."""
 
 @inner
 def led(
-    led_by, coarse, diagonal, lamps, noisy, planes, limits, waves, colours, beside, near, far, begin
-):
+    led_by, coarse, diagonal, lamps, noisy, planes, excess, place, limits, waves, colours, beside,
+    near, far, begin,
+):  # fmt: skip
     """How both colours follow the luminance at half size, in `far`: their slopes, the rest, both
-    clean in `near`, and how surely they go their own way. Lamps are those in `near`."""
+    clean in `near`, and how surely they go their own way. Lamps are those in `near`; the excess and
+    its place are those of `grading.kernels.excess.exceeding`."""
     margin, top, left = eight.REACH, (begin[0] + far[0]) // 2, (begin[1] + far[2]) // 2
     down, over = (begin[0] + far[0]) % 2, (begin[1] + far[2]) % 2
     rows, columns = led_by.shape[0] - 2 * margin, led_by.shape[1] - 2 * margin
@@ -37,18 +40,29 @@ def led(
         _copy(led_by[y + margin, margin : margin + columns], half[0, y])
     _halve_sums(noisy, planes, far, down, over, half)
     slopes, rest, spread = follow(half)
-    away, apart = aligned((rows, columns)), aligned((rows, columns))
-    keep_apart(half, slopes, rest, diagonal, beside, pilot, away, apart)
+    away, apart, given = aligned((rows, columns)), aligned((rows, columns)), aligned(pilot.shape)
+    false, unseen = aligned((rows, columns)), aligned((rows, columns))
+    keep_apart(
+        half, slopes, rest, diagonal, beside, pilot, given, away, apart, false, unseen
+    )  # fmt: skip
     within = halved(near, begin, (top, left))
     about = (
         max(within[0] - ABOUT, 0), min(within[1] + ABOUT, rows),
         max(within[2] - ABOUT, 0), min(within[3] + ABOUT, columns),
     )  # fmt: skip
     lit = aligned((within[1] - within[0], within[3] - within[2]))
+    texture = aligned((2, lit.shape[0], lit.shape[1]))
+    find_texture(
+        half, slopes, rest, spread, false, unseen, excess, place, (top, left), beside, within,
+        texture,
+    )  # fmt: skip
     shape = 0, lamps.shape[0], 0, lamps.shape[1]
     halve(lamps, shape, (begin[0] + near[0]) % 2, (begin[1] + near[2]) % 2, lit)
-    quiet = quieten(half, pilot, limits, waves, colours, about, top, left)
-    settle(quiet, follow(quiet), beside, away, pilot, lit, coarse, about, within, slopes, rest)
+    quiet = quieten(half[0], given, pilot, limits, waves, colours, about, top, left)
+    settle(
+        half, quiet, follow(quiet), beside, away, pilot, texture, lit, coarse, about, within,
+        slopes, rest,
+    )  # fmt: skip
     return slopes, rest, apart
 
 
@@ -115,19 +129,19 @@ def diagonals(plane, region, down, over, out):
 
 
 @inner
-def quieten(half, pilot, limits, waves, colours, region, top, left):
+def quieten(light, given, pilot, limits, waves, colours, region, top, left):
     """A region of the luminance and of both colours, once these have lost their noise."""
-    rows, columns = half.shape[1:]
+    rows, columns = light.shape
     margin = eight.REACH
     shape = rows + 2 * margin, columns + 2 * margin
     wide, known, clean = aligned(shape), aligned(shape), aligned(shape)
     first, last, low, high = region
     out = aligned((3, last - first, high - low))
     for y in range(first, last):
-        _copy(half[0, y, low:high], out[0, y - first])
+        _copy(light[y, low:high], out[0, y - first])
     for k in range(2):
         scale = f32(1) / colours[k]
-        _widen(half[1 + k], scale, wide)
+        _widen(given[k], scale, wide)
         _widen(pilot[k], scale, known)
         within = first + margin, last + margin, low + margin, high + margin
         shrink_by_pilot(wide, known, limits, waves, clean, within, top - margin, left - margin)

@@ -131,8 +131,8 @@ def reduce_noise(
     deviation = limits[1, 1] * f32(1 / LIMIT)
     find_lamps(wide, moved(tile, margin), moved(near, margin), f32(1 / 3) * deviation, lamps)
     slopes, rest, apart = led(
-        led_by, coarse, diagonal, lamps, noisy, planes, colour_limits, colour_spectrum, colours,
-        beside, near, far, begin,
+        led_by, coarse, diagonal, lamps, noisy, planes, excess, place, colour_limits,
+        colour_spectrum, colours, beside, near, far, begin,
     )  # fmt: skip
     return _joined(
         wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin,
