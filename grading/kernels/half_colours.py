@@ -2,26 +2,26 @@
 
 A colour is a line in the luminance of its neighbourhood, by a guided filter (`guided`), but where
 it goes its own way (`own_colours`); what is left of its noise goes by cosines, of which the lines
-tell where there may be colour at all (`piloted`). Once it is clean, the filter is asked again. That
-line's slope and offset are brought to full size, and meet the luminance there (He and Sun,
-arXiv:1505.00996, 2015).
+tell where there may be colour at all (`piloted`). Once it is clean, the filter is asked again, and
+texture as weak as the noise gets back a share of what it lost (`texture`). The slope and offset of
+that line are brought to full size, and meet the luminance there (He and Sun, arXiv:1505.00996,
+2015).
 """
 
-from grading.kernels import eight
+from grading.kernels import eight, texture
 from grading.kernels.guided import follow
 from grading.kernels.own_colours import keep_apart, settle
 from grading.kernels.piloted import shrink_by_pilot
 from grading.kernels.primitives import aligned, f32, fma, inner, u64
 from grading.kernels.regions import halved
-from grading.kernels.texture import find_texture
 
 ABOUT = 3
 """Pixels of half size in each direction that a clean colour and its line depend on: two for the
 line, one for what is told of it."""
 
-FAR = 2 * (ABOUT + eight.REACH + ABOUT)
+FAR = 2 * (ABOUT + max(eight.REACH + ABOUT, texture.REACH))
 """Pixels in each direction that colours depend on: those for their lines, their blocks, and again
-for the lines that are their pilots."""
+for the lines that are their pilots; those for texture are as many."""
 
 
 @inner
@@ -51,16 +51,16 @@ def led(
         max(within[2] - ABOUT, 0), min(within[3] + ABOUT, columns),
     )  # fmt: skip
     lit = aligned((within[1] - within[0], within[3] - within[2]))
-    texture = aligned((2, lit.shape[0], lit.shape[1]))
-    find_texture(
+    textured = aligned((2, lit.shape[0], lit.shape[1]))
+    texture.find_texture(
         half, slopes, rest, spread, false, unseen, excess, place, (top, left), beside, within,
-        texture,
+        textured,
     )  # fmt: skip
     shape = 0, lamps.shape[0], 0, lamps.shape[1]
     halve(lamps, shape, (begin[0] + near[0]) % 2, (begin[1] + near[2]) % 2, lit)
     quiet = quieten(half[0], given, pilot, limits, waves, colours, about, top, left)
     settle(
-        half, quiet, follow(quiet), beside, away, pilot, texture, lit, coarse, about, within,
+        half, quiet, follow(quiet), beside, away, pilot, textured, lit, coarse, about, within,
         slopes, rest,
     )  # fmt: skip
     return slopes, rest, apart

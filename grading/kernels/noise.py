@@ -10,7 +10,8 @@ reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their no
 of which that tells what may be signal, and the same filter, asked again, brings them back to full
 size. What lies over more pixels than that, `coarse_changes` knows. Small lamps keep their light and
 the colours that go with it, and
-colours that do not go with the luminance stay as they are.
+colours that do not go with the luminance stay as they are. Where a place has more colour detail
+than noise explains, though no pixel tells, a share of it is kept.
 """
 
 import numpy as np
