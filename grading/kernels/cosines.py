@@ -22,7 +22,6 @@ from grading.kernels.groups import (
     begin,
     eight_of,
     eight_rows,
-    excess_row,
     finish,
     forward_at,
     forward_row,
@@ -31,7 +30,7 @@ from grading.kernels.groups import (
     room_for,
     take_excess,
 )
-from grading.kernels.primitives import aligned, f32, fma, inner, u64
+from grading.kernels.primitives import aligned, borrowing, f32, fma, inner, u64
 
 RISES = COUNTS + GROUP
 """Where in what `refine` knows of noise, after its variances and what is kept at least, the rises
@@ -84,9 +83,16 @@ def spread(values, power, out):
 
 @inner
 def _refine(plane, pilot, noise, excess, place, out, run, top, left):
-    first, start, stop, groups = begin(run, top, left)
+    groups = begin(run, top, left)[3]
     waves, known = aligned((BLOCK * groups * GROUP,)), aligned((BLOCK * groups * GROUP,))
     scratch, room = aligned((SCRATCH,)), room_for(groups)
+    _rows(plane, pilot, waves, known, noise, excess, place, scratch, room, out, run, top, left)
+
+
+@borrowing
+def _rows(plane, pilot, waves, known, noise, excess, place, scratch, room, out, run, top, left):
+    first, start, stop, groups = begin(run, top, left)
+    before = (left + start) // 2 - place[1]
     for y in range(first, first + BLOCK - 2):
         forward_row(plane[y, start:stop], room[0], waves, y, groups)
         forward_row(pilot[y, start:stop], room[0], known, y, groups)
@@ -94,7 +100,7 @@ def _refine(plane, pilot, noise, excess, place, out, run, top, left):
         for later in range(y + BLOCK - 2, y + BLOCK):
             forward_row(plane[later, start:stop], room[0], waves, later, groups)
             forward_row(pilot[later, start:stop], room[0], known, later, groups)
-        exceeding = excess_row(excess, place, top + y, left + start)
+        exceeding = excess[(top + y) // 2 - place[0], before:]
         for group in range(groups):
             take_excess(exceeding, group, scratch)
             rows = eight_rows(y, group, groups)

@@ -2,7 +2,7 @@
 darkest, and how much of it and of its neighbourhood is part of no edge."""
 
 from grading.kernels.coarse_colour import weigh, widen
-from grading.kernels.primitives import aligned, clamp, f32, fma, inner
+from grading.kernels.primitives import aligned, borrowing, clamp, f32, fma, inner, u64
 
 STEEP = f32(0.1)
 """Rise within a pixel, as a share of the light there, from which a place is part of an edge and no
@@ -32,16 +32,24 @@ def gather(rgb, phase, wanted, far, noise):
     which tell of nothing where the tile has none: smoothed red, green and blue of the lightest
     pixel, the same of the darkest, and the share of pixels that are even, known as the first is.
     """
+    (top, bottom, left, right), margin, columns = wanted, 2 * far, rgb.shape[2]
+    share = aligned((rgb.shape[1], columns + 2))
+    blocks = aligned((7, bottom - top + 2 * margin, right - left + 2 * margin))
+    light, sums = aligned((ROUND, 3, columns + 2)), aligned((1, columns + 2))
+    chosen = aligned((3, columns + 2))
+    _gather(rgb, phase, wanted, far, noise, light, sums, chosen, share, blocks)
+    return share, blocks
+
+
+@borrowing
+def _gather(rgb, phase, wanted, far, noise, light, sums, chosen, share, blocks):
     (down, over), (top, bottom, left, right), margin = phase, wanted, 2 * far
     rows, columns = (rgb.shape[1] + down + 1) // 2, (rgb.shape[2] + over + 1) // 2
-    share = aligned((rgb.shape[1], rgb.shape[2] + 2))
-    blocks = aligned((7, bottom - top + 2 * margin, right - left + 2 * margin))
     begin, end = max(top - margin, 0), min(bottom + margin, rows)
     first, size = max(left - margin, 0), min(right + margin, columns) - max(left - margin, 0)
     up, start, place = top - margin, first - left + margin, 2 * first + 1 - over
     _leave_margins(blocks, (begin - up, end - up, start, start + size))
-    light, sums = aligned((ROUND, 3, rgb.shape[2] + 2)), aligned((1, rgb.shape[2] + 2))
-    chosen, last, smoothed = aligned((3, 2 * size)), rgb.shape[1] - 1, max(2 * begin - down - 1, 0)
+    last, smoothed = rgb.shape[1] - 1, max(2 * begin - down - 1, 0)
     for y in range(begin, end):
         above, below = max(2 * y - down, 0), min(2 * y + 1 - down, last)
         while smoothed <= min(below + 1, last):
@@ -60,7 +68,6 @@ def gather(rgb, phase, wanted, far, noise):
             red, blue = blocks[k, y - up, start:], blocks[k + 2, y - up, start:]
             green, sign = blocks[k + 1, y - up, start : start + size], f32(1) if k == 0 else f32(-1)
             _choose(here, beside, sign, place, chosen, red, green, blue)
-    return share, blocks
 
 
 @inner
@@ -113,11 +120,11 @@ def _rise(down, across, level, noise):
 
 @inner
 def _even(first, second, out):
-    for x in range(out.size):
-        a = f32(1) if first[2 * x] > f32(0) else f32(0)
-        b = f32(1) if first[2 * x + 1] > f32(0) else f32(0)
-        c = f32(1) if second[2 * x] > f32(0) else f32(0)
-        d = f32(1) if second[2 * x + 1] > f32(0) else f32(0)
+    for x in range(u64(out.size)):
+        a = f32(1) if first[x + x] > f32(0) else f32(0)
+        b = f32(1) if first[x + x + u64(1)] > f32(0) else f32(0)
+        c = f32(1) if second[x + x] > f32(0) else f32(0)
+        d = f32(1) if second[x + x + u64(1)] > f32(0) else f32(0)
         out[x] = fma(f32(-0.25), (a + b) + (c + d), f32(1))
 
 
@@ -142,22 +149,29 @@ def _choose_of_rows(r, g, b, below_r, below_g, below_b, sign, red, green, blue):
 
 @inner
 def _choose_of_pairs(r, g, b, sign, red, green, blue):
-    for x in range(green.size):
-        other = sign * g[2 * x + 1] > sign * g[2 * x]
-        red[x] = r[2 * x + 1] if other else r[2 * x]
-        green[x] = g[2 * x + 1] if other else g[2 * x]
-        blue[x] = b[2 * x + 1] if other else b[2 * x]
+    for x in range(u64(green.size)):
+        other = sign * g[x + x + u64(1)] > sign * g[x + x]
+        red[x] = r[x + x + u64(1)] if other else r[x + x]
+        green[x] = g[x + x + u64(1)] if other else g[x + x]
+        blue[x] = b[x + x + u64(1)] if other else b[x + x]
 
 
 @inner
 def sureness(even, far):
     """How far enough of a block's neighbourhood is even, 0..1; 0 if all of the block is."""
     rows, columns = even.shape[0] - 4 * far, even.shape[1] - 4 * far
-    size, sure, total = 2 * far + 1, aligned((rows, columns)), aligned((columns + 2 * far + 1,))
-    inverse = f32(1) / (ENOUGH * f32(size * size))
+    sure, total = aligned((rows, columns)), aligned((columns + 2 * far + 1,))
     for x in range(total.size):
         total[x] = f32(0)
-    inside = total[1:]
+    _tell_sureness(even, far, total, sure)
+    return sure
+
+
+@borrowing
+def _tell_sureness(even, far, total, sure):
+    rows, columns = sure.shape
+    size, inside = 2 * far + 1, total[1:]
+    inverse = f32(1) / (ENOUGH * f32(size * size))
     for y in range(2 * far):
         _add(even[far + y, far:], f32(1), inside)
     for y in range(rows):
@@ -170,7 +184,6 @@ def sureness(even, far):
             enough = clamp(fma(count, inverse, f32(-1)), f32(0), f32(1))
             here[x] = enough if own[x] < f32(1) else f32(0)
         _add(even[far + y, far:], f32(-1), inside)
-    return sure
 
 
 @inner

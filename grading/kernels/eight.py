@@ -7,7 +7,7 @@ Nakajima, Trans. IEICE E71:1095, 1988): whoever compares frequencies with someth
 
 import numpy as np
 
-from grading.kernels.primitives import f32, fma, inner
+from grading.kernels.primitives import borrowing, f32, fma, inner
 
 BLOCK = 8
 REACH = BLOCK - 1
@@ -57,7 +57,7 @@ def back(a, b, c, d, e, g, h, i):
     return s0 + d0, s1 + d1, s2 + d2, s3 + d3, s3 - d3, s2 - d2, s1 - d1, s0 - d0
 
 
-@inner
+@borrowing
 def mirror(plane, region):
     """Fill the margins of `REACH` pixels about a region of a plane, as if it were mirrored there.
 

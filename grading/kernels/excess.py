@@ -13,7 +13,7 @@ sites have in a grey's: 1 for a grey, and never much less.
 from grading.kernels.eight import BLOCK
 from grading.kernels.groups import LANES
 from grading.kernels.half_colours import halve
-from grading.kernels.primitives import aligned, f32, fma, inner, u64
+from grading.kernels.primitives import aligned, borrowing, f32, fma, inner, u64
 
 BEFORE = BLOCK // 2 - 1
 """Blocks of 2x2 pixels before a tile from which a block of 8x8 may reach into it."""
@@ -59,6 +59,13 @@ def exceeding(light, within, colours, begin, sites, photon, root):
     halve(colours[1], tile, down, over, half[2])
     out = aligned((rows + BEFORE + 1, columns + BEFORE + 1 + LANES))
     line, sums = aligned((columns + 2 * BEFORE + 1,)), aligned((3, columns + BEFORE + 1))
+    _exceed_rows(half, line, sums, sites, photon, root, out)
+    return out, (begin[0] // 2 - BEFORE, begin[1] // 2 - BEFORE)
+
+
+@borrowing
+def _exceed_rows(half, line, sums, sites, photon, root, out):
+    rows = half.shape[1]
     for y in range(out.shape[0]):
         first, second = _within(y - 3, rows), _within(y - 2, rows)
         third, last = _within(y - 1, rows), _within(y, rows)
@@ -66,7 +73,6 @@ def exceeding(light, within, colours, begin, sites, photon, root):
             _sum_of_four(half[k, first], half[k, second], half[k, third], half[k, last], line)
             _across(line, sums[k])
         _exceed(sums[0], sums[1], sums[2], sites, photon, root, out[y])
-    return out, (begin[0] // 2 - BEFORE, begin[1] // 2 - BEFORE)
 
 
 @inner

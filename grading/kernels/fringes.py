@@ -20,7 +20,7 @@ import numpy as np
 from grading.kernels.coarse_colour import copy
 from grading.kernels.edge_blocks import NOTHING, gather, sureness
 from grading.kernels.extrema import most, most_along, most_down, most_of_rows
-from grading.kernels.primitives import aligned, clamp, compiled, f32, fma, inner
+from grading.kernels.primitives import aligned, borrowing, clamp, compiled, f32, fma, inner, u64
 from grading.region import Region
 
 LOWER = f32(0.5)
@@ -75,9 +75,7 @@ def bound_colours(
     """
     (top, bottom), (left, right) = _within(there[:2], here[:2]), _within(there[2:], here[2:])
     out, down, over = aligned((3, bottom - top, right - left)), here[0] & 1, here[2] & 1
-    for c in range(3):
-        for y in range(top, bottom):
-            copy(rgb[c, y, left:right], out[c, y - top])
+    _cut(rgb, top, left, out)
     blocks_down, blocks_across = _blocks(top, bottom, down), _blocks(left, right, over)
     share, blocks = gather(rgb, (down, over), (*blocks_down, *blocks_across), far, noise)
     sure = sureness(blocks[6], far)
@@ -91,6 +89,13 @@ def bound_colours(
     return out
 
 
+@borrowing
+def _cut(planes, top, left, out):
+    for c in range(3):
+        for y in range(out.shape[1]):
+            copy(planes[c, top + y, left:], out[c, y])
+
+
 @inner
 def _within(wanted, whole):
     return wanted[0] - whole[0], wanted[1] - whole[0]
@@ -102,7 +107,7 @@ def _blocks(begin, end, phase):
     return (begin + phase) // 2, (end + phase + 1) // 2
 
 
-@inner
+@borrowing
 def _rows_with_edges(sure, begin, end):
     first, last = sure.shape[0], 0
     for y in range(sure.shape[0]):
@@ -125,15 +130,26 @@ def _bound(rgb, share, blocks, sure, far, part, first_block, first_pixel, out):
 
     Where in the tile the first block begins comes before the frame's edge may cut it.
     """
-    (first, last, begin, end), (y0, x0), (top, edge) = part, first_block, first_pixel
-    columns, size = end - begin + 2 * far, 2 * far + 1
+    first, last, begin, end = part
+    columns, most_columns = end - begin + 2 * far, 2 * (end - begin)
     lines = aligned((2, GATHERED * (columns + 2 * far)))
     greens = _most_green(blocks, far, part, lines)
     room = _sides(blocks, greens, far, first, begin, lines)
-    step = most_down(room, size)
-    left, right = max(x0 + 2 * begin, edge), min(x0 + 2 * end, edge + out.shape[2])
-    terms, full, odd = aligned((15, end - begin)), aligned((15, right - left)), (left - x0) & 1
+    terms, full = aligned((15, end - begin)), aligned((15, most_columns))
     line = lines[0, : GATHERED * columns]
+    _bound_rows(
+        rgb, share, greens, room, sure, far, part, first_block, first_pixel, line, terms, full, out
+    )
+
+
+@borrowing
+def _bound_rows(
+    rgb, share, greens, room, sure, far, part, first_block, first_pixel, line, terms, full, out
+):
+    (first, last, begin, end), (y0, x0), (top, edge) = part, first_block, first_pixel
+    columns, size = end - begin + 2 * far, 2 * far + 1
+    left, right = max(x0 + 2 * begin, edge), min(x0 + 2 * end, edge + out.shape[2])
+    step, odd = most_down(room, size), (left - x0) & 1
     for y in range(first, last):
         certain = sure[y, begin:end]
         if not _any(certain):
@@ -141,7 +157,7 @@ def _bound(rgb, share, blocks, sure, far, part, first_block, first_pixel, out):
         most_of_rows(room, y - first, size, step, line)
         _terms(line.reshape(GATHERED, columns), greens[y - first + far, far:], certain, terms)
         for k in range(15):
-            _double(terms[k], odd, full[k])
+            _double(terms[k], odd, full[k, : right - left])
         for row in range(max(y0 + 2 * y, top), min(y0 + 2 * y + 2, top + out.shape[1])):
             for c in range(0, 3, 2):
                 k = 3 * c
@@ -159,22 +175,35 @@ def _most_green(blocks, far, part, lines):
     size, columns = 2 * far + 1, end - begin + 2 * far
     wide, rows = columns + 2 * far, last - first + 2 * far
     room, greens = aligned((rows + 2 * far, columns)), aligned((rows, columns))
-    for y in range(rows + 2 * far):
-        copy(blocks[1, first + y, begin:], lines[0, :wide])
+    _most_about(blocks[1], first, begin, wide, size, lines, room, greens)
+    return greens
+
+
+@borrowing
+def _most_about(plane, first, begin, wide, size, lines, room, out):
+    for y in range(room.shape[0]):
+        copy(plane[first + y, begin:], lines[0, :wide])
         most_along(lines, wide, size, room[y])
     step = most_down(room, size)
-    for y in range(rows):
-        most_of_rows(room, y, size, step, greens[y])
-    return greens
+    for y in range(out.shape[0]):
+        most_of_rows(room, y, size, step, out[y])
 
 
 @inner
 def _sides(blocks, most, far, first, begin, lines):
     """The most along rows of each plane of what sides have, side by side; the least is negated."""
     rows, columns = most.shape
-    wide, ratio = GATHERED * columns, aligned((columns,))
-    light, dark = aligned((columns,)), aligned((columns,))
-    planes, room = lines[0, :wide].reshape(GATHERED, columns), aligned((rows, wide))
+    room = aligned((rows, GATHERED * columns))
+    three = aligned((columns,)), aligned((columns,)), aligned((columns,))
+    _sides_of_rows(blocks, most, far, first, begin, lines, three, room)
+    return room
+
+
+@borrowing
+def _sides_of_rows(blocks, most, far, first, begin, lines, three, room):
+    rows, columns = most.shape
+    wide, (ratio, light, dark) = GATHERED * columns, three
+    planes = lines[0, :wide].reshape(GATHERED, columns)
     for y in range(rows):
         at, left = first + y + far, begin + far
         green, dark_green = blocks[1, at, left:], blocks[4, at, left:]
@@ -186,7 +215,6 @@ def _sides(blocks, most, far, first, begin, lines):
             _mark(blocks[3 + 2 * c, at, left:], dark, planes[4 * c + 2], planes[4 * c + 3])
         _mark(dark_green, dark, planes[8], planes[9])
         most_along(lines, wide, 2 * far + 1, room[y, : wide - 2 * far])
-    return room
 
 
 @inner
@@ -279,8 +307,8 @@ def _double(row, odd, out):
     """Each value twice, or the first only once where `odd` is 1."""
     pairs = (out.size - odd) // 2
     values, doubled = row[odd : odd + pairs], out[odd:]
-    for x in range(values.size):
-        doubled[2 * x], doubled[2 * x + 1] = values[x], values[x]
+    for x in range(u64(values.size)):
+        doubled[x + x], doubled[x + x + u64(1)] = values[x], values[x]
     out[0], out[-1] = row[0], row[(out.size - 1 + odd) // 2]
 
 

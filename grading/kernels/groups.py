@@ -115,12 +115,6 @@ def keep(out, x, p0, p1, p2, p3, p4, p5, p6, p7):
 
 
 @inner
-def excess_row(excess, place, row, column):
-    """Of blocks that begin in a row of the frame, from a column on; both are even."""
-    return excess[row // 2 - place[0], column // 2 - place[1] :]
-
-
-@inner
 def take_excess(row, group, scratch):
     """What exceeds the noise of a group's blocks, the same for all their frequencies."""
     for k in range(BLOCK):

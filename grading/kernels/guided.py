@@ -3,7 +3,7 @@
 He, Sun and Tang, "Guided image filtering", IEEE PAMI 35:1397, 2013.
 """
 
-from grading.kernels.primitives import aligned, f32, fma, inner
+from grading.kernels.primitives import aligned, borrowing, f32, fma, inner
 
 EVEN = f32(0.2)
 """Variance of the guide, in that of a site's noise, up to which it leads nothing; ours."""
@@ -22,19 +22,18 @@ def follow(half):
     )  # fmt: skip
     joint = aligned((rows, columns))
     mean3(light, mean)
-    for y in range(rows):
-        _product(light[y], light[y], product[y])
+    _product(light.ravel(), light.ravel(), product.ravel())
     mean3(product, spread)
-    for y in range(rows):
-        _variance(mean[y], spread[y])
+    _variance(mean.ravel(), spread.ravel())
     for k in range(2):
         colour = half[1 + k]
         mean3(colour, level)
-        for y in range(rows):
-            _product(light[y], colour[y], product[y])
+        _product(light.ravel(), colour.ravel(), product.ravel())
         mean3(product, joint)
-        for y in range(rows):
-            _line(mean[y], spread[y], level[y], joint[y], product[y], offset[y])
+        _line(
+            mean.ravel(), spread.ravel(), level.ravel(), joint.ravel(), product.ravel(),
+            offset.ravel(),
+        )  # fmt: skip
         mean3(product, slopes[k])
         mean3(offset, rest[k])
     return slopes, rest, spread
@@ -63,8 +62,12 @@ def _line(mean, spread, level, joint, slope, offset):
 @inner
 def mean3(plane, out):
     """Means of 3x3 pixels, the outermost repeated."""
-    rows, columns = plane.shape
-    line = aligned((columns + 2,))
+    _mean_rows(plane, aligned((plane.shape[1] + 2,)), out)
+
+
+@borrowing
+def _mean_rows(plane, line, out):
+    rows = plane.shape[0]
     for y in range(rows):
         mean_row(plane[max(y - 1, 0)], plane[y], plane[min(y + 1, rows - 1)], line, out[y])
 

@@ -12,7 +12,7 @@ from grading.kernels import eight, texture
 from grading.kernels.guided import follow
 from grading.kernels.own_colours import keep_apart, settle
 from grading.kernels.piloted import shrink_by_pilot
-from grading.kernels.primitives import aligned, f32, fma, inner, u64
+from grading.kernels.primitives import aligned, borrowing, f32, fma, inner, u64
 from grading.kernels.regions import halved
 
 ABOUT = 3
@@ -69,9 +69,15 @@ def led(
 @inner
 def _halve_sums(noisy, planes, region, down, over, half):
     """Both colours without their coarse noise, at half size."""
+    columns = region[3] - region[2]
+    lines = aligned((columns,)), aligned((columns,)), aligned((2 * half.shape[2],))
+    _halve_sums_in(noisy, planes, region, down, over, lines, half)
+
+
+@borrowing
+def _halve_sums_in(noisy, planes, region, down, over, lines, half):
     top, bottom, low, high = region
-    first, second = aligned((high - low,)), aligned((high - low,))
-    line = aligned((2 * half.shape[2],))
+    first, second, line = lines
     for k in range(2):
         for y in range(half.shape[1]):
             up, under = max(top + 2 * y - down, top), min(top + 2 * y + 1 - down, bottom - 1)
@@ -80,7 +86,7 @@ def _halve_sums(noisy, planes, region, down, over, half):
             halve_rows(first, second, over, line, half[1 + k, y])
 
 
-@inner
+@borrowing
 def add(a, b, out):
     """Sums of two rows."""
     for x in range(out.size):
@@ -92,15 +98,19 @@ def halve(plane, region, down, over, out):
     """Means of the frame's blocks of 2x2 pixels in a region of a plane.
 
     Its outermost blocks may be cut, the first by `down` rows and `over` columns."""
+    _halve(plane, region, down, over, aligned((2 * out.shape[1],)), out)
+
+
+@borrowing
+def _halve(plane, region, down, over, line, out):
     top, bottom, left, right = region
-    line = aligned((2 * out.shape[1],))
     for y in range(out.shape[0]):
         first = plane[max(top + 2 * y - down, top), left:right]
         second = plane[min(top + 2 * y + 1 - down, bottom - 1), left:right]
         halve_rows(first, second, over, line, out[y])
 
 
-@inner
+@borrowing
 def halve_rows(first, second, over, line, out):
     """The same for a row of blocks; `line` has room for two values for each."""
     columns = first.size
@@ -114,8 +124,13 @@ def halve_rows(first, second, over, line, out):
 @inner
 def diagonals(plane, region, down, over, out):
     """Energy of what is diagonal in the same blocks, as detail as fine as pixels is."""
+    _diagonals(plane, region, down, over, aligned((2 * out.shape[1],)), out)
+
+
+@borrowing
+def _diagonals(plane, region, down, over, line, out):
     top, bottom, left, right = region
-    columns, line = right - left, aligned((2 * out.shape[1],))
+    columns = right - left
     for y in range(out.shape[0]):
         first = plane[max(top + 2 * y - down, top), left:right]
         second = plane[min(top + 2 * y + 1 - down, bottom - 1), left:right]
@@ -151,7 +166,7 @@ def quieten(light, given, pilot, limits, waves, colours, region, top, left):
     return out
 
 
-@inner
+@borrowing
 def _widen(plane, scale, out):
     """A multiple of a plane in margins as if it were mirrored."""
     rows, columns = plane.shape
@@ -167,7 +182,7 @@ def _scaled(values, scale, out):
         out[x] = scale * values[x]
 
 
-@inner
+@borrowing
 def enlarge(plane, y, over, line, out):
     """A row at full size, linearly between the middles of its blocks; `y` counts from the first."""
     near, far = y // 2, y // 2 - 1 + 2 * (y % 2)

@@ -6,7 +6,7 @@ an edge or a line one of them is as bright. In texture they differ by as much am
 """
 
 from grading.kernels.guided import mean_row
-from grading.kernels.primitives import aligned, clamp, f32, fma, inner
+from grading.kernels.primitives import aligned, borrowing, clamp, f32, fma, inner
 
 AROUND, WITHIN = 4, 2
 """Pixels from a point to the means around it, and those about it that are its own."""
@@ -42,9 +42,16 @@ def find_lamps(plane, tile, wanted, deviation, out):
     """
     top, bottom = max(wanted[0] - REACH, tile[0]), min(wanted[1] + REACH, tile[1])
     left, right = max(wanted[2] - REACH, tile[2]), min(wanted[3] + REACH, tile[3])
-    scale, columns, before = f32(1) / (FADE * deviation), right - left, wanted[2] - left
+    scale, columns = f32(1) / (FADE * deviation), right - left
     line, points = aligned((columns + 2,)), aligned((columns + 2 * AROUND,))
     wide, across = aligned((16, columns + 2 * AROUND)), aligned((8, columns))
+    _find(plane, (top, bottom, left, right), wanted, scale, line, points, wide, across, out)
+
+
+@borrowing
+def _find(plane, region, wanted, scale, line, points, wide, across, out):
+    top, bottom, left, right = region
+    columns, before = right - left, wanted[2] - left
     for y in range(top, bottom + AROUND + WITHIN):
         if y < bottom:
             up, low = plane[max(y - 1, top), left:right], plane[min(y + 1, bottom - 1), left:right]
@@ -92,7 +99,7 @@ def _largest(a, b, c, d, e, out):
         out[x] = max(max(max(a[x], b[x]), max(c[x], d[x])), e[x])
 
 
-@inner
+@borrowing
 def take_off(clean, region, plane):
     """Leave in a region of a plane what it loses, in place."""
     for y in range(region[0], region[1]):
@@ -105,8 +112,8 @@ def _take_off(values, row):
         row[x] = row[x] - values[x]
 
 
-@inner
-def keep_lamps(lost, y, low, region, lamps, deviation, left, out):
+@borrowing
+def keep_lamps(lost, y, low, region, lamps, deviation, left, line, means, out):
     """What of a row's luminance is kept beside that without noise: some noise, and lamps' light.
 
     A lamp's light is what stands out of the noise, and of the rest a mean, which has little noise.
@@ -125,10 +132,11 @@ def keep_lamps(lost, y, low, region, lamps, deviation, left, out):
         Of the noise of a pixel.
     left : ndarray, float32
         Shares of the noise that are kept.
+    line, means : ndarray, shape (columns of the region and two, or as many), float32
+        Room.
     out : ndarray, shape (columns,), float32
     """
     top, bottom, first, last = region
-    line, means = aligned((last - first + 2,)), aligned((last - first,))
     up, under = lost[max(y - 1, top), first:last], lost[min(y + 1, bottom - 1), first:last]
     mean_row(up, lost[y, first:last], under, line, means)
     _keep(lost[y, low:], means[low - first :], lamps, deviation, left, out)

@@ -12,7 +12,7 @@ import numpy as np
 from grading.kernels import cosines, eight
 from grading.kernels.groups import LANES
 from grading.kernels.half_colours import add, diagonals, enlarge, halve
-from grading.kernels.primitives import aligned, f32, inner
+from grading.kernels.primitives import aligned, borrowing, f32, inner
 from grading.kernels.regions import halved
 from grading.kernels.stand_out import stand_out
 
@@ -62,12 +62,17 @@ def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, l
     change, coarse = _coarse_change(fine, half, noise[1], near, far, top, left, clean)
     down, over = (top + near[0]) % 2, (left + near[2]) % 2
     line, full = aligned((change.shape[1] + 2,)), aligned((2 * change.shape[1],))
+    _add_change(change, wanted, near, down, over, line, full, clean)
+    return half, coarse, diagonal
+
+
+@borrowing
+def _add_change(change, wanted, near, down, over, line, full, clean):
     first, last = wanted[2], wanted[3]
     for y in range(wanted[0], wanted[1]):
         enlarge(change, y - near[0] + down, over, line, full)
         row = clean[y, first:last]
         add(row, full[over + first - near[2] :], row)
-    return half, coarse, diagonal
 
 
 @inner
@@ -80,8 +85,7 @@ def _halved(plane, region, top, left):
     halve(plane, region, down, over, half)
     margin = eight.REACH
     wide = aligned((shape[0] + 2 * margin, shape[1] + 2 * margin))
-    for y in range(shape[0]):
-        _copy(half[y], wide[y + margin, margin:])
+    _inset(half, margin, wide)
     eight.mirror(wide, (margin, shape[0] + margin, margin, shape[1] + margin))
     return wide
 
@@ -100,10 +104,21 @@ def _coarse_change(fine, half, noise, near, far, top, left, clean):
     shape = region[1] - region[0], region[3] - region[2]
     change, result = aligned(shape), aligned(shape)
     halve(clean, near, (top + near[0]) % 2, (left + near[2]) % 2, change)
+    _part_from(coarse, region, change, result)
+    return change, result
+
+
+@borrowing
+def _inset(plane, margin, out):
+    for y in range(plane.shape[0]):
+        _copy(plane[y], out[y + margin, margin:])
+
+
+@borrowing
+def _part_from(coarse, region, change, result):
     for y in range(change.shape[0]):
         _copy(coarse[region[0] + y, region[2] : region[3]], result[y])
         _subtract(result[y], change[y])
-    return change, result
 
 
 @inner

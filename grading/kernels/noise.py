@@ -22,6 +22,7 @@ from grading.kernels.half_colours import FAR, enlarge, led
 from grading.kernels.lamps import find_lamps, keep_lamps, take_off
 from grading.kernels.primitives import (
     aligned,
+    borrowing,
     cbrt,
     clamp,
     compiled,
@@ -112,11 +113,7 @@ def reduce_noise(
     rows, columns = rgb.shape[1:]
     root, matrix, margin = np.sqrt(read), entries(own), eight.REACH
     wide, noisy = aligned((rows + 2 * margin, columns + 2 * margin)), aligned((2, rows, columns))
-    for y in range(rows):
-        part(
-            rgb[0, y], rgb[1, y], rgb[2, y], matrix, photon, read, root,
-            wide[y + margin, margin : margin + columns], noisy[0, y], noisy[1, y],
-        )  # fmt: skip
+    _part_rows(rgb, matrix, photon, read, root, wide, noisy)
     tile, begin = (0, rows, 0, columns), (top, left)
     about = rimmed(wanted, tile)
     near = grown(about, 1, tile, begin)
@@ -185,6 +182,16 @@ def coarse_changes(
     return out
 
 
+@borrowing
+def _part_rows(rgb, matrix, photon, read, root, wide, noisy):
+    margin, columns = eight.REACH, rgb.shape[2]
+    for y in range(rgb.shape[1]):
+        part(
+            rgb[0, y], rgb[1, y], rgb[2, y], matrix, photon, read, root,
+            wide[y + margin, margin : margin + columns], noisy[0, y], noisy[1, y],
+        )  # fmt: skip
+
+
 @inner
 def part(r, g, b, matrix, photon, read, root, y, u, v):
     """A row into the mean of its channels' roots, green twice, times the root of 3, and two colours
@@ -226,12 +233,26 @@ def _joined(
     photon, read, deviation, bias, kept,
 ):  # fmt: skip
     """What is wanted as light again, with the noise that is to be left."""
-    low, high, margin = wanted[2], wanted[3], eight.REACH
-    out = aligned((3, wanted[1] - wanted[0], high - low))
+    columns, wider = wanted[3] - wanted[2], about[3] - about[2]
+    out = aligned((3, wanted[1] - wanted[0], columns))
     line, full = aligned((slopes.shape[2] + 2,)), aligned((5, 2 * slopes.shape[2]))
-    left, own = aligned((high - low,)), aligned((high - low,))
+    rows = aligned((columns,)), aligned((columns,)), aligned((wider + 2,)), aligned((wider,))
+    take_off(clean, moved(about, eight.REACH), wide)
+    _join(
+        wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin,
+        light, photon, read, deviation, bias, kept, line, full, rows, out,
+    )  # fmt: skip
+    return out
+
+
+@borrowing
+def _join(
+    wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin, light,
+    photon, read, deviation, bias, kept, line, full, rows, out,
+):  # fmt: skip
+    low, high, margin = wanted[2], wanted[3], eight.REACH
+    left, own, sums, means = rows
     matrix, root = entries(light), np.sqrt(read)
-    take_off(clean, moved(about, margin), wide)
     down, over = (begin[0] + far[0]) % 2, (begin[1] + far[2]) % 2
     skip = over + low - far[2]
     for row in range(out.shape[1]):
@@ -242,7 +263,10 @@ def _joined(
         enlarge(apart, y - far[0] + down, over, line, full[4])
         quiet, lit = clean[y + margin, low + margin :], lamps[y - near[0], low - near[2] :]
         _share_left(quiet, planes[2, y, low:high], photon, read, root, left)
-        keep_lamps(wide, y + margin, low + margin, moved(about, margin), lit, deviation, left, own)
+        keep_lamps(
+            wide, y + margin, low + margin, moved(about, margin), lit, deviation, left, sums, means,
+            own,
+        )  # fmt: skip
         one, two = noisy[0, y, low:high], noisy[1, y, low:high]
         _coloured(
             (one, two), (planes[0, y, low:high], planes[1, y, low:high]),
@@ -253,7 +277,6 @@ def _joined(
             own, one, two, quiet, left, matrix, photon, root, bias,
             out[0, row], out[1, row], out[2, row],
         )  # fmt: skip
-    return out
 
 
 @inner

@@ -8,7 +8,7 @@ does (`texture`).
 """
 
 from grading.kernels.guided import mean3
-from grading.kernels.primitives import aligned, between, clamp, f32, fma, inner
+from grading.kernels.primitives import aligned, between, borrowing, clamp, f32, fma, inner
 
 APART, FADE = f32(7.7), f32(3)
 """Energy of both colours beside their lines, in variances of one's noise there, from which it
@@ -50,6 +50,11 @@ def keep_apart(half, slopes, rest, diagonal, beside, pilot, given, away, apart, 
     shown = aligned(away.shape)
     energies(half, slopes, rest, beside, shown, away)
     mean3(diagonal, false)
+    _judge_rows(half, slopes, rest, away, false, apart, shown, unseen, pilot, given)
+
+
+@borrowing
+def _judge_rows(half, slopes, rest, away, false, apart, shown, unseen, pilot, given):
     for y in range(away.shape[0]):
         _judge(away[y], false[y], apart[y], shown[y], unseen[y])
         for k in range(2):
@@ -91,9 +96,20 @@ def settle(
     slopes, rest : ndarray, float32
         Are written in `within`.
     """
+    room, left = aligned(lines[2].shape), aligned(lines[2].shape)
+    energies(quiet, lines[0], lines[1], beside, room, left)
+    _settle_rows(
+        noisy, quiet, lines, beside, away, pilot, texture, lit, coarse, about, within, room, left,
+        slopes, rest,
+    )  # fmt: skip
+
+
+@borrowing
+def _settle_rows(
+    noisy, quiet, lines, beside, away, pilot, texture, lit, coarse, about, within, room, left,
+    slopes, rest,
+):  # fmt: skip
     own, level, spread = lines
-    room, left = aligned(spread.shape), aligned(spread.shape)
-    energies(quiet, own, level, beside, room, left)
     one, two = f32(1) / beside[0], f32(1) / beside[1]
     first, low, high = within[0], within[2], within[3]
     skip = low - about[2]
@@ -116,11 +132,10 @@ def settle(
 def energies(half, slopes, rest, beside, room, out):
     """Means over 3x3 of what both colours have beside their lines, in variances of the noise."""
     one, two = f32(1) / beside[0], f32(1) / beside[1]
-    for y in range(out.shape[0]):
-        _energy_apart(
-            half[0, y], half[1, y], half[2, y], slopes[0, y], slopes[1, y], rest[0, y],
-            rest[1, y], one, two, room[y],
-        )  # fmt: skip
+    _energy_apart(
+        half[0].ravel(), half[1].ravel(), half[2].ravel(), slopes[0].ravel(), slopes[1].ravel(),
+        rest[0].ravel(), rest[1].ravel(), one, two, room.ravel(),
+    )  # fmt: skip
     mean3(room, out)
 
 

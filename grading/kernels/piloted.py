@@ -23,7 +23,7 @@ from grading.kernels.groups import (
     keep,
     room_for,
 )
-from grading.kernels.primitives import aligned, f32, fma, inner, u64
+from grading.kernels.primitives import aligned, borrowing, f32, fma, inner, u64
 
 
 @inner
@@ -58,9 +58,15 @@ def shrink_by_pilot(plane, pilot, limits, noise, out, region, top, left):
 
 @inner
 def _shrink(plane, pilot, least, variances, out, run, top, left):
-    first, start, stop, groups = begin(run, top, left)
+    groups = begin(run, top, left)[3]
     waves, known = aligned((BLOCK * groups * GROUP,)), aligned((BLOCK * groups * GROUP,))
     scratch, room = aligned((SCRATCH,)), room_for(groups)
+    _rows(plane, pilot, waves, known, least, variances, scratch, room, out, run, top, left)
+
+
+@borrowing
+def _rows(plane, pilot, waves, known, least, variances, scratch, room, out, run, top, left):
+    first, start, stop, groups = begin(run, top, left)
     for y in range(first, first + BLOCK - 2):
         forward_row(plane[y, start:stop], room[0], waves, y, groups)
         forward_row(pilot[y, start:stop], room[0], known, y, groups)

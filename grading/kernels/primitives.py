@@ -38,6 +38,10 @@ inner = register_jitable(**_OPTIONS)
 """Compile a function for those that call it and are compiled: nothing is made to call it from
 Python, which sees it as it is written, and nothing is kept, since its callers hold its code."""
 
+borrowing = register_jitable(_nrt=False, **_OPTIONS)
+"""The same for a function that neither makes arrays nor gives any back: it does not count who holds
+those that it is given, so the rows that it takes of them, and hands on, cost nothing."""
+
 CACHE_LINE = 64
 """Bytes; as many as the widest vector register has."""
 

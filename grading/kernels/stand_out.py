@@ -17,7 +17,6 @@ from grading.kernels.groups import (
     begin,
     eight_of,
     eight_rows,
-    excess_row,
     finish,
     forward_at,
     forward_row,
@@ -26,7 +25,7 @@ from grading.kernels.groups import (
     room_for,
     take_excess,
 )
-from grading.kernels.primitives import aligned, f32, fma, inner, u64
+from grading.kernels.primitives import aligned, borrowing, f32, fma, inner, u64
 
 WIDE = GROUP + LANES
 """A row of the energies of a group, and nothing before the next."""
@@ -70,16 +69,23 @@ def stand_out(plane, limits, rises, excess, place, out, region, top, left):
 
 @inner
 def _run(plane, weights, more, excess, place, out, run, top, left):
-    first, start, stop, groups = begin(run, top, left)
-    waves, room = aligned((BLOCK * groups * GROUP,)), room_for(groups)
-    scratch = aligned((ENERGIES + BLOCK * WIDE,))
+    groups = begin(run, top, left)[3]
+    waves, scratch = aligned((BLOCK * groups * GROUP,)), aligned((ENERGIES + BLOCK * WIDE,))
     scratch[:] = f32(0)
+    room = room_for(groups)
+    _rows(plane, weights, more, excess, place, waves, scratch, room, out, run, top, left)
+
+
+@borrowing
+def _rows(plane, weights, more, excess, place, waves, scratch, room, out, run, top, left):
+    first, start, stop, groups = begin(run, top, left)
+    before = (left + start) // 2 - place[1]
     for y in range(first, first + BLOCK - 2):
         forward_row(plane[y, start:stop], room[0], waves, y, groups)
     for y in range(first, run[1], 2):
         for later in range(y + BLOCK - 2, y + BLOCK):
             forward_row(plane[later, start:stop], room[0], waves, later, groups)
-        exceeding = excess_row(excess, place, top + y, left + start)
+        exceeding = excess[(top + y) // 2 - place[0], before:]
         for group in range(groups):
             take_excess(exceeding, group, scratch)
             _measure(waves, eight_rows(y, group, groups), weights, scratch)

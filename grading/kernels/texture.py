@@ -10,7 +10,7 @@ has texture only if windows on all sides of it do, and what stands out of the no
 """
 
 from grading.kernels.guided import EVEN, mean3
-from grading.kernels.primitives import aligned, clamp, f32, fma, inner
+from grading.kernels.primitives import aligned, borrowing, clamp, f32, fma, inner
 
 FIFTH, SIDE = 3, 3
 """Pixels from one to the next of the five means of 3x3, each way, that are a window; and from a
@@ -64,20 +64,28 @@ def find_texture(
     rows, columns = unseen.shape
     energy, room, line = aligned((2, rows, columns)), aligned((rows, columns)), aligned((columns,))
     means, share = aligned((2, rows, columns)), aligned((rows, columns))
-    for y in range(rows):
-        row, column = begin[0] + y - 2 - place[0], begin[1] - 2 - place[1]
-        _expect(spread[y], false[y], excess[row, column:], unseen[y], line)
+    wide, lesser = aligned((columns + 4 * FIFTH,)), aligned((columns + 2 * SIDE,))
+    first = begin[0] - 2 - place[0], begin[1] - 2 - place[1]
+    _energies(half, slopes, rest, spread, false, unseen, excess, first, beside, line, energy)
+    mean3(unseen, room)
+    _of_windows(room, within, wide, share)
+    for k in range(2):
+        mean3(energy[k], room)
+        _of_windows(room, within, wide, means[k])
+        for y in range(max(within[0] - SIDE, 0), min(within[1] + SIDE, rows)):
+            _per_unseen(means[k, y], share[y])
+        _on_all_sides(means[k], within, lesser, out[k])
+
+
+@borrowing
+def _energies(half, slopes, rest, spread, false, unseen, excess, first, beside, line, out):
+    for y in range(unseen.shape[0]):
+        _expect(spread[y], false[y], excess[first[0] + y, first[1] :], unseen[y], line)
         for k in range(2):
             _beyond(
                 half[0, y], half[1 + k, y], slopes[k, y], rest[k, y], line, f32(1) / beside[k],
-                energy[k, y],
+                out[k, y],
             )  # fmt: skip
-    _mean15(unseen, room, within, share)
-    for k in range(2):
-        _mean15(energy[k], room, within, means[k])
-        for y in range(max(within[0] - SIDE, 0), min(within[1] + SIDE, rows)):
-            _per_unseen(means[k, y], share[y])
-        _on_all_sides(means[k], within, out[k])
 
 
 @inner
@@ -97,14 +105,11 @@ def _beyond(light, colour, slope, rest, expected, scale, out):
         out[x] = (away * away) * (scale * expected[x])
 
 
-@inner
-def _mean15(plane, room, within, out):
-    """Means of 15x15 pixels, as means of 3x3, the outermost repeated, where windows need them."""
-    rows, columns = plane.shape
-    mean3(plane, room)
-    far = 2 * FIFTH
-    line = aligned((columns + 2 * far,))
-    last = rows - 1
+@borrowing
+def _of_windows(room, within, line, out):
+    """Means of 15x15 pixels, of means of 3x3, the outermost repeated, where they are needed."""
+    rows, columns = room.shape
+    far, last = 2 * FIFTH, rows - 1
     for y in range(max(within[0] - SIDE, 0), min(within[1] + SIDE, rows)):
         _fifth(
             room[max(y - far, 0)], room[max(y - FIFTH, 0)], room[y], room[min(y + FIFTH, last)],
@@ -112,9 +117,7 @@ def _mean15(plane, room, within, out):
         )  # fmt: skip
         for x in range(far):
             line[x], line[columns + far + x] = line[far], line[columns + far - 1]
-        _fifth(
-            line, line[FIFTH:], line[far:], line[far + FIFTH :], line[2 * far :], out[y],
-        )  # fmt: skip
+        _fifth(line, line[FIFTH:], line[far:], line[far + FIFTH :], line[2 * far :], out[y])
 
 
 @inner
@@ -130,12 +133,11 @@ def _per_unseen(means, share):
         means[x] = means[x] / fma(f32(0.5), share[x], f32(0.5))
 
 
-@inner
-def _on_all_sides(means, within, out):
+@borrowing
+def _on_all_sides(means, within, line, out):
     """The least of four windows, as a share."""
     rows, columns = means.shape
     top, bottom, low, high = within
-    line = aligned((columns + 2 * SIDE,))
     for y in range(top, bottom):
         _lesser(means[max(y - SIDE, 0)], means[min(y + SIDE, rows - 1)], line[SIDE:], columns)
         for x in range(SIDE):
