@@ -18,7 +18,8 @@ import numpy as np
 
 from grading.kernels import eight, luminance
 from grading.kernels.excess import exceeding
-from grading.kernels.half_colours import FAR, enlarge, led
+from grading.kernels.half_colours import FAR, led
+from grading.kernels.halves import enlarge
 from grading.kernels.lamps import find_lamps, keep_lamps, take_off
 from grading.kernels.primitives import (
     aligned,

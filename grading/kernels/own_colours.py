@@ -9,6 +9,7 @@ does (`texture`).
 
 from grading.kernels.guided import mean3
 from grading.kernels.primitives import aligned, between, borrowing, clamp, f32, fma, inner
+from grading.kernels.texture import gather_row
 
 APART, FADE = f32(7.7), f32(3)
 """Energy of both colours beside their lines, in variances of one's noise there, from which it
@@ -40,23 +41,38 @@ NEVER = f32(1e-12)
 
 
 @inner
-def keep_apart(half, slopes, rest, diagonal, beside, pilot, given, away, apart, false, unseen):
+def keep_apart(
+    half, slopes, rest, spread, diagonal, excess, first, beside, odd, pilot, given, away, apart,
+    blocks,
+):  # fmt: skip
     """How surely both colours go their own way, 0..1, `apart`.
 
     `pilot` becomes their lines, or themselves where they are apart; what is `given` is what of them
-    may be more than noise. `away` becomes their energy beside their lines, `false` that of diagonal
-    detail, and `unseen` the share of what does not stand out.
+    may be more than noise. `away` becomes their energy beside their lines, and `blocks` what
+    texture is told by. `first` is the place in `excess` of the first pixel, `odd` how many rows and
+    columns the first block lacks.
     """
-    shown = aligned(away.shape)
+    columns, shown, false = away.shape[1], aligned(away.shape), aligned(away.shape)
     energies(half, slopes, rest, beside, shown, away)
     mean3(diagonal, false)
-    _judge_rows(half, slopes, rest, away, false, apart, shown, unseen, pilot, given)
+    line, lines = aligned((columns,)), aligned((3, 2, columns))
+    _judge_rows(
+        half, slopes, rest, spread, away, false, excess, first, beside, odd, apart, shown, pilot,
+        given, line, lines, aligned((2 * blocks.shape[2],)), blocks,
+    )  # fmt: skip
 
 
 @borrowing
-def _judge_rows(half, slopes, rest, away, false, apart, shown, unseen, pilot, given):
+def _judge_rows(
+    half, slopes, rest, spread, away, false, excess, first, beside, odd, apart, shown, pilot, given,
+    line, lines, wide, blocks,
+):  # fmt: skip
     for y in range(away.shape[0]):
-        _judge(away[y], false[y], apart[y], shown[y], unseen[y])
+        _judge(away[y], false[y], apart[y], shown[y], lines[2, (y + odd[0]) % 2])
+        gather_row(
+            half, slopes, rest, spread[y], false[y], excess[first[0] + y, first[1] :], beside, y,
+            odd, line, lines, wide, blocks,
+        )  # fmt: skip
         for k in range(2):
             _take(
                 half[0, y], half[1 + k, y], slopes[k, y], rest[k, y], apart[y], shown[y],
@@ -66,7 +82,7 @@ def _judge_rows(half, slopes, rest, away, false, apart, shown, unseen, pilot, gi
 
 @inner
 def settle(
-    noisy, quiet, lines, beside, away, pilot, texture, lit, coarse, about, within, slopes, rest
+    noisy, quiet, lines, beside, away, pilot, texture, odd, lit, coarse, about, within, slopes, rest
 ):
     """What becomes of both colours once they have lost their noise.
 
@@ -87,8 +103,8 @@ def settle(
         Variance of each colour's noise beside its line.
     away, pilot : ndarray, float32
         From `keep_apart`.
-    texture : ndarray, shape (2, rows, columns) of `within`, float32
-        How surely each colour has texture, 0..1.
+    texture, odd
+        From `grading.kernels.texture.find_texture`.
     lit, coarse : ndarray, shape (rows, columns) of `within`, float32
         How surely a lamp is there, 0..1, and the luminance that slopes meet at full size.
     about, within : tuple of int
@@ -99,14 +115,14 @@ def settle(
     room, left = aligned(lines[2].shape), aligned(lines[2].shape)
     energies(quiet, lines[0], lines[1], beside, room, left)
     _settle_rows(
-        noisy, quiet, lines, beside, away, pilot, texture, lit, coarse, about, within, room, left,
-        slopes, rest,
+        noisy, quiet, lines, beside, away, pilot, texture, odd, lit, coarse, about, within, room,
+        left, slopes, rest,
     )  # fmt: skip
 
 
 @borrowing
 def _settle_rows(
-    noisy, quiet, lines, beside, away, pilot, texture, lit, coarse, about, within, room, left,
+    noisy, quiet, lines, beside, away, pilot, texture, odd, lit, coarse, about, within, room, left,
     slopes, rest,
 ):  # fmt: skip
     own, level, spread = lines
@@ -123,8 +139,8 @@ def _settle_rows(
             _settle_row(
                 quiet[0, row, skip:], quiet[1 + k, row, skip:], own[k, row, skip:],
                 level[k, row, skip:], left[row, skip:], room[row], noisy[1 + k, y, low:],
-                pilot[k, y, low:], texture[k, y - first], lit[y - first], coarse[y - first],
-                slopes[k, y, low:], rest[k, y, low:],
+                pilot[k, y, low:], texture[k, (y - first + odd[0]) // 2, odd[1] :], lit[y - first],
+                coarse[y - first], slopes[k, y, low:], rest[k, y, low:],
             )  # fmt: skip
 
 

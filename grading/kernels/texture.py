@@ -6,17 +6,20 @@ energy adds to that of noise, which is known. What is left of that sum is the sh
 Wiener filter, of which Stein's "Estimation of the mean of a multivariate normal distribution",
 Annals of Statistics 9:1135, 1981, tells why no truth is needed. An edge adds to it too, so a place
 has texture only if windows on all sides of it do, and what stands out of the noise by itself, which
-`own_colours` keeps, does not count.
+`own_colours` keeps, does not count. Windows are so large that they are made of blocks, at a quarter
+of the frame's size.
 """
 
-from grading.kernels.guided import EVEN, mean3
-from grading.kernels.primitives import aligned, borrowing, clamp, f32, fma, inner
+from grading.kernels.guided import EVEN
+from grading.kernels.halves import halve_rows
+from grading.kernels.primitives import aligned, borrowing, clamp, f32, fma, inner, u64
+from grading.kernels.regions import halved
 
-FIFTH, SIDE = 3, 3
-"""Pixels from one to the next of the five means of 3x3, each way, that are a window; and from a
-place to the middle of a window on each side."""
+FAR, SIDE = 3, 1
+"""Blocks of 2x2 pixels in each direction that a window has about its middle, and from a place to
+the middle of a window on each side."""
 
-REACH = 1 + 2 * FIFTH + SIDE
+REACH = 2 * (FAR + SIDE) + 1
 """Pixels in each direction that a place depends on."""
 
 PLAIN, LED = f32(1.05), f32(0.33)
@@ -31,71 +34,60 @@ a grey's; measured on pictures of one hue."""
 RISES = f32(1.5)
 """What the noise of colours rises by for each such share; measured on flat colours."""
 
-FROM, FADE = f32(1.1), f32(0.3)
+FROM, FADE = f32(1.15), f32(0.25)
 """Energy, in that of noise, from which a place has texture, and how much more makes it count fully;
 ours."""
 
 
-@inner
-def find_texture(
-    half, slopes, rest, spread, false, unseen, excess, place, begin, beside, within, out
+@borrowing
+def gather_row(
+    half, slopes, rest, spread, false, excess, beside, y, odd, line, lines, wide, blocks
 ):
-    """How surely both colours have texture, 0..1.
+    """Take a row of what colours have beside their lines, and fill the blocks that end with it.
 
     Parameters
     ----------
     half : ndarray, shape (3, rows, columns), float32
         The luminance and both colours, with their noise.
-    slopes, rest, spread
+    slopes, rest
         What `guided.follow` makes of them.
-    false, unseen : ndarray, shape (rows, columns), float32
-        Energy of diagonal detail, and a share of what does not stand out by itself, 0..1.
-    excess, place
-        From `grading.kernels.excess.exceeding`.
-    begin : tuple of int
-        Half the row and the column of the frame where the planes begin.
+    spread, false, excess : ndarray, shape (columns,) or more, float32
+        Of this row: the variance of the luminance, the energy of diagonal detail, and by what noise
+        exceeds a grey's.
     beside : ndarray, shape (2,), float32
         Variance of each colour's noise beside its line.
-    within : tuple of int
-        Region of the planes that is asked for: first row, row after the last, first column and
-        column after the last.
-    out : ndarray, shape (2, rows, columns) of `within`, float32
+    y : int
+        The row.
+    odd : tuple of int
+        Rows and columns that the first block lacks.
+    line, lines, wide : ndarray, shapes (columns,), (3, 2, columns), (2 * blocks,), float32
+        Room. `lines` has the energies of both colours and what does not stand out, 0..1, of the
+        rows of a block; the latter of this row is given.
+    blocks : ndarray, shape (3, rows, columns) of blocks, float32
+        The energy of both colours that does not stand out, in that of noise, and what does not.
     """
-    rows, columns = unseen.shape
-    energy, room, line = aligned((2, rows, columns)), aligned((rows, columns)), aligned((columns,))
-    means, share = aligned((2, rows, columns)), aligned((rows, columns))
-    wide, lesser = aligned((columns + 4 * FIFTH,)), aligned((columns + 2 * SIDE,))
-    first = begin[0] - 2 - place[0], begin[1] - 2 - place[1]
-    _energies(half, slopes, rest, spread, false, unseen, excess, first, beside, line, energy)
-    mean3(unseen, room)
-    _of_windows(room, within, wide, share)
+    rows, here = half.shape[1], (y + odd[0]) % 2
+    _expect(spread, false, excess, line)
     for k in range(2):
-        mean3(energy[k], room)
-        _of_windows(room, within, wide, means[k])
-        for y in range(max(within[0] - SIDE, 0), min(within[1] + SIDE, rows)):
-            _per_unseen(means[k, y], share[y])
-        _on_all_sides(means[k], within, lesser, out[k])
-
-
-@borrowing
-def _energies(half, slopes, rest, spread, false, unseen, excess, first, beside, line, out):
-    for y in range(unseen.shape[0]):
-        _expect(spread[y], false[y], excess[first[0] + y, first[1] :], unseen[y], line)
+        _beyond(
+            half[0, y], half[1 + k, y], slopes[k, y], rest[k, y], line, f32(1) / beside[k],
+            lines[k, here],
+        )  # fmt: skip
+    if here == 1 or y == rows - 1:
+        block, first = (y + odd[0]) // 2, here if y == 0 else 0
+        for k in range(3):
+            halve_rows(lines[k, first], lines[k, here], odd[1], wide, blocks[k, block])
         for k in range(2):
-            _beyond(
-                half[0, y], half[1 + k, y], slopes[k, y], rest[k, y], line, f32(1) / beside[k],
-                out[k, y],
-            )  # fmt: skip
+            _weigh(blocks[2, block], blocks[k, block])
 
 
 @inner
-def _expect(spread, false, excess, unseen, out):
-    """One over the energy that noise and false colours have, of what does not stand out."""
+def _expect(spread, false, excess, out):
+    """One over the energy that noise and false colours have."""
     for x in range(out.size):
-        more = excess[x] if excess[x] > f32(0) else f32(0)
-        led = spread[x] / (spread[x] + EVEN)
-        noise = fma(RISES, more, fma(-LED, led, PLAIN))
-        out[x] = unseen[x] / fma(fma(TINTED, more, FALSE), false[x], noise)
+        more, whole = excess[x] if excess[x] > f32(0) else f32(0), spread[x] + EVEN
+        plain = fma(fma(TINTED, more, FALSE), false[x], fma(RISES, more, PLAIN))
+        out[x] = whole / fma(plain, whole, -LED * spread[x])
 
 
 @inner
@@ -105,53 +97,96 @@ def _beyond(light, colour, slope, rest, expected, scale, out):
         out[x] = (away * away) * (scale * expected[x])
 
 
-@borrowing
-def _of_windows(room, within, line, out):
-    """Means of 15x15 pixels, of means of 3x3, the outermost repeated, where they are needed."""
-    rows, columns = room.shape
-    far, last = 2 * FIFTH, rows - 1
-    for y in range(max(within[0] - SIDE, 0), min(within[1] + SIDE, rows)):
-        _fifth(
-            room[max(y - far, 0)], room[max(y - FIFTH, 0)], room[y], room[min(y + FIFTH, last)],
-            room[min(y + far, last)], line[far : far + columns],
-        )  # fmt: skip
-        for x in range(far):
-            line[x], line[columns + far + x] = line[far], line[columns + far - 1]
-        _fifth(line, line[FIFTH:], line[far:], line[far + FIFTH :], line[2 * far :], out[y])
+@inner
+def _weigh(unseen, energy):
+    for x in range(energy.size):
+        energy[x] = energy[x] * unseen[x]
 
 
 @inner
-def _fifth(a, b, c, d, e, out):
+def find_texture(blocks, within, odd):
+    """How surely both colours have texture.
+
+    Parameters
+    ----------
+    blocks : ndarray, shape (3, rows, columns), float32
+        From `gather_row`.
+    within : tuple of int
+        Region that is asked for: first row, row after the last, first column and column after the
+        last, in the pixels that blocks are made of.
+    odd : tuple of int
+        Rows and columns of these that the first block lacks.
+
+    Returns
+    -------
+    ndarray, shape (2, rows, columns), float32
+        Of the blocks in that region, 0..1; twice for each, one beside the other.
+    odd : tuple of int
+        Rows and columns of these before the region.
+    """
+    first, last, low, high = halved(within, odd, (0, 0))
+    out, means = aligned((2, last - first, 2 * (high - low))), aligned(blocks.shape)
+    _tell(blocks, (first, low), means, aligned((blocks.shape[2] + 2 * FAR,)), out)
+    return out, ((odd[0] + within[0]) % 2, (odd[1] + within[2]) % 2)
+
+
+@borrowing
+def _tell(blocks, place, means, line, out):
+    (first, low), last = place, blocks.shape[1] - 1
+    for y in range(max(first - SIDE, 0), min(first + out.shape[1] + SIDE, last + 1)):
+        for k in range(3):
+            _window(blocks[k], y, line, means[k, y])
+        _per_unseen(means[0, y], means[1, y], means[2, y])
+    for k in range(2):
+        for y in range(out.shape[1]):
+            up, low_row = max(first + y - SIDE, 0), min(first + y + SIDE, last)
+            _lesser(means[k, up], means[k, low_row], line[SIDE:], means.shape[2])
+            _repeat_ends(line, SIDE, means.shape[2])
+            _share(line[low:], line[low + 2 * SIDE :], out[k, y])
+
+
+@borrowing
+def _window(plane, y, line, out):
+    """Means of 7x7 blocks about a row, the outermost repeated."""
+    last = plane.shape[0] - 1
+    _seventh(
+        plane[max(y - 3, 0)], plane[max(y - 2, 0)], plane[max(y - 1, 0)], plane[y],
+        plane[min(y + 1, last)], plane[min(y + 2, last)], plane[min(y + 3, last)],
+        line[FAR : FAR + out.size],
+    )  # fmt: skip
+    _repeat_ends(line, FAR, out.size)
+    _seventh(line, line[1:], line[2:], line[3:], line[4:], line[5:], line[6:], out)
+
+
+@inner
+def _repeat_ends(line, margin, count):
+    for x in range(margin):
+        line[x], line[margin + count + x] = line[margin], line[margin + count - 1]
+
+
+@inner
+def _seventh(a, b, c, d, e, g, h, out):
     for x in range(out.size):
-        out[x] = f32(0.2) * (((a[x] + e[x]) + (b[x] + d[x])) + c[x])
+        out[x] = f32(1 / 7) * (((a[x] + h[x]) + (b[x] + g[x])) + ((c[x] + e[x]) + d[x]))
 
 
 @inner
-def _per_unseen(means, share):
+def _per_unseen(first, second, unseen):
     """Where little is left that does not stand out, its energy is told by half of what there is."""
-    for x in range(means.size):
-        means[x] = means[x] / fma(f32(0.5), share[x], f32(0.5))
-
-
-@borrowing
-def _on_all_sides(means, within, line, out):
-    """The least of four windows, as a share."""
-    rows, columns = means.shape
-    top, bottom, low, high = within
-    for y in range(top, bottom):
-        _lesser(means[max(y - SIDE, 0)], means[min(y + SIDE, rows - 1)], line[SIDE:], columns)
-        for x in range(SIDE):
-            line[x], line[columns + SIDE + x] = line[SIDE], line[columns + SIDE - 1]
-        _share(line[low:], line[low + 2 * SIDE :], out[y - top])
+    for x in range(unseen.size):
+        whole = f32(1) / fma(f32(0.5), unseen[x], f32(0.5))
+        first[x], second[x] = first[x] * whole, second[x] * whole
 
 
 @inner
-def _lesser(a, b, out, columns):
-    for x in range(columns):
+def _lesser(a, b, out, count):
+    for x in range(count):
         out[x] = min(a[x], b[x])
 
 
 @inner
 def _share(a, b, out):
-    for x in range(out.size):
-        out[x] = clamp((min(a[x], b[x]) - FROM) * (f32(1) / FADE), f32(0), f32(1))
+    """What the least of all sides tells, twice for each block."""
+    for x in range(u64(out.size // 2)):
+        share = clamp((min(a[x], b[x]) - FROM) * (f32(1) / FADE), f32(0), f32(1))
+        out[x + x], out[x + x + u64(1)] = share, share

@@ -116,7 +116,7 @@ def clean_colours(planes, guide, coarse, diagonals, lit, excess, first):
     shown = np.maximum(stands_out, own_way.SHOWN * own_way.LIKELY / likely)
     led = [slope * guide + offset for slope, offset in zip(slopes, offsets, strict=True)]
     beside = [plane - line for plane, line in zip(planes, led, strict=True)]
-    texture = textured(beside, spread, mean(diagonals), 1 - stands_out, excess, BESIDE)
+    texture = textured(beside, spread, mean(diagonals), 1 - stands_out, excess, BESIDE, first)
     pilots = [line + apart * (plane - line) for line, plane in zip(led, planes, strict=True)]
     seen = [line + shown * (plane - line) for line, plane in zip(led, planes, strict=True)]
     quiet = [

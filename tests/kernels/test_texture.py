@@ -9,7 +9,7 @@ from grading.kernels.primitives import aligned, compiled
 from grading.kernels.texture import (
     FADE,
     FALSE,
-    FIFTH,
+    FAR,
     FROM,
     LED,
     PLAIN,
@@ -18,6 +18,7 @@ from grading.kernels.texture import (
     SIDE,
     TINTED,
     find_texture,
+    gather_row,
 )
 from kernels.guards import guarded
 
@@ -26,22 +27,33 @@ BESIDE = np.float32([0.14, 0.06])
 
 @compiled
 def found(half, lines, told, excess, begin, within):
+    """How surely there is texture, for each pixel."""
+    rows, columns = half.shape[1:]
+    odd = begin[0] % 2, begin[1] % 2
+    blocks = aligned((3, (odd[0] + rows + 1) // 2, (odd[1] + columns + 1) // 2))
+    line, pair = aligned((columns,)), aligned((3, 2, columns))
+    wide = aligned((2 * blocks.shape[2],))
+    for y in range(rows):
+        for x in range(columns):
+            pair[2, (y + odd[0]) % 2, x] = told[2, y, x]
+        gather_row(
+            half, lines[:2], lines[2:], told[0, y], told[1, y], excess[y], BESIDE, y, odd, line,
+            pair, wide, blocks,
+        )  # fmt: skip
+    twice, odd = find_texture(blocks, within, odd)
     out = aligned((2, within[1] - within[0], within[3] - within[2]))
-    place = begin[0] - 2, begin[1] - 2
-    find_texture(
-        half, lines[:2], lines[2:], told[0], told[1], told[2], excess, place, begin, BESIDE,
-        within, out,
-    )  # fmt: skip
+    for k in range(2):
+        for y in range(out.shape[1]):
+            for x in range(out.shape[2]):
+                out[k, y, x] = twice[k, (y + odd[0]) // 2, x + odd[1]]
     return out
 
 
-def mean15(plane):
-    """Of five means of 3x3 each way, the outermost repeated."""
-    plane = uniform_filter(plane, 3, mode="nearest")
-    padded = np.pad(plane, 2 * FIFTH, mode="edge")
-    starts = range(0, 4 * FIFTH + 1, FIFTH)
-    rows, columns = plane.shape
-    return np.mean([padded[a : a + rows, b : b + columns] for a in starts for b in starts], axis=0)
+def in_blocks(plane, odd):
+    """Means of blocks of 2x2 pixels of the frame, the outermost pixels repeated."""
+    more = [(first, (size + first) % 2) for first, size in zip(odd, plane.shape, strict=True)]
+    padded = np.pad(plane, more, mode="edge")
+    return padded.reshape(padded.shape[0] // 2, 2, -1, 2).mean((1, 3))
 
 
 def least_of_four(plane):
@@ -50,16 +62,23 @@ def least_of_four(plane):
     return np.min([padded[rows, columns] for rows in ends for columns in ends], axis=0)
 
 
-def textured(away, spread, false, unseen, excess, beside):
+def window(plane):
+    return uniform_filter(plane, 2 * FAR + 1, mode="nearest")
+
+
+def textured(away, spread, false, unseen, excess, beside, first=(0, 0)):
     """How surely there is texture, by what both colours have beside their lines."""
-    more = np.maximum(excess, 0)
+    more, odd = np.maximum(excess, 0), (first[0] % 2, first[1] % 2)
+    unseen = in_blocks(unseen, odd)
     noise = float(PLAIN) - float(LED) * spread / (spread + float(EVEN)) + float(RISES) * more
     noise = noise + (float(FALSE) + float(TINTED) * more) * false
     shares = []
     for plane, variance in zip(away, beside, strict=True):
-        energy = mean15(np.square(plane) / float(variance) / noise * unseen)
-        energy = least_of_four(energy / (0.5 + 0.5 * mean15(unseen)))
-        shares.append(np.clip((energy - float(FROM)) / float(FADE), 0, 1))
+        energy = window(in_blocks(np.square(plane) / float(variance) / noise, odd) * unseen)
+        energy = least_of_four(energy / (0.5 + 0.5 * window(unseen)))
+        share = np.clip((energy - float(FROM)) / float(FADE), 0, 1).repeat(2, 0).repeat(2, 1)
+        rows, columns = plane.shape
+        shares.append(share[odd[0] : odd[0] + rows, odd[1] : odd[1] + columns])
     return np.stack(shares)
 
 
@@ -75,11 +94,13 @@ def scene(rows, columns, seed=0):
 
 
 @pytest.mark.parametrize("shape", [(40, 61), (25, 23), (1, 1), (3, 90), (70, 2)])
-def test_agrees_with_a_plain_twin(shape):
+@pytest.mark.parametrize("first", [(4, 6), (5, 7), (4, 7)])
+def test_agrees_with_a_plain_twin(shape, first):
     half, lines, told, excess = scene(*shape)
-    ours = found(half, lines, told, excess, (4, 6), (0, shape[0], 0, shape[1]))
+    ours = found(half, lines, told, excess, first, (0, shape[0], 0, shape[1]))
     away = half[1:] - lines[:2] * half[0] - lines[2:]
-    expected = textured(away.astype(float), *told.astype(float), excess.astype(float), BESIDE)
+    known = away.astype(float), *told.astype(float), excess.astype(float)
+    expected = textured(*known, BESIDE, first)
     np.testing.assert_allclose(ours, expected, atol=2e-5)
     assert shape[0] * shape[1] < 500 or 0.1 < expected.mean() < 0.9
 
