@@ -23,7 +23,7 @@ line, one for what is told of it."""
 
 FAR = 2 * (ABOUT + max(eight.REACH + ABOUT, texture.REACH))
 """Pixels in each direction that colours depend on: those for their lines, their blocks, and again
-for the lines that are their pilots; those for texture are as many."""
+for the lines that are their pilots; those for texture are fewer."""
 
 
 @inner
@@ -44,7 +44,7 @@ def led(
     slopes, rest, spread = follow(half)
     away, apart, given = aligned((rows, columns)), aligned((rows, columns)), aligned(pilot.shape)
     odd, first = (top % 2, left % 2), (top - 2 - place[0], left - 2 - place[1])
-    blocks = aligned((3, (odd[0] + rows + 1) // 2, (odd[1] + columns + 1) // 2))
+    blocks = aligned((5, (odd[0] + rows + 1) // 2, (odd[1] + columns + 1) // 2))
     keep_apart(
         half, slopes, rest, spread, diagonal, excess, first, beside, odd, pilot, given, away, apart,
         blocks,

@@ -6,8 +6,9 @@ energy adds to that of noise, which is known. What is left of that sum is the sh
 Wiener filter, of which Stein's "Estimation of the mean of a multivariate normal distribution",
 Annals of Statistics 9:1135, 1981, tells why no truth is needed. An edge adds to it too, so a place
 has texture only if windows on all sides of it do, and what stands out of the noise by itself, which
-`own_colours` keeps, does not count. Windows are so large that they are made of blocks, at a quarter
-of the frame's size.
+`own_colours` keeps, does not count. Of stronger texture so much stands out that the rest tells
+little: there most blocks of a window have more than noise has, which no edge makes, whatever stands
+out. Windows are so large that they are made of blocks, at a quarter of the frame's size.
 """
 
 from grading.kernels.guided import EVEN
@@ -38,6 +39,10 @@ FROM, FADE = f32(1.15), f32(0.25)
 """Energy, in that of noise, from which a place has texture, and how much more makes it count fully;
 ours."""
 
+MOST, CERTAIN, SOON = f32(2), f32(1.55), f32(0.2)
+"""Energy that a block counts for at most if all of it counts, the mean of such from which a place
+has texture, and how much more makes it count fully; ours. White noise makes a mean of 0.945."""
+
 
 @borrowing
 def gather_row(
@@ -56,15 +61,14 @@ def gather_row(
         exceeds a grey's.
     beside : ndarray, shape (2,), float32
         Variance of each colour's noise beside its line.
-    y : int
-        The row.
-    odd : tuple of int
-        Rows and columns that the first block lacks.
+    y, odd
+        The row, and how many rows and columns the first block lacks.
     line, lines, wide : ndarray, shapes (columns,), (3, 2, columns), (2 * blocks,), float32
         Room. `lines` has the energies of both colours and what does not stand out, 0..1, of the
         rows of a block; the latter of this row is given.
-    blocks : ndarray, shape (3, rows, columns) of blocks, float32
-        The energy of both colours that does not stand out, in that of noise, and what does not.
+    blocks : ndarray, shape (5, rows, columns) of blocks, float32
+        The energy of both colours that does not stand out, in that of noise; all of it, up to
+        `MOST`; and what does not stand out.
     """
     rows, here = half.shape[1], (y + odd[0]) % 2
     _expect(spread, false, excess, line)
@@ -75,10 +79,10 @@ def gather_row(
         )  # fmt: skip
     if here == 1 or y == rows - 1:
         block, first = (y + odd[0]) // 2, here if y == 0 else 0
-        for k in range(3):
-            halve_rows(lines[k, first], lines[k, here], odd[1], wide, blocks[k, block])
+        halve_rows(lines[2, first], lines[2, here], odd[1], wide, blocks[4, block])
         for k in range(2):
-            _weigh(blocks[2, block], blocks[k, block])
+            halve_rows(lines[k, first], lines[k, here], odd[1], wide, blocks[k, block])
+            _weigh(blocks[4, block], blocks[k, block], blocks[2 + k, block])
 
 
 @inner
@@ -98,9 +102,11 @@ def _beyond(light, colour, slope, rest, expected, scale, out):
 
 
 @inner
-def _weigh(unseen, energy):
+def _weigh(unseen, energy, bounded):
     for x in range(energy.size):
-        energy[x] = energy[x] * unseen[x]
+        whole = energy[x]
+        bounded[x] = min(whole, MOST)
+        energy[x] = whole * unseen[x]
 
 
 @inner
@@ -109,7 +115,7 @@ def find_texture(blocks, within, odd):
 
     Parameters
     ----------
-    blocks : ndarray, shape (3, rows, columns), float32
+    blocks : ndarray, shape (5, rows, columns), float32
         From `gather_row`.
     within : tuple of int
         Region that is asked for: first row, row after the last, first column and column after the
@@ -126,23 +132,25 @@ def find_texture(blocks, within, odd):
     """
     first, last, low, high = halved(within, odd, (0, 0))
     out, means = aligned((2, last - first, 2 * (high - low))), aligned(blocks.shape)
-    _tell(blocks, (first, low), means, aligned((blocks.shape[2] + 2 * FAR,)), out)
+    _tell(blocks, (first, low), means, aligned((2, blocks.shape[2] + 2 * FAR)), out)
     return out, ((odd[0] + within[0]) % 2, (odd[1] + within[2]) % 2)
 
 
 @borrowing
-def _tell(blocks, place, means, line, out):
-    (first, low), last = place, blocks.shape[1] - 1
+def _tell(blocks, place, means, lines, out):
+    (first, low), last, columns = place, blocks.shape[1] - 1, blocks.shape[2]
     for y in range(max(first - SIDE, 0), min(first + out.shape[1] + SIDE, last + 1)):
-        for k in range(3):
-            _window(blocks[k], y, line, means[k, y])
-        _per_unseen(means[0, y], means[1, y], means[2, y])
+        for k in range(5):
+            _window(blocks[k], y, lines[0], means[k, y])
+        _per_unseen(means[0, y], means[1, y], means[4, y])
     for k in range(2):
         for y in range(out.shape[1]):
-            up, low_row = max(first + y - SIDE, 0), min(first + y + SIDE, last)
-            _lesser(means[k, up], means[k, low_row], line[SIDE:], means.shape[2])
-            _repeat_ends(line, SIDE, means.shape[2])
-            _share(line[low:], line[low + 2 * SIDE :], out[k, y])
+            up, under = max(first + y - SIDE, 0), min(first + y + SIDE, last)
+            for i in range(2):
+                _lesser(means[2 * i + k, up], means[2 * i + k, under], lines[i, SIDE:], columns)
+                _repeat_ends(lines[i], SIDE, columns)
+            one, other = lines[0, low:], lines[1, low:]
+            _share(one, one[2 * SIDE :], other, other[2 * SIDE :], out[k, y])
 
 
 @borrowing
@@ -185,8 +193,10 @@ def _lesser(a, b, out, count):
 
 
 @inner
-def _share(a, b, out):
+def _share(a, b, c, d, out):
     """What the least of all sides tells, twice for each block."""
     for x in range(u64(out.size // 2)):
-        share = clamp((min(a[x], b[x]) - FROM) * (f32(1) / FADE), f32(0), f32(1))
+        share = (min(a[x], b[x]) - FROM) * (f32(1) / FADE)
+        share = max(share, (min(c[x], d[x]) - CERTAIN) * (f32(1) / SOON))
+        share = clamp(share, f32(0), f32(1))
         out[x + x], out[x + x + u64(1)] = share, share

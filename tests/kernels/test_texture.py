@@ -7,15 +7,18 @@ from scipy.ndimage import uniform_filter, uniform_filter1d
 from grading.kernels.guided import EVEN
 from grading.kernels.primitives import aligned, compiled
 from grading.kernels.texture import (
+    CERTAIN,
     FADE,
     FALSE,
     FAR,
     FROM,
     LED,
+    MOST,
     PLAIN,
     REACH,
     RISES,
     SIDE,
+    SOON,
     TINTED,
     find_texture,
     gather_row,
@@ -30,7 +33,7 @@ def found(half, lines, told, excess, begin, within):
     """How surely there is texture, for each pixel."""
     rows, columns = half.shape[1:]
     odd = begin[0] % 2, begin[1] % 2
-    blocks = aligned((3, (odd[0] + rows + 1) // 2, (odd[1] + columns + 1) // 2))
+    blocks = aligned((5, (odd[0] + rows + 1) // 2, (odd[1] + columns + 1) // 2))
     line, pair = aligned((columns,)), aligned((3, 2, columns))
     wide = aligned((2 * blocks.shape[2],))
     for y in range(rows):
@@ -74,9 +77,13 @@ def textured(away, spread, false, unseen, excess, beside, first=(0, 0)):
     noise = noise + (float(FALSE) + float(TINTED) * more) * false
     shares = []
     for plane, variance in zip(away, beside, strict=True):
-        energy = window(in_blocks(np.square(plane) / float(variance) / noise, odd) * unseen)
-        energy = least_of_four(energy / (0.5 + 0.5 * window(unseen)))
-        share = np.clip((energy - float(FROM)) / float(FADE), 0, 1).repeat(2, 0).repeat(2, 1)
+        energy = in_blocks(np.square(plane) / float(variance) / noise, odd)
+        hidden = least_of_four(window(energy * unseen) / (0.5 + 0.5 * window(unseen)))
+        whole = least_of_four(window(np.minimum(energy, float(MOST))))
+        share = np.maximum(
+            (hidden - float(FROM)) / float(FADE), (whole - float(CERTAIN)) / float(SOON)
+        )
+        share = np.clip(share, 0, 1).repeat(2, 0).repeat(2, 1)
         rows, columns = plane.shape
         shares.append(share[odd[0] : odd[0] + rows, odd[1] : odd[1] + columns])
     return np.stack(shares)
@@ -116,20 +123,35 @@ def test_a_part_within_its_reach_has_the_same_bits():
         np.testing.assert_array_equal(ours, whole[place])
 
 
-def test_noise_and_an_edge_are_no_texture_and_weak_texture_is():
-    """Noise of the variance that is expected; texture of the same."""
+def parts_with_texture(cases):
+    """Shares of noise with more beside its line, some of which stands out, that count."""
     rng = np.random.default_rng(3)
     noise = rng.normal(0, 1, (2, 120, 200)) * np.sqrt(BESIDE)[:, None, None]
-    edge = 6 * noise.std() * (np.abs(np.arange(200) - 100) < 2)
-    texture = uniform_filter1d(rng.normal(0, 1, (2, 120, 200)), 2)
-    texture *= noise.std((1, 2), keepdims=True) / texture.std((1, 2), keepdims=True)
-    none, seen = np.zeros((4, 120, 200), np.float32), np.abs(np.arange(200) - 100) < 3
-    told, parts = np.float32([none[0], none[0], 1 - none[0]]), []
-    for more, stands_out in ((0, 0), (edge, 0), (edge, seen), (texture, 0)):
-        half = np.float32([none[0], *(noise + more)])
-        told[2] = 1 - np.float32(stands_out)
-        parts.append(found(half, none, told, none[0], (0, 0), (0, 120, 0, 200)).mean())
+    none, whole = np.zeros((4, 120, 200), np.float32), (0, 120, 0, 200)
+    for more, stands_out in cases:
+        half = np.float32([none[0], *(noise + more * np.sqrt(BESIDE)[:, None, None])])
+        told = np.float32([none[0], none[0], 1 - none[0] - np.float32(stands_out)])
+        yield found(half, none, told, none[0], (0, 0), whole).mean()
+
+
+def weave():
+    """Texture of deviation 1."""
+    grain = uniform_filter1d(np.random.default_rng(4).normal(0, 1, (2, 120, 200)), 2)
+    return grain / grain.std((1, 2), keepdims=True)
+
+
+def test_noise_and_an_edge_are_no_texture_and_weak_texture_is():
+    edge, seen = (np.abs(np.arange(200) - 100) < far for far in (2, 3))
+    cases = (0, 0), (6 * edge, 0), (6 * edge, seen), (weave(), 0)
+    parts = list(parts_with_texture(cases))
     assert parts[0] < 0.01 and parts[1] < 0.1 and parts[2] < 0.01 and parts[3] > 0.9
+
+
+def test_texture_is_told_where_most_of_it_stands_out_and_lines_that_do_are_none():
+    """Of the texture all pixels stand out, but for a twentieth; lines fill a sixth of the plane."""
+    drawn = np.arange(200) % 12 < 2
+    parts = list(parts_with_texture([(2.5 * weave(), 0.95), (20 * drawn, drawn), (0, 0.95)]))
+    assert parts[0] > 0.9 and parts[1] < 0.01 and parts[2] == 0
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 17), (17, 1), (3, 33), (7, 64)])
