@@ -12,7 +12,7 @@ sites have in a grey's: 1 for a grey, and never much less.
 
 from grading.kernels.eight import BLOCK
 from grading.kernels.groups import LANES
-from grading.kernels.half_colours import halve
+from grading.kernels.halves import halve
 from grading.kernels.primitives import aligned, borrowing, f32, fma, inner, u64
 
 BEFORE = BLOCK // 2 - 1

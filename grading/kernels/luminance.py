@@ -11,7 +11,7 @@ import numpy as np
 
 from grading.kernels import cosines, eight
 from grading.kernels.groups import LANES
-from grading.kernels.half_colours import add, diagonals, enlarge, halve
+from grading.kernels.halves import add, diagonals, enlarge, halve
 from grading.kernels.primitives import aligned, borrowing, f32, inner
 from grading.kernels.regions import halved
 from grading.kernels.stand_out import stand_out

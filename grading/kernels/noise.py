@@ -10,14 +10,16 @@ reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their no
 of which that tells what may be signal, and the same filter, asked again, brings them back to full
 size. What lies over more pixels than that, `coarse_changes` knows. Small lamps keep their light and
 the colours that go with it, and
-colours that do not go with the luminance stay as they are.
+colours that do not go with the luminance stay as they are. Where a place has more colour detail
+than noise explains, though no pixel tells, a share of it is kept.
 """
 
 import numpy as np
 
 from grading.kernels import eight, luminance
 from grading.kernels.excess import exceeding
-from grading.kernels.half_colours import FAR, enlarge, led
+from grading.kernels.half_colours import FAR, led
+from grading.kernels.halves import enlarge
 from grading.kernels.lamps import find_lamps, keep_lamps, take_off
 from grading.kernels.primitives import (
     aligned,
@@ -128,8 +130,8 @@ def reduce_noise(
     deviation = limits[1, 1] * f32(1 / LIMIT)
     find_lamps(wide, moved(tile, margin), moved(near, margin), f32(1 / 3) * deviation, lamps)
     slopes, rest, apart = led(
-        led_by, coarse, diagonal, lamps, noisy, planes, colour_limits, colour_spectrum, colours,
-        beside, near, far, begin,
+        led_by, coarse, diagonal, lamps, noisy, planes, excess, place, colour_limits,
+        colour_spectrum, colours, beside, near, far, begin,
     )  # fmt: skip
     return _joined(
         wide, noisy, clean, lamps, slopes, rest, apart, planes, wanted, about, near, far, begin,

@@ -3,11 +3,13 @@
 A colour that is farther from its line in the luminance than its noise is, and than the false
 colours that demosaicing makes of diagonal detail (Gunturk et al., "Demosaicking: color filter array
 interpolation", IEEE Signal Processing Magazine 22:44, 2005), is one of its own. Before `piloted` it
-is judged with its noise, afterwards without.
+is judged with its noise, afterwards without. Texture that no pixel tells from noise, its place
+does (`texture`).
 """
 
 from grading.kernels.guided import mean3
 from grading.kernels.primitives import aligned, between, borrowing, clamp, f32, fma, inner
+from grading.kernels.texture import gather_row
 
 APART, FADE = f32(7.7), f32(3)
 """Energy of both colours beside their lines, in variances of one's noise there, from which it
@@ -31,53 +33,78 @@ ours."""
 FOLLOWS = f32(0.5)
 """Share of the energy beside their lines that counts against these; ours."""
 
+BACK = f32(0.5)
+"""Share of what texture lost that it gets back; ours."""
+
 NEVER = f32(1e-12)
 """Added to what is divided by, where it may be 0."""
 
 
 @inner
-def keep_apart(half, slopes, rest, diagonal, beside, pilot, away, apart):
-    """How surely both colours go their own way, 0..1.
+def keep_apart(
+    half, slopes, rest, spread, diagonal, excess, first, beside, odd, pilot, given, away, apart,
+    blocks,
+):  # fmt: skip
+    """How surely both colours go their own way, 0..1, `apart`.
 
-    `pilot` becomes their lines, or themselves where they are apart; in `half` they keep what may be
-    more than noise. `away` becomes their energy beside their lines.
+    `pilot` becomes their lines, or themselves where they are apart; what is `given` is what of them
+    may be more than noise. `away` becomes their energy beside their lines, and `blocks` what
+    texture is told by. `first` is the place in `excess` of the first pixel, `odd` how many rows and
+    columns the first block lacks.
     """
-    shown, false = aligned(away.shape), aligned(away.shape)
+    columns, shown, false = away.shape[1], aligned(away.shape), aligned(away.shape)
     energies(half, slopes, rest, beside, shown, away)
     mean3(diagonal, false)
-    _judge_rows(half, slopes, rest, away, false, apart, shown, pilot)
+    line, lines = aligned((columns,)), aligned((3, 2, columns))
+    _judge_rows(
+        half, slopes, rest, spread, away, false, excess, first, beside, odd, apart, shown, pilot,
+        given, line, lines, aligned((2 * blocks.shape[2],)), blocks,
+    )  # fmt: skip
 
 
 @borrowing
-def _judge_rows(half, slopes, rest, away, false, apart, shown, pilot):
+def _judge_rows(
+    half, slopes, rest, spread, away, false, excess, first, beside, odd, apart, shown, pilot, given,
+    line, lines, wide, blocks,
+):  # fmt: skip
     for y in range(away.shape[0]):
-        _judge(away[y], false[y], apart[y], shown[y])
+        _judge(away[y], false[y], apart[y], shown[y], lines[2, (y + odd[0]) % 2])
+        gather_row(
+            half, slopes, rest, spread[y], false[y], excess[first[0] + y, first[1] :], beside, y,
+            odd, line, lines, wide, blocks,
+        )  # fmt: skip
         for k in range(2):
             _take(
-                half[0, y], slopes[k, y], rest[k, y], apart[y], shown[y], pilot[k, y],
-                half[1 + k, y],
+                half[0, y], half[1 + k, y], slopes[k, y], rest[k, y], apart[y], shown[y],
+                pilot[k, y], given[k, y],
             )  # fmt: skip
 
 
 @inner
-def settle(quiet, lines, beside, away, pilot, lit, coarse, about, within, slopes, rest):
+def settle(
+    noisy, quiet, lines, beside, away, pilot, texture, odd, lit, coarse, about, within, slopes, rest
+):
     """What becomes of both colours once they have lost their noise.
 
-    They become their lines but for what stands out, and stay as the pilot is where a lamp is: of a
-    spot, all frequencies have little. A slope keeps the share of its energy that the luminance
-    explains (the coefficient of determination), so that no more detail is brought to full size than
-    follows the luminance.
+    They become their lines but for what stands out and for texture, which gets back a share of what
+    it lost. They stay as the pilot is where a lamp is: of a spot, all frequencies have little. A
+    slope keeps the share of its energy that the luminance explains (the coefficient of
+    determination), so that no more detail is brought to full size than follows the luminance.
 
     Parameters
     ----------
+    noisy : ndarray, shape (3, rows, columns), float32
+        The luminance and both colours, with their noise.
     quiet : ndarray, shape (3, rows, columns) of `about`, float32
-        The luminance and both colours.
+        The same without it.
     lines : tuple of ndarray
         What `guided.follow` makes of them.
     beside : ndarray, shape (2,), float32
         Variance of each colour's noise beside its line.
     away, pilot : ndarray, float32
         From `keep_apart`.
+    texture, odd
+        From `grading.kernels.texture.find_texture`.
     lit, coarse : ndarray, shape (rows, columns) of `within`, float32
         How surely a lamp is there, 0..1, and the luminance that slopes meet at full size.
     about, within : tuple of int
@@ -87,13 +114,17 @@ def settle(quiet, lines, beside, away, pilot, lit, coarse, about, within, slopes
     """
     room, left = aligned(lines[2].shape), aligned(lines[2].shape)
     energies(quiet, lines[0], lines[1], beside, room, left)
-    _settle(quiet, lines, beside, away, pilot, lit, coarse, about, within, room, left, slopes, rest)
+    _settle_rows(
+        noisy, quiet, lines, beside, away, pilot, texture, odd, lit, coarse, about, within, room,
+        left, slopes, rest,
+    )  # fmt: skip
 
 
 @borrowing
-def _settle(
-    quiet, lines, beside, away, pilot, lit, coarse, about, within, room, left, slopes, rest
-):
+def _settle_rows(
+    noisy, quiet, lines, beside, away, pilot, texture, odd, lit, coarse, about, within, room, left,
+    slopes, rest,
+):  # fmt: skip
     own, level, spread = lines
     one, two = f32(1) / beside[0], f32(1) / beside[1]
     first, low, high = within[0], within[2], within[3]
@@ -107,8 +138,9 @@ def _settle(
         for k in range(2):
             _settle_row(
                 quiet[0, row, skip:], quiet[1 + k, row, skip:], own[k, row, skip:],
-                level[k, row, skip:], left[row, skip:], room[row], pilot[k, y, low:],
-                lit[y - first], coarse[y - first], slopes[k, y, low:], rest[k, y, low:],
+                level[k, row, skip:], left[row, skip:], room[row], noisy[1 + k, y, low:],
+                pilot[k, y, low:], texture[k, (y - first + odd[0]) // 2, odd[1] :], lit[y - first],
+                coarse[y - first], slopes[k, y, low:], rest[k, y, low:],
             )  # fmt: skip
 
 
@@ -132,22 +164,23 @@ def _energy_apart(light, first, second, slope, steep, rest, offset, one, two, ou
 
 
 @inner
-def _judge(away, false, apart, shown):
+def _judge(away, false, apart, shown, unseen):
     for x in range(away.size):
         least, likely = fma(FALSE, false[x], APART), f32(1) / fma(DOUBT, false[x], LIKELY)
         surely = clamp((away[x] - least) / (FADE * least), f32(0), f32(1))
         seen = clamp(fma(away[x], likely, f32(-1)), f32(0), f32(1))
-        apart[x] = surely
-        shown[x] = max(max(seen, SHOWN * LIKELY * likely), surely)
+        seen = max(seen, surely)
+        apart[x], unseen[x] = surely, f32(1) - seen
+        shown[x] = max(seen, SHOWN * LIKELY * likely)
 
 
 @inner
-def _take(light, slope, rest, apart, shown, pilot, colour):
+def _take(light, colour, slope, rest, apart, shown, pilot, given):
     for x in range(colour.size):
         led = fma(slope[x], light[x], rest[x])
         away = colour[x] - led
         pilot[x] = fma(apart[x], away, led)
-        colour[x] = fma(shown[x], away, led)
+        given[x] = fma(shown[x], away, led)
 
 
 @inner
@@ -158,11 +191,15 @@ def _explain(slope, steep, spread, one, two, away, out):
 
 
 @inner
-def _settle_row(light, colour, slope, level, left, told, pilot, lit, coarse, out, rest):
+def _settle_row(
+    light, colour, slope, level, left, told, noisy, pilot, texture, lit, coarse, out, rest
+):
     for x in range(lit.size):
         led = fma(slope[x], light[x], level[x])
         share = clamp((left[x] - LEFT) * (f32(1) / (FULLY - LEFT)), f32(0), f32(1))
-        own = between(fma(share, colour[x] - led, led), pilot[x], lit[x])
+        own = between(led, colour[x], max(share, texture[x]))
+        own = fma(BACK * texture[x], noisy[x] - colour[x], own)
+        own = between(own, pilot[x], lit[x])
         follows = told[x] * slope[x]
         out[x] = follows
         rest[x] = fma(-follows, coarse[x], own)

@@ -15,6 +15,7 @@ from kernels.test_excess import twin as exceeding
 from kernels.test_lamps import twin as lamps
 from kernels.test_piloted import piloted
 from kernels.test_stand_out import stood_out
+from kernels.test_texture import textured
 
 OWN = np.float32([[1.2, -0.1, -0.1], [0.05, 0.9, 0.05], [-0.1, -0.2, 1.3]])
 LIGHT = np.linalg.inv(OWN.astype(float)).astype(np.float32)
@@ -105,15 +106,17 @@ def rising(values, least, most):
     return np.clip((values - least) / (most - least), 0, 1)
 
 
-def clean_colours(planes, guide, coarse, diagonals, lit, first):
+def clean_colours(planes, guide, coarse, diagonals, lit, excess, first):
     """Slopes of both colours at half size, the rest, and how surely they go their own way."""
-    slopes, offsets, _, away = lines(guide, planes)
+    slopes, offsets, spread, away = lines(guide, planes)
     least = own_way.APART + own_way.FALSE * mean(diagonals)
     apart = rising(away, least, least * (1 + own_way.FADE))
     likely = own_way.LIKELY + own_way.DOUBT * mean(diagonals)
-    shown = np.maximum(rising(away, likely, 2 * likely), own_way.SHOWN * own_way.LIKELY / likely)
-    shown = np.maximum(shown, apart)
+    stands_out = np.maximum(rising(away, likely, 2 * likely), apart)
+    shown = np.maximum(stands_out, own_way.SHOWN * own_way.LIKELY / likely)
     led = [slope * guide + offset for slope, offset in zip(slopes, offsets, strict=True)]
+    beside = [plane - line for plane, line in zip(planes, led, strict=True)]
+    texture = textured(beside, spread, mean(diagonals), 1 - stands_out, excess, BESIDE, first)
     pilots = [line + apart * (plane - line) for line, plane in zip(led, planes, strict=True)]
     seen = [line + shown * (plane - line) for line, plane in zip(led, planes, strict=True)]
     quiet = [
@@ -126,7 +129,8 @@ def clean_colours(planes, guide, coarse, diagonals, lit, first):
     share, rest = rising(left, own_way.LEFT, own_way.FULLY), []
     for k in (0, 1):
         line = slopes[k] * guide + offsets[k]
-        own = line + share * (quiet[k] - line)
+        own = line + np.maximum(share, texture[k]) * (quiet[k] - line)
+        own = own + float(own_way.BACK) * texture[k] * (planes[k] - quiet[k])
         rest.append(own + lit * (pilots[k] - own) - told * slopes[k] * coarse)
     return [told * slope for slope in slopes], rest, apart
 
@@ -154,7 +158,8 @@ def twin(rgb, planes, top=0, left=0):
     colours = [halved(noisy[1 + k] + planes[k], down, over) for k in (0, 1)]
     slopes, rest, apart = clean_colours(
         colours, half, coarse, diagonal(pilot.astype(float), down, over),
-        halved(points, down, over), (top // 2, left // 2),
+        halved(points, down, over), excess[1:, 1:][: half.shape[0], : half.shape[1]],
+        (top // 2, left // 2),
     )  # fmt: skip
     flat = [
         enlarged(slope, down, over, shape) * clean + enlarged(offset, down, over, shape)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 
 from frames_in_memory import facts, frame, recipe, signal, two_matrix_camera
 from grading.colour import oklab
@@ -153,6 +154,17 @@ def test_luminance_loses_its_noise_by_the_share_that_is_stated(colour):
         left = deviation(luminance(after)) / deviation(luminance(before))
         assert left == pytest.approx(1 - share, abs=0.2)
         np.testing.assert_allclose(after.mean((1, 2)), colour, rtol=0.012)
+
+
+def test_faint_texture_of_colour_alone_is_kept_in_part():
+    """Red against blue at an even green; without what its place tells, a fifth of it is kept."""
+    grain = gaussian_filter(np.random.default_rng(7).normal(size=(256, 384)), 1.5)
+    texture = 0.05 * grain / grain.std() * np.reshape([1, 0, -1], (3, 1, 1))
+    light = 0.2 * np.exp(texture)
+    quiet = graded(shot(light, 1600), denoise={"luminance": 1.0, "colour": 1.0})
+    ours, true = ((each[0] - each[2])[40:-40, 40:-40] for each in (quiet, light))
+    assert (ours * true).mean() / (true * true).mean() > 0.3
+
 
 
 LEVELS = 0.004, 0.015, 0.06, 0.2, 0.6
