@@ -25,29 +25,29 @@ from grading.evening.level.small import Small
 
 HONEST, PICTURE, UNSTATED = 0.2, 0.7, 5.0
 """Stops by which a camera's constant errs: of a raw, of a picture with a tone curve, and where
-settings are not stated."""
+settings are not stated; ours."""
 
 CONTENT = 0.35
-"""Stops by which what one camera looks at is lighter than the average of all."""
+"""Stops by which what one camera looks at is lighter than the average of all; ours."""
 
 SHARED, ALONE = 0.05, 0.15
-"""Stops by which pairs across cameras err all together, and a single one by itself."""
+"""Stops by which pairs across cameras err all together, and a single one by itself; ours."""
 
 COURSE, PER_MINUTE = 0.1, 0.05
-"""Stops by which two courses differ at one time, and more for each minute between them."""
+"""Stops by which two courses differ at one time, and more for each minute between them; ours."""
 
 OTHER_LIGHT = 1.5
-"""Stops between two courses from which they are of different light: indoors and out of doors."""
+"""Stops between two courses of different light, such as indoors and out of doors; ours."""
 
 LONGEST_GAP = 15.0
-"""Minutes between the frames of two cameras from which their courses say nothing of each other."""
+"""Minutes between frames from which the courses of two cameras say nothing of each other; ours."""
 
 LEAN = np.array([10.0, 0.004])
-"""Mired and Duv by which a camera's guesses of the white lean to one side."""
+"""Mired and Duv by which a camera's guesses of the white lean to one side; ours."""
 
 WHITE_SHARED, WHITE_ALONE = np.array([2.0, 0.0015]), np.array([8.0, 0.006])
 WHITE_COURSE = np.array([5.0, 0.003])
-"""As `SHARED`, `ALONE` and `COURSE`, in mired and Duv."""
+"""As `SHARED`, `ALONE` and `COURSE`, in mired and Duv; ours."""
 
 _SOME_DAY = datetime(2000, 1, 1)
 
