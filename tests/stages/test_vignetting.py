@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from frames_in_memory import facts, frame, recipe, signal
+from grading.engine import plan as engine_plan
 from grading.engine.descent import taken_through
 from grading.engine.execute import render
 from grading.engine.output import Output
@@ -119,6 +120,26 @@ def test_exposure_through_a_mask_keeps_its_pass():
     steps = make_plan(resolve(recipe(**keys), original), original).steps
     assert [step.stage.name for step in steps] == ["vignetting", "exposure", "tone_curve"]
     assert [step.where is None for step in steps] == [True, False, True]
+
+
+def test_a_mask_that_reads_light_finds_the_same_where_exposure_has_no_pass(monkeypatch):
+    light = field() * np.geomspace(0.25, 4, WIDTH, dtype=np.float32)
+    original = Frame(facts(WIDTH, HEIGHT), frame(light).pixels)
+    bright = {"where": {"lightness": {"above": 0.5, "feather": 0.5}}}
+    keys = {"lens": {"numbers": {"vignetting": FALL}}, "exposure": {"stops": 1.0}}
+    local = {"lights": bright | {"exposure": {"stops": -1.0}}}
+
+    def planned(local=local):
+        return make_plan(resolve(recipe(**keys, local=local), original), original)
+
+    together, without = planned(), planned({})
+    monkeypatch.setattr(engine_plan, "_factor", lambda step: None)
+    apart = planned()
+    assert (together.sight.start, apart.sight.start) == (1, 2)
+    lab, other, plain = (taken_through(each, each.frame) for each in (together, apart, without))
+    np.testing.assert_allclose(lab, other, atol=2e-6)
+    changes = np.abs(lab - plain)[0]
+    assert changes.min() == 0 and changes.max() > 0.05  # the mask takes some of it and not all
 
 
 @pytest.mark.parametrize("tile", [(1, 7), (50, 64)])
