@@ -55,36 +55,35 @@ def make_plan(resolved: Resolved, frame: Frame) -> Plan:
     if sight:
         sight = _from_where_they_part(sight, steps)
     parted = sight.start if sight else 0
-    shared = _without_scaling(steps[:parted])
+    shared = _without_mixing(steps[:parted])
     sight = sight and replace(sight, start=len(shared))
-    steps = shared + _without_scaling(steps[parted:])
+    steps = shared + _without_mixing(steps[parted:])
     return Plan(steps, frame.region, ground.factor, sight, view, frame.pixels)
 
 
-def _without_scaling(steps):
-    """Steps less those that only scale light, where the one before can do that as well."""
+def _without_mixing(steps):
+    """Steps less those that only mix light, where the one before can do that as well."""
     done = []
     for step in steps:
-        factor = _factor(step) if done and done[-1].stage.scaled else None
-        if factor is None:
+        both = _with_mixing(done[-1], step) if done else None
+        if both is None:
             done.append(step)
         else:
-            before = done[-1]
-            done[-1] = replace(
-                before,
-                parameters=(before.parameters, step.parameters),
-                constants=before.stage.scaled(before.constants, factor),
-            )
+            done[-1] = both
     return tuple(done)
 
 
-def _factor(step):
-    """By what a step of the whole frame multiplies light; None where it does anything else."""
-    if step.where is not None or step.stage.affine is None:
+def _with_mixing(step, after):
+    """A step that does what one of the whole frame after it does, too; None where it cannot."""
+    if step.stage.mixed is None or after.stage.affine is None or after.where is not None:
         return None
-    matrix = step.stage.affine(step.constants)
-    is_factor = np.array_equal(matrix, matrix[0, 0] * np.eye(3, 4))
-    return np.float32(matrix[0, 0]) if is_factor else None
+    matrix = after.stage.affine(after.constants)
+    if matrix[:, 3].any():
+        return None
+    constants = step.stage.mixed(step.constants, matrix[:, :3].astype(np.float32))
+    if constants is None:
+        return None
+    return replace(step, parameters=(step.parameters, after.parameters), constants=constants)
 
 
 def _from_where_they_part(sight, steps):

@@ -26,8 +26,8 @@ EVEN = 1e-4
 
 
 class Constants(NamedTuple):
-    """Shifts of red and blue, how far the largest goes in pixels, and the gains of red and blue
-    relative to green; None where there are none."""
+    """Shifts of red and blue, how far the largest goes in pixels, the gains of red and blue
+    relative to green, None where there are none, and a matrix on what is made."""
 
     red: tuple | None
     blue: tuple | None
@@ -35,6 +35,7 @@ class Constants(NamedTuple):
     gains: np.ndarray | None
     height: int
     width: int
+    matrix: np.ndarray = kernels.lateral.UNMIXED
 
 
 def prepare(parameters: Lens, signal: Signal) -> Constants | None:
@@ -91,13 +92,20 @@ def reach(constants: Constants) -> int:
 def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) -> np.ndarray:
     """Light with red and blue where green is."""
     c = constants
-    out = kernels.lateral.shift_colours(rgb, here, there, c.red, c.blue)
+    out = kernels.lateral.shift_colours(rgb, here, there, c.red, c.blue, c.matrix)
     if c.gains is not None:
         out[::2] *= kernels.nodes.at_nodes(c.gains, there, c.height, c.width)
     return out
 
 
+def mixed(constants: Constants, matrix: np.ndarray) -> Constants | None:
+    """What also mixes the colours; None where it does, or where maps follow."""
+    if constants.gains is not None or constants.matrix is not kernels.lateral.UNMIXED:
+        return None
+    return constants._replace(matrix=matrix)
+
+
 STAGE = Stage(
-    "lateral_colour", ("camera", "scene"), None, Lens, prepare, apply, reach=reach, part="lens",
-    kernels=("lateral_colour",),
+    "lateral_colour", ("camera", "scene"), None, Lens, prepare, apply, reach=reach, mixed=mixed,
+    part="lens", kernels=("lateral_colour",),
 )  # fmt: skip

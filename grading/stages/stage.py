@@ -189,9 +189,10 @@ class Stage:
     affine : callable, optional
         ``affine(constants)`` -> matrix and offset on linear light, shape (3, 4), of a stage of
         scene light that is no more than that, so that open formats can carry it.
-    scaled : callable, optional
-        ``scaled(constants, factor)`` -> the constants of a stage of scene light that multiplies
-        what it gives by a factor, so that a step after it which does no more needs no pass.
+    mixed : callable, optional
+        ``mixed(constants, matrix)`` -> the constants of a stage of linear light that takes what it
+        gives through a matrix, shape (3, 3), float32, so that a step after it which does no more
+        needs no pass; None where it cannot.
     kernels : tuple of str
         Rehearsals of the kernels that it uses (see `grading.engine.rehearse`).
     part : str or None
@@ -216,7 +217,7 @@ class Stage:
     placed: bool = False
     amplify: Callable[[Any, Any], Any] = lambda signal, constants: signal
     affine: Callable[[Any], Any] | None = None
-    scaled: Callable[[Any, Any], Any] | None = None
+    mixed: Callable[[Any, Any], Any] | None = None
     kernels: tuple[str, ...] = ()
     part: str | None = None
     local: "bool | Stage" = False

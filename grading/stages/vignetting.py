@@ -58,12 +58,14 @@ def apply(rgb: np.ndarray, constants: Constants, region: Region) -> np.ndarray:
     )
 
 
-def scaled(constants: Constants, factor: np.float32) -> Constants:
-    """What also multiplies all light by a factor."""
-    return constants._replace(scale=factor * constants.scale)
+def mixed(constants: Constants, matrix: np.ndarray) -> Constants | None:
+    """What also multiplies all light by a factor; None where a matrix is more than that."""
+    factor = matrix[0, 0]
+    is_factor = np.array_equal(matrix, factor * np.eye(3))
+    return constants._replace(scale=factor * constants.scale) if is_factor else None
 
 
 STAGE = Stage(
     "vignetting", ("scene",), "scene", Lens, prepare, apply, part="lens", placed=True,
-    scaled=scaled, kernels=("vignetting",),
+    mixed=mixed, kernels=("vignetting",),
 )  # fmt: skip

@@ -133,7 +133,7 @@ def test_a_mask_that_reads_light_finds_the_same_where_exposure_has_no_pass(monke
         return make_plan(resolve(recipe(**keys, local=local), original), original)
 
     together, without = planned(), planned({})
-    monkeypatch.setattr(engine_plan, "_factor", lambda step: None)
+    monkeypatch.setattr(engine_plan, "_with_mixing", lambda step, after: None)
     apart = planned()
     assert (together.sight.start, apart.sight.start) == (1, 2)
     lab, other, plain = (taken_through(each, each.frame) for each in (together, apart, without))
