@@ -115,7 +115,7 @@ def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across,
     every = max(-(-min(last, columns) // STEP), some + 1) - some
     first = min(first, STEP * some)
     length = max(last, STEP * (some + every)) - first
-    line, made = aligned((3 * length,)), aligned((3 * STEP * count,))
+    line = aligned((3 * length,))
 
     low, high = extent(down, top, bottom, some, some + every)
     low, high = low - weigh_down.shape[0], high + weigh_down.shape[0] + 2 + AHEAD
@@ -130,25 +130,31 @@ def _sample_planes(light, rows, columns, down, across, weigh_down, weigh_across,
     beside = Source(line, u64(length), ways.astype(np.uint64), low)
 
     groups, others = room_for_groups(every), room_for_groups(count)
-    between, row = Made(line, u64(length), STEP * some - first), Made(made, u64(STEP * count), 0)
+    between = Made(line, u64(length), STEP * some - first)
+    fits = out.shape[2] == STEP * count
+    room = out.ravel() if fits else aligned((3 * STEP * count,))
     _rows(
         above, beside, (down, across), (weigh_down, weigh_across), (some, node), (groups, others),
-        between, row, (-first, columns - first), (top, bottom), out,
+        between, room, fits, (-first, columns - first), (top, bottom), out,
     )  # fmt: skip
 
 
 @borrowing
-def _rows(above, beside, places, weights, nodes, groups, between, row, within, region, out):
+def _rows(above, beside, places, weights, nodes, groups, between, room, fits, within, region, out):
+    """Rows are made where they belong, or in room for one, for as many pixels as groups have."""
     (down, across), (weigh_down, weigh_across) = places, weights
-    line, length, made = between.pixels, int(between.plane), row.pixels
+    line, length = between.pixels, int(between.plane)
+    plane = u64(room.size // 3)
     for y in range(region[0], region[1]):
         find_groups(down, y, nodes[0], above.low + weigh_down.shape[0] - 1, groups[0])
         _row(above, weigh_down, groups[0], between)
         _extend(line, length, within[0], within[1])
         find_groups(across, y, nodes[1], beside.low + weigh_across.shape[0] - 1, groups[1])
-        _row(beside, weigh_across, groups[1], row)
-        for c in range(3):
-            _copy(made[int(row.plane) * c :], out[c, y - region[0]])
+        start = (y - region[0]) * out.shape[2] if fits else 0
+        _row(beside, weigh_across, groups[1], Made(room, plane, start))
+        if not fits:
+            for c in range(3):
+                _copy(room[int(plane) * c :], out[c, y - region[0]])
 
 
 @borrowing
