@@ -60,15 +60,19 @@ class Shift(NamedTuple):
 class Colour(NamedTuple):
     """What rows of a colour are made of.
 
-    ``plane`` from the row ``first_row`` of the frame on; whether it is ``moved`` at all; shifts
-    ``across`` and ``down`` at the ends of runs, in rows of nodes from ``node`` on; the rows
-    ``needed`` for the first one that is made and those below, of which so many as ``room`` for each
-    of them; where in ``kept`` each begins once it is shifted along, room for ``length`` pixels; and
-    a row, ``wide``, that goes on beyond its ends, in which ``before`` pixels come before those of
-    the plane and ``beside`` before those that are wanted.
+    ``plane`` from the row ``first_row`` of the frame on, its ``pixels`` in one run, and whether its
+    rows are taken from nowhere beyond their ends (``is_inside``); whether it is ``moved`` at all;
+    shifts ``across`` and ``down`` at the ends of runs, in rows of nodes from ``node`` on; the rows
+    ``needed`` for the first one that is made, from the ``least`` below it on, and for those after
+    it, each of which needs so many as ``room``; where each ``starts`` in ``kept`` once it is
+    shifted along, with room for ``length`` pixels; and ``wide``, for a row that goes on as it ends,
+    in which ``before`` pixels come before those of the plane and ``beside`` before those that are
+    wanted.
     """
 
     plane: np.ndarray
+    pixels: np.ndarray
+    is_inside: bool
     first_row: int
     moved: bool
     across: np.ndarray
@@ -160,6 +164,7 @@ def _colour(plane, corner, there, how, weights):
     least, most = _whole(across.min()) - 2, _whole(across.max()) + 4
     start, length = min(left + least, first_column), columns + LANES
     wide = aligned((max(right + LANES + most, last_column) - start,))
+    is_inside = start == first_column and right + most <= last_column
     least, most = _whole(down.min()) - 2, _whole(down.max()) + 4
     room = most - least
     needed = np.arange(top + least, bottom + most)
@@ -168,9 +173,9 @@ def _colour(plane, corner, there, how, weights):
     found = np.empty((3, count), np.int64)
     runs = Runs(edges, left - begin, f32(1) / f32(run), found, weights)
     return Colour(
-        plane, first_row, moved, across, down, node, needed, room, needed % room * length, least,
-        aligned((room * length,)), length, wide, first_column - start, left - start,
-        np.empty(count + 1), runs,
+        plane, plane.ravel(), is_inside, first_row, moved, across, down, node, needed, room,
+        needed % room * length, least, aligned((room * length,)), length, wide,
+        first_column - start, left - start, np.empty(count + 1), runs,
     )  # fmt: skip
 
 
@@ -201,10 +206,15 @@ def _make_row(colour, y, top, made, line):
         left = c.beside - c.before
         _copy(c.plane[top - c.first_row + y, left : left + line.size - LANES], line)
         return made
+    columns = c.plane.shape[1]
     while made <= c.needed[y + c.room - 1]:
-        _widen(c.plane[made - c.first_row], c.before, c.wide)
+        start = (made - c.first_row) * columns
+        goes_on = c.is_inside and start + c.wide.size <= c.pixels.size
+        if not goes_on:
+            _widen(c.plane[made - c.first_row], c.before, c.wide)
+        pixels, at = (c.pixels, start + c.beside) if goes_on else (c.wide, c.beside)
         find_runs(made, c.node, c.across, c.shifts, c.runs.found)
-        shift_row(c.wide, c.beside, c.runs, c.kept, made % c.room * c.length)
+        shift_row(pixels, at, c.runs, c.kept, made % c.room * c.length)
         made += 1
     find_runs(y + top, c.node, c.down, c.shifts, c.runs.found)
     shift_columns(c.kept, c.starts, y - c.least, c.runs, line)
