@@ -26,7 +26,7 @@ class Descent:
     """
 
     def __init__(self, plan: Plan, beyond: int = 0, keeps: bool = True) -> None:
-        self._plan, self._beyond, self._keeps = plan, beyond, keeps
+        self._plan, self._beyond, self.keeps = plan, beyond, keeps
         self._before: Region | None = None
         self._kept: dict[int | str, tuple[np.ndarray, Region]] = {}
 
@@ -79,7 +79,7 @@ class Descent:
             else:
                 pixels = there.cut(pixels, here)
             here = there
-        if self._keeps:
+        if self.keeps:
             self._before = region
         return pixels
 
@@ -121,7 +121,7 @@ class Descent:
         return pixels, here._replace(top=above.top)
 
     def _keep(self, place, pixels, here, top):
-        if self._keeps:
+        if self.keeps:
             rows = here._replace(top=top)
             self._kept[place] = rows.cut(pixels, here), rows
 

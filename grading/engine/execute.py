@@ -158,7 +158,7 @@ def carry_out(
 
     def work(tile):
         try:
-            graded, region = strips[tile.left].grade(tile)
+            graded, region = strips[tile.left].grade(tile, _wanted(tile, finishes))
             each = (lab for lab in graded for _ in outputs)
             taken = zip(finishes, each, strict=True)
             return [finish.add(lab, region, tile) for finish, lab in taken]
@@ -210,9 +210,18 @@ def _columns_of_a_tile(shown, workers):
 
 def _wanted_rows(strip, finishes):
     """The rows of a strip that matter to pictures; none where nothing does."""
-    wanted = around_all(finish.wanted(strip) for finish in finishes)
-    top, bottom = wanted[:2] if wanted else (strip.top, strip.top)
+    top, bottom, _, _ = _wanted(strip, finishes)
     return strip._replace(top=top, bottom=bottom)
+
+
+def _wanted(region, finishes):
+    """What of a region matters to pictures, without rows where nothing does; its columns begin at
+    a cache line, as those of the region do."""
+    wanted = around_all(finish.wanted(region) for finish in finishes)
+    if wanted is None:
+        return region._replace(bottom=region.top)
+    line = kernels.primitives.CACHE_LINE // 4
+    return wanted._replace(left=region.left + (wanted.left - region.left) // line * line)
 
 
 def _clipping(finish, counts, workers):

@@ -27,26 +27,35 @@ class Strip:
     def __init__(self, plans: list[Plan], wanted: Region) -> None:
         groups = [plans] if are_alike(plans) else [[plan] for plan in plans]
         self._groups = [_begun(*common_start(group)) for group in groups]
+        self._keeps = any(shared.keeps for shared, _, _ in self._groups)
         self._count, self._wanted, self._next = len(plans), wanted, wanted.top
         self._news, self._error = Condition(), None
 
-    def grade(self, tile: Region) -> tuple[list[np.ndarray], Region]:
+    def grade(self, tile: Region, wanted: Region) -> tuple[list[np.ndarray], Region]:
         """Pictures of what is wanted of a tile, in Oklab, by each plan, and which region that is.
 
-        Waits for the tiles above it. Raises what `give_up` was told.
+        All columns where rows are kept for the tiles below. Waits for the tiles above it. Raises
+        what `give_up` was told.
         """
         tile = tile.within(self._wanted)
         if not tile.shape[0]:
-            return [np.empty((3, *tile.shape), np.float32)] * self._count, tile
+            return self._nothing(tile), tile
+        region = tile if self._keeps else wanted.within(tile)
         with self._news:
             self._news.wait_for(lambda: self._error or self._next == tile.top)
             if self._error:
                 raise self._error
-        graded = [lab for group in self._groups for lab in _graded(*group, tile)]
+        graded = self._nothing(region) if 0 in region.shape else self._graded(region)
         with self._news:
             self._next = tile.bottom
             self._news.notify_all()
-        return graded, tile
+        return graded, region
+
+    def _nothing(self, region):
+        return [np.empty((3, *region.shape), np.float32)] * self._count
+
+    def _graded(self, region):
+        return [lab for group in self._groups for lab in _graded(*group, region)]
 
     def give_up(self, error: BaseException) -> None:
         """Let no thread wait any more: a tile will never be graded, for this reason."""

@@ -100,7 +100,7 @@ def test_plans_of_other_reach_take_their_part_of_what_they_share(original):
     plans = [planned(original, **keys) for keys in looks]
     strip = Strip(plans, Region(20, 140, 10, 50))
     for tile in Region(0, HEIGHT, 10, 50).tiles(16, 40):
-        graded, wanted = strip.grade(tile)
+        graded, wanted = strip.grade(tile, tile)
         assert wanted.shape[0] == len(set(range(*tile[:2])) & set(range(20, 140)))
         for plan, found in zip(plans, graded, strict=True):
             np.testing.assert_array_equal(found, taken_through(plan, wanted))
@@ -110,10 +110,10 @@ def test_a_tile_waits_for_the_one_above_it(original):
     strip = Strip([planned(original)], Region(0, 90, 0, 40))
     above, below = Region(0, 16, 0, 40), Region(16, 32, 0, 40)
     with ThreadPoolExecutor(1) as pool:
-        waiting = pool.submit(strip.grade, below)
+        waiting = pool.submit(strip.grade, below, below)
         with pytest.raises(NotYet):
             waiting.result(timeout=0.1)
-        strip.grade(above)
+        strip.grade(above, above)
         (found,), region = waiting.result(timeout=60)
         assert found.shape == (3, 16, 40) and region == below
         waiting = pool.submit(strip.grade, Region(48, 64, 0, 40))
