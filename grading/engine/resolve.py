@@ -58,7 +58,6 @@ def resolve(recipe: Recipe, frame: Frame) -> Resolved:
         part.name: part.resolve(recipe.parts[part.name], frame) for part in PARTS if part.resolve
     }
     warp = distortion(numbers["lens"], frame.facts)
-    if warp is not None:  # it moves the border, and the places that framing states
-        numbers["framing"] = framing.resolve(recipe.parts["framing"], frame, warp)
+    numbers["framing"] = framing.resolve(recipe.parts["framing"], frame, warp)
     values = {each.name: getattr(recipe, each.name) for each in fields(Recipe)}
     return Resolved(**values | {"parts": {**recipe.parts, **numbers}})

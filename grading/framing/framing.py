@@ -243,7 +243,7 @@ def _box(parameters, view):
     return cut.left / width, cut.top / height, cut.right / width, cut.bottom / height
 
 
-def resolve(parameters: Framing, frame: Frame, warp: Warp | None = None) -> Framing:
+def resolve(parameters: Framing, frame: Frame, warp: Warp | None) -> Framing:
     """Framing in numbers for a frame, and the distortion of its lens; see `settled`.
 
     Raises
@@ -276,4 +276,4 @@ def view_of(parameters: Framing, width: int, height: int, warp: Warp | None = No
     )
 
 
-PART = Part("framing", Framing, resolve=resolve, kernels=("turned",))
+PART = Part("framing", Framing, kernels=("turned",))

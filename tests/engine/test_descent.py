@@ -106,6 +106,20 @@ def test_plans_of_other_reach_take_their_part_of_what_they_share(original):
             np.testing.assert_array_equal(found, taken_through(plan, wanted))
 
 
+@pytest.mark.parametrize("keys", [{}, EVERYTHING])
+def test_of_a_tile_only_what_is_wanted_is_graded_unless_rows_are_kept(original, keys):
+    plan = planned(original, **keys)
+    strip, tile = Strip([plan], Region(0, 90, 0, 48)), Region(0, 16, 0, 48)
+    (found,), region = strip.grade(tile, Region(2, 16, 16, 30))
+    assert region == (tile if keys else Region(2, 16, 16, 30))
+    np.testing.assert_array_equal(found, taken_through(plan, region))
+    below, nothing = Region(16, 32, 0, 48), Region(16, 16, 0, 48)
+    (found,), region = strip.grade(below, nothing)
+    assert region == (below if keys else nothing) and found.shape == (3, *region.shape)
+    (found,), _ = strip.grade(Region(32, 48, 0, 48), Region(32, 48, 0, 48))
+    assert found.shape == (3, 16, 48)  # it was not waited for in vain
+
+
 def test_a_tile_waits_for_the_one_above_it(original):
     strip = Strip([planned(original)], Region(0, 90, 0, 40))
     above, below = Region(0, 16, 0, 40), Region(16, 32, 0, 40)
@@ -116,7 +130,7 @@ def test_a_tile_waits_for_the_one_above_it(original):
         strip.grade(above, above)
         (found,), region = waiting.result(timeout=60)
         assert found.shape == (3, 16, 40) and region == below
-        waiting = pool.submit(strip.grade, Region(48, 64, 0, 40))
+        waiting = pool.submit(strip.grade, *[Region(48, 64, 0, 40)] * 2)
         strip.give_up(OSError("the card is gone"))
         with pytest.raises(OSError, match="the card is gone"):
             waiting.result(timeout=60)

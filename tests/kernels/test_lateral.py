@@ -5,6 +5,7 @@ import pytest
 
 from grading.kernels.delays import STEPS, WEIGHTS
 from grading.kernels.lateral import MOST, ROWS, RUNS, Shift, shift_colours
+from grading.kernels.light import mix
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
 
@@ -94,6 +95,15 @@ def test_a_shift_goes_no_farther_than_the_largest():
     whole = Region.whole(90, 90)
     out = shift_colours(ramp, whole, whole, far, None)
     np.testing.assert_allclose(out[0, :, 16:50] - ramp[0, :, 16:50], MOST, atol=1e-4)
+
+
+@pytest.mark.parametrize("shifts", [(None, None), (shift_of(32), shift_of(128))])
+def test_a_matrix_is_as_one_that_comes_after(shifts):
+    rgb, region = light((3, 24, 70)), Region(TOP, TOP + 24, LEFT, LEFT + 70)
+    matrix = np.array([[1.6, -0.5, -0.1], [-0.2, 1.4, -0.2], [0.1, -0.6, 1.5]], np.float32)
+    together = shift_colours(rgb, region, region, *shifts, matrix)
+    apart = mix(shift_colours(rgb, region, region, *shifts), matrix)
+    np.testing.assert_array_equal(together, apart)
 
 
 @pytest.mark.parametrize("shape", ODD_SHAPES)

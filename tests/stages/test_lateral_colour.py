@@ -1,9 +1,16 @@
 """Lateral colour: colours meet again, lamps get no rings, and reduced sizes follow."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from frames_in_memory import signal
+from frames_in_memory import frame, recipe, signal
+from grading.engine import plan as engine_plan
+from grading.engine.descent import taken_through
+from grading.engine.plan import make_plan
+from grading.engine.resolve import resolve
+from grading.frame import Frame
 from grading.lens.optics import MAP_SIDE, Optics, Warp
 from grading.region import Region
 from grading.signal import Signal
@@ -131,3 +138,37 @@ def test_what_maps_say_of_red_and_blue_alone_is_done_here():
     ones, whole = np.ones((3, HEIGHT, WIDTH), np.float32), Region.whole(HEIGHT, WIDTH)
     out = STAGE.apply(ones, prepared, whole, whole)
     np.testing.assert_allclose(out[:, 5, 5], [1.5, 1, 0.5])
+
+
+def planned(local=None, optics=None, **keys):
+    original = frame(recorded())
+    original = Frame(replace(original.facts, optics=optics), original.pixels)
+    return make_plan(resolve(recipe(**keys, local=local or {}), original), original)
+
+
+def test_white_balance_needs_no_pass_of_its_own(monkeypatch):
+    keys = {"lens": NUMBERS, "white_balance": {"kelvin": 4500.0}}
+    together = planned(**keys)
+    monkeypatch.setattr(engine_plan, "_with_mixing", lambda step, after: None)
+    apart = planned(**keys)
+    names = [[step.stage.name for step in plan.steps] for plan in (together, apart)]
+    assert names[1][:2] == ["lateral_colour", "white_balance"]
+    assert names[0] == names[1][:1] + names[1][2:]
+    found, expected = (taken_through(plan, plan.frame) for plan in (together, apart))
+    np.testing.assert_array_equal(found, expected)
+
+
+def test_white_balance_keeps_its_pass_after_maps_of_gains():
+    maps = np.ones((3, MAP_SIDE, MAP_SIDE))
+    maps[0] = 1.2
+    plan = planned(
+        lens={}, white_balance={"kelvin": 4500.0}, optics=Optics(red=warp(RED), gains=maps)
+    )
+    assert [step.stage.name for step in plan.steps][:2] == ["lateral_colour", "white_balance"]
+
+
+def test_only_one_matrix_is_carried_out_with_lateral_colour():
+    matrix = np.diag([1.5, 1.0, 0.5]).astype(np.float32)
+    mixing = STAGE.mixed(constants(NUMBERS), matrix)
+    np.testing.assert_array_equal(mixing.matrix, matrix)
+    assert STAGE.mixed(mixing, matrix) is None
