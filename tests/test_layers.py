@@ -26,7 +26,7 @@ LAYERS = (
 APART = {"files": ("recipe", "stages", "masks"), "shoot": ("pages", "interchange", "evening")}
 
 ROOMS_OF_FILES = (
-    ("__init__", "atomic", "limits"),
+    ("__init__", "atomic", "from_mapping", "limits"),
     ("metadata",),
     ("formats", "integrity"),
     ("originals", "sidecar"),
