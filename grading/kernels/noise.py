@@ -226,9 +226,9 @@ def _join(
     for row in range(out.shape[1]):
         y = wanted[0] + row
         for k in range(2):
-            enlarge(slopes[k], y - far[0] + down, over, line, full[k])
-            enlarge(rest[k], y - far[0] + down, over, line, full[2 + k])
-        enlarge(apart, y - far[0] + down, over, line, full[4])
+            enlarge(slopes[k], y - far[0] + down, line, full[k])
+            enlarge(rest[k], y - far[0] + down, line, full[2 + k])
+        enlarge(apart, y - far[0] + down, line, full[4])
         quiet, lit = clean[y + margin, low + margin :], lamps[y - near[0], low - near[2] :]
         _share_left(quiet, planes[2, y, low:high], photon, read, root, left)
         keep_lamps(
