@@ -6,6 +6,8 @@ from functools import cache
 import numpy as np
 from numba import guvectorize
 
+import grading.kernels.primitives  # noqa: F401 - chooses registers before any code is made
+
 TILE = 1024
 
 

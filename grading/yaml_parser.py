@@ -1,5 +1,5 @@
 """YAML text to nodes: PyYAML's parser with the core schema, tabs where YAML 1.2 allows them, limits
-that hold before anything is built, and plain words for what is not YAML, with the place.
+that hold before anything is built, and the place of what is not YAML.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import yaml
 
-from grading.messages import shortened
+from grading.yaml_words import NO_COLON, OPEN_QUOTE, in_plain_words
 
 TAG = "tag:yaml.org,2002:"
 
@@ -257,63 +257,10 @@ class Parser(yaml.SafeLoader):
         problem = f"{cause.context or ''} {cause.problem}".strip()
         at, quote = cause.problem_mark, self.swallowing
         if quote and quote.end_mark.line == at.line:
-            return NotYaml(*_OPEN_QUOTE, quote.start_mark.index)
+            return NotYaml(*OPEN_QUOTE, quote.start_mark.index)
         without = self._key_without_colon(problem, at)
         if without:
-            return NotYaml(*_NO_COLON, without.index)
-        for pattern, words, remedy, is_at_context in _PLAIN_WORDS:
-            if re.search(pattern, problem):
-                mark = cause.context_mark if is_at_context else at
-                return NotYaml(words, remedy, mark.index)
-        return NotYaml(shortened(problem, 160), None, at.index)
-
-
-_OPEN_QUOTE = ("a quote is opened and never closed", "close it")
-
-_NO_COLON = ("a key without its colon", "write key: value")
-
-_PLAIN_WORDS = (
-    (r"found character '\\t'", "a tab where YAML wants spaces", "indent with spaces", False),
-    (
-        "mapping values are not allowed",
-        "a colon where there can be none",
-        "check the indentation, and put text that contains a colon in quotes",
-        False,
-    ),
-    ("could not find expected ':'", *_NO_COLON, True),
-    (
-        "expected (<block end>|'<document start>')",
-        "this line does not fit the lines above",
-        "check the indentation and open quotes",
-        False,
-    ),
-    ("quoted scalar found unexpected", *_OPEN_QUOTE, True),
-    (
-        r"expected ',' or '[\]}]'",
-        "a bracket is opened and not closed",
-        "close it, or add a comma",
-        True,
-    ),
-    ("node content", "a value is missing here", "write one; put text such as ] in quotes", False),
-    ("undefined alias", "an alias without an anchor of its name", "write the value out", False),
-    ("duplicate anchor", "there is an anchor of this name above", "give it another name", False),
-    (
-        "another document",
-        "a second document begins",
-        "keep one document a file",
-        False,
-    ),
-    (
-        "cannot start any token",
-        "a character that cannot begin a value",
-        "put the value in quotes",
-        False,
-    ),
-    ("(entries|keys) are not", "this cannot be here", "check the indentation", False),
-    ("scanning an a", "no name after * or &", "put text that begins so in quotes", True),
-    ("escape", "an escape that YAML does not know", r"for a backslash write \\", False),
-    ("block scalar", "more than | or > in its line", "begin the text in the line below", True),
-    ("directive|tag handle|YAML document", "a directive", "leave out lines with %", False),
-    (" tag ", "a tag that is not valid", "put text that begins with ! in quotes", True),
-)
-"""What PyYAML says, in plain words, what to do, and whether its context is the place."""
+            return NotYaml(*NO_COLON, without.index)
+        words, remedy, is_at_context = in_plain_words(problem)
+        mark = cause.context_mark if is_at_context else at
+        return NotYaml(words, remedy, mark.index)

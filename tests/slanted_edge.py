@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from scipy.special import erf
 
 BINS = 4
 """Samples of the edge a pixel."""
@@ -16,7 +17,7 @@ def edge(deviation, low=0.1, high=0.4, size=200, degrees=5.0):
     fine = (np.arange(4 * size) + 0.5) / 4 - size / 2
     turn = math.radians(degrees)
     away = fine * math.cos(turn) + fine[:, None] * math.sin(turn)
-    rise = 0.5 + 0.5 * np.vectorize(math.erf)(away / (deviation * math.sqrt(2)))
+    rise = 0.5 + 0.5 * erf(away / (deviation * math.sqrt(2)))
     return low + (high - low) * rise.reshape(size, 4, size, 4).mean((1, 3))
 
 

@@ -12,7 +12,7 @@ ROOT = Path(grading.__file__).parent
 LAYERS = (
     ("docstrings", "errors", "messages", "region", "regular_file", "sky", "stopping",
      "terminal"),
-    ("yaml_parser", "yaml_text", "cdl_text", "grey_image", "colour", "kernels"),
+    ("yaml_parser", "yaml_text", "yaml_words", "cdl_text", "grey_image", "colour", "kernels"),
     ("frame", "lens", "pixels"),
     ("signal", "develop", "mending"),
     ("stages", "masks", "inspect", "framing"),
@@ -26,7 +26,7 @@ LAYERS = (
 APART = {"files": ("recipe", "stages", "masks"), "shoot": ("pages", "interchange", "evening")}
 
 ROOMS_OF_FILES = (
-    ("__init__", "atomic", "limits"),
+    ("__init__", "atomic", "from_mapping", "limits"),
     ("metadata",),
     ("formats", "integrity"),
     ("originals", "sidecar"),

@@ -1,10 +1,9 @@
-"""White points: correlated colour temperature and Duv, mired, and the loci of lights.
+"""White points: correlated colour temperature and Duv, mired, and phases of daylight.
 
 Correlated colour temperature is that of the nearest point of the Planckian locus in the
 CIE 1960 (u, v) diagram, and Duv the distance from it, positive above the locus, towards
 green (ANSI C78.377; Y. Ohno, "Practical use and calculation of CCT and Duv", LEUKOS 10,
-2014). The locus is that of CIE 015: Planck's law with c2 = 1.4388e-2 m K and the CIE 1931
-standard observer.
+2014).
 """
 
 from __future__ import annotations
@@ -12,85 +11,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.polynomial import chebyshev
 
+from grading.colour.locus import END, KELVIN_RANGE, PITCH, locus_and_normal, nearest_position
 from grading.colour.spaces import uv_to_xy, xy_to_uv
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-KELVIN_RANGE = (1000.0, 100000.0)
-"""Correlated colour temperatures understood here."""
-
 DUV_LIMIT = 0.05
 """Largest |Duv| at which a correlated colour temperature has a meaning (CIE 015)."""
-
-# The Planckian locus as Chebyshev series in position = 2500 K / (T + 2500 K), a variable in
-# which it runs evenly from infinite temperature (0) to 1000 K (5/7). Least squares fit to
-# the CIE 1931 observer at 1 nm, 360 to 830 nm; within 3e-9 in u and v. The fit is made by
-# tests/colour/test_white.py, which holds these numbers to it.
-_PITCH = 2500.0
-_END = _PITCH / (KELVIN_RANGE[0] + _PITCH)
-_LOCUS = np.array(
-    [
-        [0.26500189746, 0.31853632133],
-        [0.12412928521, 0.05263998922],
-        [0.04842762994, -0.00972640888],
-        [0.00997593928, -0.00771468237],
-        [0.00069270417, 0.00022860093],
-        [-0.00007090953, 0.00063714739],
-        [-0.00006098263, 0.00003489642],
-        [-0.00005380899, -0.00000537978],
-        [-0.00002015787, 0.00000022403],
-        [-0.00000626623, -0.00000633832],
-        [-0.00000357550, -0.00000066010],
-        [-0.00000106953, 0.00000126705],
-        [0.00000011221, 0.00000012226],
-        [0.00000009382, -0.00000013322],
-        [-0.00000000272, 0.00000000624],
-        [0.00000000162, 0.00000001274],
-        [0.00000000421, -0.00000000364],
-    ]
-)
-_SLOPE = chebyshev.chebder(_LOCUS) * (2 / _END)
-_BEND = chebyshev.chebder(_SLOPE) * (2 / _END)
-_SERIES = np.zeros((len(_LOCUS), 3, 2))
-_SERIES[:, 0], _SERIES[:-1, 1], _SERIES[:-2, 2] = _LOCUS, _SLOPE, _BEND
-
-
-def _locus(position):
-    """Point, first and second derivative of the locus, each of shape (..., 2)."""
-    values = chebyshev.chebval(2 * position / _END - 1, _SERIES)
-    return np.moveaxis(values, (0, 1), (0, -1))
-
-
-_STARTS = np.linspace(0.0, _END, 65)
-_START_POINTS = _locus(_STARTS)[0]
-
-
-def _nearest(uv):
-    """Position of the nearest point of the locus: the best of a few starts, then Newton.
-
-    It ends once nothing changes any more, which no further step would alter.
-    """
-    distance = ((uv[..., None, :] - _START_POINTS) ** 2).sum(axis=-1)
-    position = _STARTS[distance.argmin(axis=-1)]
-    for _ in range(6):
-        point, tangent, bend = _locus(position)
-        offset = uv - point
-        slope = (tangent**2 - offset * bend).sum(axis=-1)
-        step = (offset * tangent).sum(axis=-1) / np.maximum(slope, 1e-6)
-        before, position = position, np.clip(position + np.clip(step, -0.01, 0.01), 0.0, _END)
-        if np.array_equal(position, before):
-            break
-    return position
-
-
-def _locus_and_normal(position):
-    """Point of the locus and unit normal there, pointing to positive Duv."""
-    point, tangent, _ = _locus(position)
-    u, v = np.moveaxis(tangent, -1, 0)
-    return point, np.stack([-v, u], axis=-1) / np.hypot(u, v)[..., None]
 
 
 def _checked(name, values, low, high, unit=""):
@@ -138,7 +67,7 @@ def kelvin_duv_to_xy(kelvin: ArrayLike, duv: ArrayLike | None = None) -> np.ndar
     """
     kelvin = _checked("temperature", kelvin, *KELVIN_RANGE, " K")
     duv = default_duv(kelvin) if duv is None else _checked("Duv", duv, -DUV_LIMIT, DUV_LIMIT)
-    point, normal = _locus_and_normal(_PITCH / (kelvin + _PITCH))
+    point, normal = locus_and_normal(PITCH / (kelvin + PITCH))
     return uv_to_xy(point + duv[..., None] * normal)
 
 
@@ -170,12 +99,12 @@ def xy_to_kelvin_duv(xy: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     """
     xy = _checked_xy(xy)
     uv = xy_to_uv(xy)
-    position = _nearest(uv)
-    point, normal = _locus_and_normal(position)
+    position = nearest_position(uv)
+    point, normal = locus_and_normal(position)
     duv = ((uv - point) * normal).sum(axis=-1)
     low, high = KELVIN_RANGE
     beyond = ((uv - point) * (normal[..., ::-1] * (1, -1))).sum(axis=-1) > 1e-12
-    reached = (position > _PITCH / (high * (1 + 1e-9) + _PITCH)) & ~((position == _END) & beyond)
+    reached = (position > PITCH / (high * (1 + 1e-9) + PITCH)) & ~((position == END) & beyond)
     inside = reached & (np.abs(duv) <= DUV_LIMIT * (1 + 1e-9))
     if not np.all(inside):
         x, y = xy[~inside].reshape(-1, 2)[0]
@@ -183,7 +112,7 @@ def xy_to_kelvin_duv(xy: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
             f"chromaticity ({x:.4f}, {y:.4f}) has no correlated colour temperature: it must lie "
             f"within {DUV_LIMIT:g} of the Planckian locus between {low:g} and {high:g} K"
         )
-    return _PITCH / position - _PITCH, duv
+    return PITCH / position - PITCH, duv
 
 
 def nearest_kelvin(xy: ArrayLike) -> np.ndarray:
@@ -209,8 +138,8 @@ def nearest_kelvin(xy: ArrayLike) -> np.ndarray:
     >>> round(float(nearest_kelvin((0.44758, 0.40745))))
     2856
     """
-    position = _nearest(xy_to_uv(_checked_xy(xy)))
-    return np.clip(_PITCH / np.maximum(position, 1e-3) - _PITCH, *KELVIN_RANGE)
+    position = nearest_position(xy_to_uv(_checked_xy(xy)))
+    return np.clip(PITCH / np.maximum(position, 1e-3) - PITCH, *KELVIN_RANGE)
 
 
 def daylight_xy(kelvin: ArrayLike) -> np.ndarray:

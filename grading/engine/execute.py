@@ -98,7 +98,7 @@ def render_each(
     """
     resolved = [resolve(recipe, frame) for recipe in recipes]
     plans = [make_plan(each, frame) for each in resolved]
-    made = carry_out(frame, plans, [output], workers)
+    made = carry_out(plans, [output], workers)
     return [
         Picture(codes, output, each, clipping, places_left(plan.pixels))
         for each, plan, ((codes, clipping),) in zip(resolved, plans, made, strict=True)
@@ -122,7 +122,7 @@ def render_outputs(
     """
     resolved = resolve(recipe, frame)
     plan = make_plan(resolved, frame)
-    (made,) = carry_out(frame, [plan], outputs, workers)
+    (made,) = carry_out([plan], outputs, workers)
     return [
         Picture(codes, output, resolved, clipping, places_left(plan.pixels))
         for output, (codes, clipping) in zip(outputs, made, strict=True)
@@ -130,15 +130,14 @@ def render_outputs(
 
 
 def carry_out(
-    frame: Frame, plans: list[Plan], outputs: list[Output], workers: int | None = None
+    plans: list[Plan], outputs: list[Output], workers: int | None = None
 ) -> list[list[tuple[np.ndarray, dict]]]:
     """Take a frame through plans, to codes.
 
     Parameters
     ----------
-    frame : Frame
     plans : list of Plan
-        Of this frame.
+        Of one frame.
     outputs : list of Output
     workers : int, optional
 
@@ -177,15 +176,13 @@ def carry_out(
 
 
 def render_part(
-    frame: Frame, plan: Plan, part: Region, output: Output = Output(), workers: int | None = None
+    plan: Plan, part: Region, output: Output = Output(), workers: int | None = None
 ) -> np.ndarray:
     """Codes of a part of a picture, pixel for pixel.
 
     Parameters
     ----------
-    frame : Frame
     plan : Plan
-        Of this frame.
     part : Region
         In pixels of the picture that the plan shows.
     output : Output
@@ -197,7 +194,7 @@ def render_part(
     ndarray, shape (rows, columns, 3), uint8 or uint16
     """
     shown = replace(plan, view=plan.view.part(part))
-    (((codes, _),),) = carry_out(frame, [shown], [output], workers)
+    (((codes, _),),) = carry_out([shown], [output], workers)
     return codes
 
 

@@ -9,15 +9,14 @@ import hashlib
 import json
 import os
 import platform
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field
 from functools import cache
 from importlib import metadata
 from pathlib import Path
-from types import NoneType
-from typing import get_args
 
 from grading.develop.libraw import libraw_version
 from grading.errors import OriginalError, SidecarError
+from grading.files.from_mapping import from_mapping
 from grading.regular_file import open_regular
 from grading.yaml_text import SIDECAR, dump_yaml, load_yaml, read_text
 
@@ -194,7 +193,7 @@ def read_sidecar(path):
             remedy="read it with the version of the engine that wrote it",
         )
     digest = values.pop("digest", None)
-    sidecar = _build(Sidecar, values, (), lambda at: _place(positions, at, path))
+    sidecar = from_mapping(Sidecar, values, lambda at: _place(positions, at, path))
     if digest != _digest({"sidecar": VERSION, **values}):
         raise SidecarError(
             "a value in it was changed after it was written",
@@ -305,33 +304,3 @@ def relative_path(path, folder):
 
 def _place(positions, at, path):
     return str(positions[at].value) if at in positions else str(path)
-
-
-def _build(kind, values, at, place):
-    """An instance of the dataclass ``kind`` from a mapping, checked name by name."""
-    wanted = {each.name: each.type for each in fields(kind)}
-    for name in values.keys() ^ wanted.keys():
-        problem = "is missing" if name in wanted else "is unknown"
-        raise SidecarError(
-            f"{name!r} {problem}",
-            place=place((*at, name) if name in values else at),
-            allowed=", ".join(wanted),
-            remedy="restore the sidecar",
-        )
-    return kind(**{name: _value(wanted[name], values[name], (*at, name), place) for name in wanted})
-
-
-def _value(kind, value, at, place):
-    record = kind in (OriginalRecord, OutputRecord, RecipeRecord, EngineRecord)
-    accepted = (dict,) if record else get_args(kind) or (kind,)
-    if type(value) not in accepted:
-        names = {
-            dict: "a mapping", list: "a list", str: "text", int: "a whole number", NoneType: "null",
-        }  # fmt: skip
-        raise SidecarError(
-            f"the value {value!r}",
-            place=place(at),
-            allowed=" or ".join(names[each] for each in accepted),
-            remedy="restore the sidecar",
-        )
-    return _build(kind, value, at, place) if record else value

@@ -35,7 +35,7 @@ def exceeding(light, within, colours, begin, sites, photon, root):
         Where in that the tile lies: first row, row after the last, first column and column after
         the last.
     colours : ndarray, shape (2, rows, columns), float32
-        Both colours of the tile, as `grading.kernels.noise.part` makes them.
+        Both colours of the tile, as `grading.kernels.roots.part` makes them.
     begin : tuple of int
         Row and column of the frame where the tile begins.
     sites : ndarray, shape (3,), float32

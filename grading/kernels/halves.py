@@ -61,7 +61,7 @@ def _diagonals(plane, region, down, over, line, out):
 
 
 @borrowing
-def enlarge(plane, y, over, line, out):
+def enlarge(plane, y, line, out):
     """A row at full size, linearly between the middles of its blocks; `y` counts from the first."""
     near, far = y // 2, y // 2 - 1 + 2 * (y % 2)
     near, far = plane[near], plane[min(max(far, 0), plane.shape[0] - 1)]

@@ -70,7 +70,7 @@ def quieten(wide, limits, noise, rises, excess, place, wanted, near, far, top, l
 def _add_change(change, wanted, near, down, over, line, full, clean):
     first, last = wanted[2], wanted[3]
     for y in range(wanted[0], wanted[1]):
-        enlarge(change, y - near[0] + down, over, line, full)
+        enlarge(change, y - near[0] + down, line, full)
         row = clean[y, first:last]
         add(row, full[over + first - near[2] :], row)
 

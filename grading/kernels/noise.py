@@ -1,17 +1,15 @@
 """Luminance and colours of a tile without their noise, on a scale where noise is alike everywhere.
 
-All three channels go through one root, by which the noise of photons is the same at every light
-(Anscombe, Biometrika 35, 1948, with read noise as in Murtagh, Starck and Bijaoui, A&A Suppl. 112,
-1995), and are parted into a luminance and two colours. The luminance, in which green counts twice,
-is the mean of all sites of a mosaic: there its noise is least, and independent of the colours'. It
-loses its noise by `luminance`. Colours are taken at half size, where a mosaic has them: they follow
-the first result for the luminance by a guided filter (He, Sun and Tang, IEEE PAMI 35:1397, 2013; at
-reduced size as in He and Sun, arXiv:1505.00996, 2015), what is left of their noise goes by cosines
-of which that tells what may be signal, and the same filter, asked again, brings them back to full
-size. What lies over more pixels than that, `coarse_changes` knows. Small lamps keep their light and
-the colours that go with it, and
-colours that do not go with the luminance stay as they are. Where a place has more colour detail
-than noise explains, though no pixel tells, a share of it is kept.
+All three channels go through one root (`roots`), and are parted into a luminance and two colours.
+The luminance, in which green counts twice, is the mean of all sites of a mosaic: there its noise is
+least, and independent of the colours'. It loses its noise by `luminance`. Colours are taken at half
+size, where a mosaic has them: they follow the first result for the luminance by a guided filter
+(He, Sun and Tang, IEEE PAMI 35:1397, 2013; at reduced size as in He and Sun, arXiv:1505.00996,
+2015), what is left of their noise goes by cosines of which that tells what may be signal, and the
+same filter, asked again, brings them back to full size. What lies over more pixels than that,
+`coarse_changes` knows. Small lamps keep their light and the colours that go with it, and colours
+that do not go with the luminance stay as they are. Where a place has more colour detail than noise
+explains, though no pixel tells, a share of it is kept.
 """
 
 import numpy as np
@@ -25,7 +23,6 @@ from grading.kernels.primitives import (
     aligned,
     borrowing,
     cbrt,
-    clamp,
     compiled,
     entries,
     f32,
@@ -34,6 +31,7 @@ from grading.kernels.primitives import (
     transform,
 )
 from grading.kernels.regions import grown, moved, rimmed
+from grading.kernels.roots import S2, S3, S6, part, restored
 
 REACH = 3 + FAR + eight.REACH
 """Pixels in each direction that a pixel depends on: one beside a lamp's, two to bring colours back,
@@ -42,8 +40,6 @@ and those of the first pass that leads them."""
 LIMIT = 3.2
 """Deviations of its noise that a frequency of luminance must exceed, with those about it, to count
 as detail; ours."""
-
-S3, S2, S6 = (f32(1 / np.sqrt(k)) for k in (3, 2, 6))
 
 
 @compiled
@@ -194,35 +190,6 @@ def _part_rows(rgb, matrix, photon, read, root, wide, noisy):
 
 
 @inner
-def part(r, g, b, matrix, photon, read, root, y, u, v):
-    """A row into the mean of its channels' roots, green twice, times the root of 3, and two colours
-    of unit length: red less blue, and both less green."""
-    for x in range(r.size):
-        p, q, s = transform(matrix, r[x], g[x], b[x])
-        p = _stabilised(p, photon, read, root)
-        q = _stabilised(q, photon, read, root)
-        s = _stabilised(s, photon, read, root)
-        y[x] = f32(np.sqrt(3) / 4) * fma(f32(2), q, p + s)
-        u[x] = S2 * (p - s)
-        v[x] = S6 * fma(f32(-2), q, p + s)
-
-
-@inner
-def _stabilised(light, photon, read, root):
-    """Noise of deviation 1 at any light, 0 for 0; where there is none it goes on as a line."""
-    above = light if light > f32(0) else f32(0)
-    return f32(2) * light / (np.sqrt(fma(photon, above, read)) + root)
-
-
-@inner
-def _restored(value, photon, root, bias):
-    """Back to light; what the root takes from the mean of noise is given back."""
-    above = value if value > f32(0) else f32(0)
-    share = clamp(fma(f32(0.25), value, f32(0.5)), f32(0), f32(1))
-    return fma(photon, fma(f32(0.25) * above, above, bias * share), root * value)
-
-
-@inner
 def _difference(a, b, out):
     for x in range(out.size):
         out[x] = a[x] - b[x]
@@ -259,9 +226,9 @@ def _join(
     for row in range(out.shape[1]):
         y = wanted[0] + row
         for k in range(2):
-            enlarge(slopes[k], y - far[0] + down, over, line, full[k])
-            enlarge(rest[k], y - far[0] + down, over, line, full[2 + k])
-        enlarge(apart, y - far[0] + down, over, line, full[4])
+            enlarge(slopes[k], y - far[0] + down, line, full[k])
+            enlarge(rest[k], y - far[0] + down, line, full[2 + k])
+        enlarge(apart, y - far[0] + down, line, full[4])
         quiet, lit = clean[y + margin, low + margin :], lamps[y - near[0], low - near[2] :]
         _share_left(quiet, planes[2, y, low:high], photon, read, root, left)
         keep_lamps(
@@ -285,7 +252,7 @@ def _share_left(clean, shown, photon, read, root, left):
     """Share of the luminance's noise that is left: as much as keeps it within what may be seen, by
     its deviation in the cube root of light, times 3."""
     for x in range(left.size):
-        level = _restored(S3 * clean[x], photon, root, f32(0))
+        level = restored(S3 * clean[x], photon, root, f32(0))
         level = level if level > root else root
         low = cbrt(level)
         share = (low * low) / (shown[x] * np.sqrt(fma(photon, level, read)))
@@ -317,7 +284,7 @@ def _as_light(kept, u, v, clean, left, matrix, photon, root, bias, r, g, b):
         d, e = S2 * u[x], S6 * v[x]
         own = fma(f32(0.5), e, own)
         p, q, s = own + (d + e), fma(f32(-2), e, own), own + (e - d)
-        p = _restored(p, photon, root, fma(of_light, taken, first))
-        q = _restored(q, photon, root, fma(of_light, taken, second))
-        s = _restored(s, photon, root, fma(of_light, taken, third))
+        p = restored(p, photon, root, fma(of_light, taken, first))
+        q = restored(q, photon, root, fma(of_light, taken, second))
+        s = restored(s, photon, root, fma(of_light, taken, third))
         r[x], g[x], b[x] = transform(matrix, p, q, s)

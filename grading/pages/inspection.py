@@ -27,7 +27,7 @@ def small_jpeg(frame: Frame) -> bytes:
     """A frame as the camera exposed it, small, as a JPEG file for `inspection_page`."""
     small = preview(frame, 2 * EDGE)
     plan = make_plan(resolve(as_exposed(), frame), small)
-    (((codes, _),),) = carry_out(small, [plan], [Output(long_edge=EDGE)], workers=1)
+    (((codes, _),),) = carry_out([plan], [Output(long_edge=EDGE)], workers=1)
     return pictures.light_jpeg(codes)
 
 

@@ -129,7 +129,7 @@ def _row(entry, paper, accept_dark):
 def _cell(small, look, paper):
     """Graded once, for all sizes; what is clipped is counted at that of the preview."""
     sizes = [Output(), Output(long_edge=PAPER_EDGE if paper else THUMBNAIL_EDGE)]
-    ((large, clipping), (codes, _)), = carry_out(small, [make_plan(look, small)], sizes, workers=1)
+    ((large, clipping), (codes, _)), = carry_out([make_plan(look, small)], sizes, workers=1)
     said = words.illuminant(look), words.clipping_warnings(clipping)
     if paper:
         return Cell(_jpeg(encode_jpeg(codes, icc_profile("srgb"), None, 90), codes), *said)

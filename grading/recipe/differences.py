@@ -61,7 +61,7 @@ def differences(first: Recipe, second: Recipe) -> list[Difference]:
     before, after = _values(first), _values(second)
     lines = {}
     for path in _differing(before, after):
-        lines.setdefault(_move(path, before, after), []).append(
+        lines.setdefault(_move(path, before), []).append(
             _line(path, before, after, first, second)
         )
     found = [Difference(_name(move), tuple(words), move) for move, words in lines.items()]
@@ -145,7 +145,7 @@ def _differing(before, after, path=()):
             yield *path, key
 
 
-def _move(path, before, after):
+def _move(path, before):
     """Paths that change along with this one."""
     depth = 2
     if path[0] == "local":

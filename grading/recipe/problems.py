@@ -75,7 +75,7 @@ def recipe_error(
     in_order = sorted(problems, key=lambda path: _stated(positions, path)[1] or ("", 0, 0))
     errors = []
     for path in in_order[:MAX_ERRORS]:
-        words, limits, remedy = _problem(problems[path], path, data, root)
+        words, limits, remedy = _problem(problems[path], path, root)
         where = str(_position(positions, path, data, root) or place)
         errors.append(RecipeError(words, place=where, allowed=limits, remedy=remedy))
     return RecipeError.together(errors, more=len(in_order) - len(errors))
@@ -111,7 +111,7 @@ def _position(positions, path, data, root):
     return key if isinstance(value, dict) or not node_at(path, root) else positions[path].value
 
 
-def _problem(detail, path, data, root):
+def _problem(detail, path, root):
     """Problem, what is allowed, and what to do."""
     name = dotted(path)
     node = node_at(path, root)

@@ -1,14 +1,14 @@
 """White points against CIE and published figures, and against colour-science.
 
 Run as a script, this module prints the series of the Planckian locus in
-`grading.colour.white`.
+`grading.colour.locus`.
 """
 
 import numpy as np
 import pytest
 from numpy.polynomial import chebyshev
 
-from grading.colour import white
+from grading.colour import locus
 from grading.colour.spaces import uv_to_xy, xy_to_uv
 from grading.colour.white import (
     daylight_xy,
@@ -46,7 +46,7 @@ def fit(count=400, degree=16):
 
 
 def test_stored_series_is_the_fit():
-    np.testing.assert_allclose(white._LOCUS, fit(), rtol=0, atol=6e-12)
+    np.testing.assert_allclose(locus._LOCUS, fit(), rtol=0, atol=6e-12)
 
 
 def test_locus_is_the_observer_s():

@@ -1,6 +1,7 @@
 """Deliveries: several of one grade, and none clipped or rounded on the way to its size."""
 
 import io
+from functools import cache
 
 import numpy as np
 import pytest
@@ -105,6 +106,7 @@ def test_codes_of_ten_bits_reach_their_end():
     assert ends[1].tolist() == [int((codes[..., c] == 1023).sum()) for c in range(3)]
 
 
+@cache
 def edge_frame(low=0.1, high=0.4):
     return frame(np.broadcast_to(edge(0.8, low, high, size=900), (3, 900, 900)))
 

@@ -193,6 +193,7 @@ def test_the_layout_of_the_text_is_no_change(shoot):
         ("  width: 300", "  width: wide", 15, "'wide'; allowed: a whole number"),
         ("  width: 300", "  width: 3.5", 15, "3.5; allowed: a whole number"),
         ("  quality: 92", "  quality: best", 13, "'best'; allowed: a whole number or null"),
+        ("  sharpen: 0.0", "  sharpen: hard", None, "'hard'; allowed: a number"),
         ("  width: 300\n", "", 8, "'width' is missing"),
         ("  width: 300", "  breadth: 300", None, "'(width' is missing|breadth' is unknown)"),
         ("  name: a.jpg", "  name: [a.jpg", 8, "a bracket is opened and not closed"),

@@ -4,15 +4,8 @@ import numpy as np
 import pytest
 
 from grading.kernels.edge_blocks import ENOUGH, LEAST, STEEP
-from grading.kernels.fringes import (
-    DARKEST,
-    LIGHTEST,
-    LOWER,
-    RUN,
-    SMALL,
-    bound_colours,
-    reach,
-)
+from grading.kernels.edge_sides import DARKEST, LIGHTEST, LOWER, SMALL
+from grading.kernels.fringes import RUN, bound_colours, reach
 from grading.region import Region
 from kernels.guards import ODD_SHAPES, guarded
 

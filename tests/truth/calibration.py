@@ -64,7 +64,7 @@ def file_matrices(number):
 
 
 @cache
-def photographed(number, name, pose=0, seed=0):
+def photographed(number, name, pose, seed):
     """A raw file of the chart under a light, opened: tilted, vignetted, noisy, a little blurred."""
     power = spectra.light(name)
     white = spectra.neutral(power, number)
@@ -80,7 +80,7 @@ def photographed(number, name, pose=0, seed=0):
 
 
 @cache
-def calibrated(number, name, pose=0, seed=0):
+def calibrated(number, name, pose, seed):
     """What `grading calibrate` measures in that photograph."""
     return calibrate(photographed(number, name, pose, seed), reference(EDITION))
 

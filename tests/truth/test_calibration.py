@@ -68,7 +68,7 @@ def test_another_pose_and_other_noise_come_to_the_same(number, name, seed):
 @each_camera
 @each_light
 def test_residuals_stay_far_from_what_is_refused(number, name):
-    errors = calibration.calibrated(number, name).after.errors
+    errors = calibration.calibrated(number, name, 0, 0).after.errors
     assert errors.mean() < 3.1 < MAX_ERROR
     assert errors.max() < 9.5 < WORST_ERROR
 
@@ -76,8 +76,8 @@ def test_residuals_stay_far_from_what_is_refused(number, name):
 @each_camera
 def test_the_whole_engine_shows_what_the_matrix_promises(number):
     """The chart itself, rendered with its own camera file and balanced as shot."""
-    frame = calibration.photographed(number, "LED-B4")
-    light = calibration.calibrated(number, "LED-B4")
+    frame = calibration.photographed(number, "LED-B4", 0, 0)
+    light = calibration.calibrated(number, "LED-B4", 0, 0)
     given = {
         "make": "Invented", "model": "Camera",
         "lights": [{
@@ -87,8 +87,9 @@ def test_the_whole_engine_shows_what_the_matrix_promises(number):
         }],
     }  # fmt: skip
     chart = reference(calibration.EDITION)
-    x, y = project(find_chart(frame, chart), CENTRES).astype(int).T
-    half = int(0.2 * pitch(find_chart(frame, chart)))
+    found = find_chart(frame, chart)
+    x, y = project(found, CENTRES).astype(int).T
+    half = int(0.2 * pitch(found))
 
     def errors(**balance):
         stops = -float(np.log2(light.after.photograph.gain))

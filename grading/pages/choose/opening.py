@@ -21,7 +21,6 @@ from grading.errors import GradingError
 from grading.evening.captured import Captured
 from grading.files.formats.jpeg import encode_jpeg
 from grading.files.originals import open_frame
-from grading.frame import Frame
 from grading.inspect.measure import Measures, measure
 from grading.pages.follow.cache import Closed, ResultCache
 from grading.recipe.load import Recipe
@@ -109,7 +108,7 @@ class Opening:
     def detail(self, i: int, place: tuple[float, float]) -> bytes:
         """A place of a frame pixel for pixel, as a JPEG file. Raises `GradingError`, `Closed`."""
         frame = self._full.get(i)
-        return _detail(frame, make_plan(resolve(self.recipes[i], frame), frame), place)
+        return _detail(make_plan(resolve(self.recipes[i], frame), frame), place)
 
     def close(self) -> None:
         """Open nothing more."""
@@ -138,9 +137,9 @@ class Opening:
             place = measures.sharpest or (0.5, 0.5)
             resolved = resolve(self.recipes[i], frame)
             small = preview(frame, EDGE)
-            (((codes, _),),) = carry_out(small, [make_plan(resolved, small)], [Output()])
+            (((codes, _),),) = carry_out([make_plan(resolved, small)], [Output()])
             picture = _jpeg(codes, QUALITY)
-            detail = _detail(frame, make_plan(resolved, frame), place)
+            detail = _detail(make_plan(resolved, frame), place)
         except GradingError as error:
             return Looked(problem=str(error))
         except Exception as error:  # one frame must not keep the others from being seen
@@ -151,12 +150,12 @@ class Opening:
         return open_frame(self.frames[i].path, **self.opening)
 
 
-def _detail(frame: Frame, plan, place) -> bytes:
+def _detail(plan, place) -> bytes:
     columns, rows = plan.view.size
     height, width = min(DETAIL[0], rows), min(DETAIL[1], columns)
     top = int(np.clip(round(place[1] * rows - height / 2), 0, rows - height))
     left = int(np.clip(round(place[0] * columns - width / 2), 0, columns - width))
-    codes = render_part(frame, plan, Region(top, top + height, left, left + width))
+    codes = render_part(plan, Region(top, top + height, left, left + width))
     return _jpeg(codes, DETAIL_QUALITY)
 
 

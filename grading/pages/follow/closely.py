@@ -10,7 +10,6 @@ from grading.engine.finish import Finish
 from grading.engine.output import Output
 from grading.engine.steps import Plan
 from grading.files.formats.jpeg import encode_jpeg
-from grading.frame import Frame
 from grading.masks.where import Where
 from grading.pages import pictures
 from grading.pages.follow.session import Rendering
@@ -39,7 +38,7 @@ def window(rendering: Rendering, left: int, top: int, width: int, height: int) -
     if not (width and height and left + width <= columns and top + height <= rows):
         raise NotThere
     part = Region(top, top + height, left, left + width)
-    codes = render_part(rendering.opened.whole, plan, part)
+    codes = render_part(plan, part)
     return encode_jpeg(codes, icc_profile("srgb"), None, QUALITY)
 
 
@@ -54,19 +53,17 @@ def mask(rendering: Rendering, number: int) -> str:
     adjustments = list(rendering.picture.resolved.local.values())
     if number >= len(adjustments):
         raise NotThere
-    plan, small = rendering.plan, rendering.opened.small
-    weights = weights_of(plan, small, adjustments[number].where)
-    return pictures.cover(_as_seen(weights, plan))
+    plan = rendering.plan
+    return pictures.cover(_as_seen(weights_of(plan, adjustments[number].where), plan))
 
 
-def weights_of(plan: Plan, frame: Frame, where: Where) -> np.ndarray:
+def weights_of(plan: Plan, where: Where) -> np.ndarray:
     """Weights of a mask over a frame, shape (rows, columns), float32; 0 where no step has it.
 
     Parameters
     ----------
     plan : Plan
         Of the frame.
-    frame : Frame
     where : Where
     """
     step = next((step for step in plan.steps if step.where == where), None)

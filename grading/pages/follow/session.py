@@ -233,7 +233,7 @@ class Session:
         opened, output = self._frames.get(wanted.path), Output()
         resolved = resolve(wanted.recipe, opened.whole)
         plan = make_plan(resolved, opened.small)
-        (((codes, clipping),),) = carry_out(opened.small, [plan], [output])
+        (((codes, clipping),),) = carry_out([plan], [output])
         picture = Picture(codes, output, resolved, clipping)
         acting = tuple(wanted.recipe.acting)
         return Rendering(opened, plan, picture, warnings(wanted.recipe, opened.whole), acting)

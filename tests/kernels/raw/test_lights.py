@@ -1,5 +1,7 @@
 """Small lights lose their beads; what is no such light keeps its bits."""
 
+from functools import lru_cache
+
 import numpy as np
 import pytest
 
@@ -166,13 +168,18 @@ def test_no_beads_on_the_rims_of_discs(colour):
     assert (largest < (0.25 if colour == "orange" else 0.13)).all()
 
 
+@lru_cache(1)
+def drawn(picture):
+    return picture(25)
+
+
 @pytest.mark.parametrize("noise", NOISES)
 @pytest.mark.parametrize(
     ("picture", "gain"), [(night.discs, 5), (night.neon, 2), (night.skyline, 0.5)]
 )
 def test_gains_over_refined_directional_filtering_at_night(picture, gain, noise):
     """Menon, Andriani and Calvagno (IEEE TIP 16(1), 2007) with refining."""
-    truth = picture(25)
+    truth = drawn(picture)
     mosaic = noisy(sample(truth), *noise)
     ours = develop(counts(mosaic), noise=noise)
     assert psnr(ours, truth) > psnr(published("Menon2007", mosaic), truth) + gain
