@@ -9,6 +9,7 @@ standard observer.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -69,7 +70,17 @@ _START_POINTS = _locus(_STARTS)[0]
 
 
 def _nearest(uv):
-    """Position of the nearest point of the locus: the best of a few starts, then Newton.
+    """Position of the nearest point of the locus; that of a single light is remembered."""
+    return _found(uv) if uv.ndim > 1 else _nearest_to(*uv.tolist())
+
+
+@lru_cache(maxsize=1024)
+def _nearest_to(u, v):
+    return _found(np.array([u, v]))
+
+
+def _found(uv):
+    """The best of a few starts, then Newton.
 
     It ends once nothing changes any more, which no further step would alter.
     """
