@@ -9,6 +9,8 @@ holds these numbers to it.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.polynomial import chebyshev
 
@@ -59,9 +61,7 @@ _START_POINTS = _locus(_STARTS)[0]
 
 
 def nearest_position(uv: np.ndarray) -> np.ndarray:
-    """Position of the nearest point of the locus: the best of a few starts, then Newton.
-
-    It ends once nothing changes any more, which no further step would alter.
+    """Position of the nearest point of the locus; that of a single light is remembered.
 
     Parameters
     ----------
@@ -79,6 +79,19 @@ def nearest_position(uv: np.ndarray) -> np.ndarray:
 
     >>> round(float(nearest_position(np.array([0.25597, 0.34954]))), 3)
     0.467
+    """
+    return _nearest(uv) if uv.ndim > 1 else _nearest_to(*uv.tolist())
+
+
+@lru_cache(maxsize=1024)
+def _nearest_to(u, v):
+    return _nearest(np.array([u, v]))
+
+
+def _nearest(uv):
+    """The best of a few starts, then Newton.
+
+    It ends once nothing changes any more, which no further step would alter.
     """
     distance = ((uv[..., None, :] - _START_POINTS) ** 2).sum(axis=-1)
     position = _STARTS[distance.argmin(axis=-1)]

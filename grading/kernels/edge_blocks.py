@@ -141,19 +141,24 @@ def _choose(lights, other, sign, place, chosen, red, green, blue):
 @inner
 def _choose_of_rows(r, g, b, below_r, below_g, below_b, sign, red, green, blue):
     for x in range(red.size):
-        other = sign * below_g[x] > sign * g[x]
-        red[x] = below_r[x] if other else r[x]
-        green[x] = below_g[x] if other else g[x]
-        blue[x] = below_b[x] if other else b[x]
+        own, below = (r[x], g[x], b[x]), (below_r[x], below_g[x], below_b[x])
+        red[x], green[x], blue[x] = _further(own, below, sign)
 
 
 @inner
 def _choose_of_pairs(r, g, b, sign, red, green, blue):
     for x in range(u64(green.size)):
-        other = sign * g[x + x + u64(1)] > sign * g[x + x]
-        red[x] = r[x + x + u64(1)] if other else r[x + x]
-        green[x] = g[x + x + u64(1)] if other else g[x + x]
-        blue[x] = b[x + x + u64(1)] if other else b[x + x]
+        own, after = (r[x + x], g[x + x], b[x + x]), x + x + u64(1)
+        red[x], green[x], blue[x] = _further(own, (r[after], g[after], b[after]), sign)
+
+
+@inner
+def _further(own, other, sign):
+    """The one of two pixels whose green is further on."""
+    r, g, b = own
+    other_r, other_g, other_b = other
+    on = sign * other_g > sign * g
+    return other_r if on else r, other_g if on else g, other_b if on else b
 
 
 @inner

@@ -23,6 +23,7 @@ need it, rather than for both.
 """
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -148,8 +149,11 @@ def ahead(
     c = constants
     if isinstance(c, OfColours) or c.share == 1:
         return planes
-    shown = _lightness(onward(reduced * np.float32(1 + LIGHTER))) - _lightness(onward(reduced))
-    level = np.tensordot(c.own.mean(axis=0), reduced, 1)
+    with ThreadPoolExecutor(1) as beside:
+        lighter = beside.submit(onward, reduced * np.float32(1 + LIGHTER))
+        own = _lightness(onward(reduced))
+    shown, (red, green, blue) = _lightness(lighter.result()) - own, c.own.mean(axis=0)
+    level = red * reduced[0] + green * reduced[1] + blue * reduced[2]
     level = np.maximum(level, np.sqrt(c.read))
     shown = np.maximum(shown, 0) / np.cbrt(level)
     noise = np.sqrt(c.photon * level + c.read) / np.square(np.cbrt(level))

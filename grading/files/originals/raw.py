@@ -73,7 +73,7 @@ def open_raw(path, data, max_pixels):
 
 
 def _not_raw(path, data, reason):
-    if b"\0" not in data[:1024]:
+    if b"\0" not in bytes(data[:1024]):
         return NotRaw("a text, and no picture", allowed="raw files, JPEG, TIFF and PNG")
     is_dng = path.suffix.lower() == ".dng"
     return NotRaw(

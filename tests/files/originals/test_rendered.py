@@ -207,6 +207,14 @@ def test_a_file_that_says_srgb_is_not_warned_of(tmp_path):
     assert frame.facts.warnings == ()
 
 
+@pytest.mark.parametrize("format", ["JPEG", "PNG"])
+def test_a_picture_may_be_named_like_a_dng(tmp_path, format):
+    frame = open_frame(save(tmp_path / "a.dng", NOISE8, format=format))
+    other = open_frame(save(tmp_path / "a", NOISE8, format=format))
+    assert frame.facts.decoder.startswith(format)
+    np.testing.assert_array_equal(whole(frame), whole(other))
+
+
 @pytest.mark.parametrize("suffix", ["jpg", "tif", "png"])
 @pytest.mark.parametrize("orientation", range(1, 9))
 def test_orientation_agrees_with_pillow(tmp_path, orientation, suffix):
