@@ -99,7 +99,7 @@ def _filled(file):
 
     To have the system clear small ones takes twice as long as to read."""
     data = memoryview(np.empty(os.fstat(file.fileno()).st_size, np.uint8))
-    return data[: file.readinto(data)]
+    return data[: file.readinto(data)].toreadonly()
 
 
 def _decode(path, data, max_pixels):
