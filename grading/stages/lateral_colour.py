@@ -4,6 +4,7 @@ Where a file holds maps of gains, what these say of red and blue other than of g
 here as well: a cast of colour towards the corners.
 """
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -55,9 +56,10 @@ def prepare(parameters: Lens, signal: Signal) -> Constants | None:
     return Constants(red, blue, largest, gains, height, width)
 
 
+@lru_cache(maxsize=256)
 def _shift(warp: Warp, width, height):
     """A warp in pixels, None where it moves nothing that can be seen, and its largest shift, to the
-    ends of runs beyond the frame; from a net of places from edge to edge."""
+    ends of runs beyond the frame; from a net of places from edge to edge. Frames share a lens."""
     x, y = np.meshgrid(np.linspace(0, width, NET), np.linspace(0, height, NET))
     moved = np.subtract(warp.to_frame(x, y, width, height), (x, y))
     largest = float(np.abs(moved).max())
