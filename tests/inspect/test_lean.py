@@ -5,7 +5,8 @@ from scipy.ndimage import gaussian_filter
 
 from grading.inspect.lean import find_lean
 from grading.inspect.measure import measure
-from grading.inspect.upright import Line, agree
+from grading.inspect.upright import agree
+from grading.inspect.upright_lines import Line, find_lines
 from inspect_frames import blurred, noise_at, path, shot, town, turned
 from truth.textures import HELD_BACK, TUNED
 
@@ -62,6 +63,25 @@ def test_lines_at_one_place_say_nothing():
 def test_pieces_of_a_few_posts_say_nothing():
     posts = np.repeat([-0.8, -0.3, 0.0, 0.4, 0.7], 6)
     assert agree([Line(4.0, 0.1, x) for x in posts]) is None
+
+
+def test_what_is_thin_does_not_count_by_itself():
+    columns = np.linspace(-0.9, 0.9, 14)
+    masts = [Line(4.0, 0.1, x, bar=True) for x in columns]
+    walls = [Line(4.0, 0.1, x) for x in columns]
+    assert agree(masts) is None
+    assert agree(masts[4:] + walls[:4]) is None
+    assert agree(masts[8:] + walls[:8]).straighten == pytest.approx(-4.0, abs=0.1)
+
+
+def test_poles_are_bars_and_walls_are_not():
+    light = np.full((400, 600), 0.3, np.float32)
+    for column in range(60, 300, 60):
+        light[60:340, column : column + 4] = 0.05
+    light[60:340, 360:] = 0.05
+    bars = {round(300 + 300 * line.place): line.bar for line in find_lines(light, noise_at(100))}
+    assert bars[360] is False
+    assert sum(bars.values()) == len(bars) - 1 == 8
 
 
 def test_reeds_that_lean_alike_say_nothing():
