@@ -41,17 +41,17 @@ two leans of one frame may differ, or three of their deviations."""
 
 
 class Level(NamedTuple):
-    """A straight line over much of the width, lighter above it.
+    """A straight line over much of the width, lighter above it or with what may be water below.
 
     ``lean`` is in degrees that it falls to the right, ``deviation`` that of it, ``share`` that of
-    the width over which it is seen. What is below it may be ``water``. Where it is not sure to be
-    the ``sea``, it proposes nothing and may contradict others.
+    the width over which it is seen. It may be a ``horizon`` where it is lighter above and may have
+    water below. Where it is not sure to be the ``sea``, it proposes nothing and may contradict.
     """
 
     lean: float
     deviation: float
     share: float
-    water: bool = True
+    horizon: bool = True
     sea: bool = True
 
 
@@ -75,7 +75,8 @@ def find_levels(light: np.ndarray, noise: Noise, lines: Sequence[Line] = ()) -> 
         return []
     courses, strips = find_courses(light, noise)
     straight = sorted(filter(partial(_is_straight, strips=strips), courses), key=attrgetter("row"))
-    return only_uppermost([_level(course, strips, noise, lines) for course in straight])
+    levels = [_level(course, strips, noise, lines) for course in straight]
+    return only_uppermost([level for level in levels if level])
 
 
 def only_uppermost(levels: list[Level]) -> list[Level]:
@@ -90,12 +91,13 @@ def only_uppermost(levels: list[Level]) -> list[Level]:
     >>> [level.sea for level in only_uppermost([deck, horizon])]
     [True, False]
     """
-    return [
-        level._replace(sea=level.sea and not any(
-            above.water and differ(level.lean, level.deviation, above) for above in levels[:number]
-        ))
-        for number, level in enumerate(levels)
-    ]  # fmt: skip
+    kept, horizons = [], []
+    for level in levels:
+        contradicted = any(differ(level.lean, level.deviation, above) for above in horizons)
+        kept.append(level._replace(sea=level.sea and not contradicted))
+        if level.horizon:
+            horizons.append(level)
+    return kept
 
 
 def differ(lean: float, deviation: float, level: Level) -> bool:
@@ -110,17 +112,19 @@ def differ(lean: float, deviation: float, level: Level) -> bool:
 
 
 def _level(course, strips, noise, lines):
+    """It as a level, or None where it is darker above and no water is below."""
+    lighter = (course.step[course.good] < 0).mean() >= LIGHTER
+    rows = course.rows(strips.bins) + strips.reach
+    water = water_below(strips.means, noise, strips.width // BINS, rows, course.good)
+    if not (lighter or water.plain):
+        return None
     places = strips.along[course.good] * strips.size[1] / 2
     squares = np.square(places - places.mean()).sum()
     error = np.degrees(course.scatter() * np.sqrt(2 / squares))
-    rows = course.rows(strips.bins) + strips.reach
-    water = water_below(strips.means, noise, strips.width // BINS, rows, course.good)
     share = float(course.good.mean())
-    sea = water.plain and water.sure and share >= SEEN
-    return Level(
-        _lean(course, strips), float(np.hypot(error, ITSELF)), share, water.plain > 0,
-        bool(sea and _standing(course, strips, lines) < STANDING),
-    )  # fmt: skip
+    horizon = bool(lighter and water.plain)
+    sea = horizon and water.sure and share >= SEEN and _standing(course, strips, lines) < STANDING
+    return Level(_lean(course, strips), float(np.hypot(error, ITSELF)), share, horizon, sea)
 
 
 def _lean(course, strips):
@@ -133,12 +137,8 @@ def _lean(course, strips):
 
 
 def _is_straight(course, strips):
-    """Whether it is straight, but for what a lens makes of it, long, and steps down."""
-    return (
-        course.scatter() <= STRAIGHT * strips.unit
-        and course.good.mean() >= LONG
-        and (course.step[course.good] < 0).mean() >= LIGHTER
-    )
+    """Whether it is straight, but for what a lens makes of it, and long."""
+    return course.scatter() <= STRAIGHT * strips.unit and course.good.mean() >= LONG
 
 
 def _standing(course, strips, lines):

@@ -32,6 +32,10 @@ PLACES, PLACE = 7, 30
 """Columns at which those must agree that are no sides of bars, counted in so many parts of the
 width: pieces and sides of one post, and the few stanchions of a boat's rail, lean together."""
 
+ONE_ROW = 0.2
+"""Of the mean length of lines: deviation of their middles from one straight row, below which they
+are one thing, as the panes of a cabin are, or a rail, and may lean as one with a boat."""
+
 
 class Upright(NamedTuple):
     """What upright lines tell: degrees by which the picture is to be turned anticlockwise, the
@@ -59,7 +63,7 @@ def agree(lines: list[Line]) -> Upright | None:
     Examples
     --------
     >>> columns = (-0.9, -0.6, -0.3, 0, 0.3, 0.6, 0.9)
-    >>> walls = [Line(0.1 * x - 1.5, 0.1, x) for x in columns]
+    >>> walls = [Line(0.1 * x - 1.5, 0.1, x, x, 90 * x * x, 150.0) for x in columns]
     >>> round(agree(walls).straighten, 1)
     1.5
     """
@@ -86,7 +90,34 @@ def agree(lines: list[Line]) -> Upright | None:
         return None
     if min(agreeing.mean(), agreeing[wall].mean()) < MOST:
         return None
+    if off_one_row(*np.array([line[3:6] for line in lines])[wall].T) < ONE_ROW:
+        return None
     return Upright(float(-middle), doubt, float(agreeing.mean()), int(agreeing.sum()))
+
+
+def off_one_row(place: np.ndarray, top: np.ndarray, bottom: np.ndarray) -> float:
+    """Deviation of the middles of lines from one straight row, in mean lengths; the longer count
+    for more.
+
+    Parameters
+    ----------
+    place, top, bottom : ndarray, shape (n,)
+        Columns as -1..1, at two places at least, and rows.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> place, top = np.array([-0.5, 0.0, 0.5]), np.array([10.0, 20.0, 30.0])
+    >>> round(off_one_row(place, top, top + 40), 6)
+    0.0
+    """
+    middle, long = (top + bottom) / 2, bottom - top
+    row = np.polyval(np.polyfit(place, middle, 1, w=np.sqrt(long)), place)
+    off = np.sqrt(np.average(np.square(middle - row), weights=long))
+    return float(off / np.average(long, weights=long))
 
 
 def _likeliest(lean, variance, column):

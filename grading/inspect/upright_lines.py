@@ -52,9 +52,9 @@ class Line(NamedTuple):
     lean: float
     deviation: float
     column: float
-    place: float = 0.0
-    top: float = 0.0
-    bottom: float = 0.0
+    place: float
+    top: float
+    bottom: float
     bar: bool = False
 
 

@@ -79,7 +79,7 @@ def test_any_other_straight_line_only_contradicts_upright_lines():
 def test_what_is_straight_below_a_horizon_is_no_sea_horizon():
     horizon, deck = Level(1.0, 0.05, 0.9, sea=False), Level(3.0, 0.05, 0.9)
     assert not any(level.sea for level in only_uppermost([horizon, deck]))
-    cloud = horizon._replace(water=False)
+    cloud = horizon._replace(horizon=False)
     assert [level.sea for level in only_uppermost([cloud, deck])] == [False, True]
 
 
