@@ -84,7 +84,7 @@ def test_what_is_thin_does_not_count_by_itself():
 def test_what_stands_in_one_row_says_nothing():
     columns = np.linspace(-0.9, 0.9, 14)
     panes = [Line(4.0, 0.1, x, x, 100 + 30 * x, 160 + 30 * x) for x in columns]
-    house = [line._replace(top=60.0 + 10 * n) for n, line in enumerate(panes)]
+    house = [line(4.0, x, n) for n, x in enumerate(columns)]
     assert agree(panes) is None
     assert agree(house).straighten == pytest.approx(-4.0, abs=0.1)
 
