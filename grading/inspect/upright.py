@@ -63,7 +63,7 @@ def agree(lines: list[Line]) -> Upright | None:
     Examples
     --------
     >>> columns = (-0.9, -0.6, -0.3, 0, 0.3, 0.6, 0.9)
-    >>> walls = [Line(0.1 * x - 1.5, 0.1, x, x, 90 * x * x, 150.0) for x in columns]
+    >>> walls = [Line(0.1 * x - 1.5, 0.1, x, x, top := 200 * x * x, top + 60) for x in columns]
     >>> round(agree(walls).straighten, 1)
     1.5
     """
