@@ -1,22 +1,23 @@
 """How far a frame leans: by upright lines, or by a sea horizon.
 
-Shorelines and quays are in perspective and say little, so they are not asked; a sea horizon is
-level. Where upright lines and the sea both speak and do not agree, one of them is not what it
-seems: a boat's own masts lean with it.
+Shorelines, quays and eaves are in perspective, so they propose nothing; a sea horizon is level.
+Where upright lines and a long straight line do not agree, one of them is not what it seems: what
+stands on a boat leans with it, all alike, and the line may be the horizon. So only a sea that is
+sure of itself is believed beside other lines.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
 
 from grading.frame import Noise
-from grading.inspect.sea import Horizon, find_horizon
-from grading.inspect.upright import Upright, find_upright
-
-APART = 0.3
-"""Degrees by which upright lines and a sea horizon may differ, or three of their deviations."""
+from grading.inspect.sea import Level, differ, find_levels
+from grading.inspect.upright import Upright, agree
+from grading.inspect.upright_lines import find_lines
 
 
 class Lean(NamedTuple):
@@ -59,33 +60,39 @@ def find_lean(light: np.ndarray, noise: Noise) -> Lean | None:
     Lean or None
         None where too few lines agree and no sea horizon is sure, or where these differ.
     """
-    return together(find_upright(light, noise), find_horizon(light, noise))
+    lines = find_lines(light, noise)
+    return together(agree(lines), find_levels(light, noise, lines))
 
 
-def together(upright: Upright | None, horizon: Horizon | None) -> Lean | None:
+def together(upright: Upright | None, levels: Sequence[Level]) -> Lean | None:
     """The lean that upright lines and a sea horizon tell, each weighted by its variance.
+
+    Parameters
+    ----------
+    upright : Upright or None
+    levels : sequence of Level
 
     Returns
     -------
     Lean or None
-        None where both tell one, and not the same.
+        None where upright lines and a sea horizon, or any other straight line, do not agree.
 
     Examples
     --------
-    >>> lean = together(Upright(1.5, 0.1, 0.8, 12), Horizon(1.4, 0.05, 0.9))
+    >>> upright, sea = Upright(1.5, 0.1, 0.8, 12), Level(1.4, 0.05, 0.9)
+    >>> lean = together(upright, [sea])
     >>> round(lean.straighten, 2), round(lean.deviation, 3), lean.sea
     (1.42, 0.045, True)
-    >>> together(Upright(1.5, 0.1, 0.8, 12), Horizon(0.5, 0.05, 0.9)) is None
+    >>> together(upright, [sea._replace(lean=0.5)]) is None
     True
     """
-    if horizon is None:
-        return upright and Lean(*upright)
+    seas = [level for level in levels if level.sea]
+    horizon = min(seas, key=attrgetter("deviation"), default=None)
     if upright is None:
-        return Lean(*horizon[:3], 0, True) if horizon.sure else None
-    apart = abs(upright.straighten - horizon.lean)
-    if apart > max(APART, 3 * np.hypot(upright.deviation, horizon.deviation)):
+        return horizon and Lean(*horizon[:3], 0, True)
+    if any(differ(*upright[:2], level) for level in ([horizon] if horizon else levels)):
         return None
-    if not horizon.sure:
+    if horizon is None:
         return Lean(*upright)
     weights = np.array([upright.deviation, horizon.deviation]) ** -2.0
     mean = np.average([upright.straighten, horizon.lean], weights=weights)

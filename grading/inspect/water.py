@@ -38,17 +38,14 @@ close to the line, where they are seen most from the side."""
 STEEPEST = 6.0
 """Power of the distance from the line by which energy grows at most from zone to zone."""
 
-STREAKED, SEEN = 0.9, 0.5
-"""Share of strips in which waves are seen, farther below the line: their energy is so much of the
-noise's."""
-
 ALIKE, ASIDE = 0.72, 8
 """Most correlation of strips that are one part in so many of the width apart, along the streaks and
 less what all strips share. Slats, steps, courses of a wall and rails run through the frame, waves
 do not."""
 
-LEVEL, SURE = 0.7, 1.5
-"""Degrees that streaks may differ from the line, and deviations of that."""
+LEVEL, SURE, DOUBT = 0.7, 1.5, 1.5
+"""Degrees that streaks may differ from the line, and deviations of that; degrees of these from
+which on streaks say nothing."""
 
 TURNS, ITSELF = 30.0, 0.15
 """Degrees a frame's height by which a swell usually turns its streaks; degrees that those of a zone
@@ -64,9 +61,8 @@ class Zone(NamedTuple):
     ``down`` is the energy of differences down the rows, in stops squared a pixel, less that of the
     noise, which is ``noise``. ``length`` tells how many times as long as high streaks are, 1 where
     none are seen, ``slope`` their slope against the line and ``doubt`` its deviation, in degrees.
-    ``seen`` is the share of strips in which there are waves; ``alike`` is the correlation of strips
-    apart from each other; ``row`` is the middle of the zone, below the line, as a share of all
-    rows.
+    ``alike`` is the correlation of strips apart from each other; ``row`` is the middle of the zone,
+    below the line, as a share of all rows.
     """
 
     down: float
@@ -74,7 +70,6 @@ class Zone(NamedTuple):
     length: float
     slope: float
     doubt: float
-    seen: float
     alike: float
     row: float
 
@@ -126,9 +121,9 @@ def _are_level_waves(zones):
     """Whether there are level streaks from a line on that grow evenly, and they are no slats."""
     slope, doubt = level_slope(zones)
     return (
-        min(zone.seen for zone in zones[1:]) >= STREAKED
-        and max(zone.alike for zone in zones) <= ALIKE
+        max(zone.alike for zone in zones) <= ALIKE
         and all(grow_evenly(*pair) for pair in pairwise(zones))
+        and doubt <= DOUBT
         and abs(slope) <= LEVEL + SURE * doubt
     )
 
@@ -142,7 +137,7 @@ def grow_evenly(upper: Zone, lower: Zone) -> bool:
 
     Examples
     --------
-    >>> upper = Zone(1e-5, 1e-6, 9, 0, 0.5, 1, 0, 0.02)
+    >>> upper = Zone(1e-5, 1e-6, 9, 0, 0.5, 0, 0.02)
     >>> grow_evenly(upper, upper._replace(down=1e-3, row=0.06))
     True
     >>> grow_evenly(upper, upper._replace(down=1e-2, row=0.06))
@@ -156,7 +151,7 @@ def level_slope(zones: list[Zone]) -> tuple[float, float]:
 
     Examples
     --------
-    >>> zones = [Zone(1, 0, 9, 0.5 + 40 * row, 0.2, 1, 0, row) for row in (0.02, 0.07, 0.15)]
+    >>> zones = [Zone(1, 0, 9, 0.5 + 40 * row, 0.2, 0, row) for row in (0.02, 0.07, 0.15)]
     >>> slope, doubt = level_slope(zones)
     >>> round(slope, 1), round(doubt, 1)
     (0.5, 0.3)
@@ -224,7 +219,6 @@ def _zone(down, along, grain, wide, row):
     return Zone(
         float(middle), float(np.median(fine)), max(float(np.sqrt(ratio)), 1.0),
         float(np.degrees(slope)), float(np.degrees(1.25 * scatter / np.sqrt(slopes.size))),
-        float((energy > SEEN * fine).mean()),
         _alike(strips, apart, round(slope * apart * BINS * wide)), row,
     )  # fmt: skip
 

@@ -82,7 +82,10 @@ def judge(title, tellers, seeds):
 
 def tellers():
     """By title of a group of kinds, what tells the leans of each; those shaken apart."""
-    new = {"open seas": lean_frames.SEAS, "others": lean_frames.OTHERS}
+    new = {
+        "open seas": lean_frames.SEAS, "others": lean_frames.OTHERS,
+        "past a boat": lean_frames.AFLOAT,
+    }  # fmt: skip
     still = {
         title: {kind.__name__: partial(told, partial(lean_frames.drawn, kind)) for kind in kinds}
         for title, kinds in new.items()

@@ -5,9 +5,16 @@ from scipy.ndimage import gaussian_filter
 
 from grading.inspect.lean import find_lean
 from grading.inspect.measure import measure
-from grading.inspect.upright import Line, agree
+from grading.inspect.upright import agree
+from grading.inspect.upright_lines import Line, find_lines
 from inspect_frames import blurred, noise_at, path, shot, town, turned
 from truth.textures import HELD_BACK, TUNED
+
+
+def line(lean, column, number, bar=False):
+    """A line of 60 rows, each at a height of its own."""
+    top = 40.0 * (7 * number % 5)
+    return Line(lean, 0.1, column, column, top, top + 60, bar)
 
 
 def lean_of(light, seed=1, iso=200):
@@ -37,31 +44,59 @@ def test_nothing_is_said_where_nothing_is_upright(name):
 
 def test_a_picture_turned_clockwise_is_to_be_turned_back_anticlockwise():
     light = np.full((400, 600), 0.3)
-    for column in range(40, 600, 60):
-        light[60:340, column : column + 20] = 0.1
+    for number, column in enumerate(range(40, 600, 60)):
+        top = 30 + 160 * (number % 2)
+        light[top : top + 120, column : column + 20] = 0.1
     lean = lean_of(turned(light, 2.0))
     assert lean.straighten == pytest.approx(2.0, abs=0.1)
 
 
 def test_lines_that_converge_tell_the_lean_at_the_middle():
     columns = np.linspace(-0.9, 0.7, 12)
-    walls = [Line(1.0 + 1.8 * x, 0.1, x) for x in columns]
+    walls = [line(1.0 + 1.8 * x, x, n) for n, x in enumerate(columns)]
     assert agree(walls).straighten == pytest.approx(-1.0, abs=0.1)
 
 
 def test_lines_of_two_minds_say_nothing():
     columns = np.linspace(-0.9, 0.9, 8)
-    lines = [Line(lean, 0.1, x) for x in columns for lean in (-1.5, 1.5)]
+    lines = [line(lean, x, n) for n, x in enumerate(columns) for lean in (-1.5, 1.5)]
     assert agree(lines) is None
 
 
 def test_lines_at_one_place_say_nothing():
-    assert agree([Line(1.0, 0.1, 0.5 + 0.001 * n) for n in range(20)]) is None
+    assert agree([line(1.0, 0.5 + 0.001 * n, n) for n in range(20)]) is None
 
 
 def test_pieces_of_a_few_posts_say_nothing():
     posts = np.repeat([-0.8, -0.3, 0.0, 0.4, 0.7], 6)
-    assert agree([Line(4.0, 0.1, x) for x in posts]) is None
+    assert agree([line(4.0, x, n) for n, x in enumerate(posts)]) is None
+
+
+def test_what_is_thin_does_not_count_by_itself():
+    columns = np.linspace(-0.9, 0.9, 14)
+    masts = [line(4.0, x, n, bar=True) for n, x in enumerate(columns)]
+    walls = [line(4.0, x, n) for n, x in enumerate(columns)]
+    assert agree(masts) is None
+    assert agree(masts[4:] + walls[:4]) is None
+    assert agree(masts[8:] + walls[:8]).straighten == pytest.approx(-4.0, abs=0.1)
+
+
+def test_what_stands_in_one_row_says_nothing():
+    columns = np.linspace(-0.9, 0.9, 14)
+    panes = [Line(4.0, 0.1, x, x, 100 + 30 * x, 160 + 30 * x) for x in columns]
+    house = [line(4.0, x, n) for n, x in enumerate(columns)]
+    assert agree(panes) is None
+    assert agree(house).straighten == pytest.approx(-4.0, abs=0.1)
+
+
+def test_poles_are_bars_and_walls_are_not():
+    light = np.full((400, 600), 0.3, np.float32)
+    for column in range(60, 300, 60):
+        light[60:340, column : column + 4] = 0.05
+    light[60:340, 360:] = 0.05
+    bars = {round(300 + 300 * line.place): line.bar for line in find_lines(light, noise_at(100))}
+    assert bars[360] is False
+    assert sum(bars.values()) == len(bars) - 1 == 8
 
 
 def test_reeds_that_lean_alike_say_nothing():

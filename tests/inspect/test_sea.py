@@ -2,8 +2,9 @@ import numpy as np
 import pytest
 
 from grading.inspect.lean import Lean, find_lean, together
-from grading.inspect.sea import Horizon, find_horizon
+from grading.inspect.sea import Level, find_levels, only_uppermost
 from grading.inspect.upright import Upright
+from grading.inspect.upright_lines import Line
 from inspect_frames import noise_at
 from lean_frames.camera import recorded as light_of
 from lean_frames.nature import paint_water
@@ -14,12 +15,16 @@ SMALL = (300, 450)
 SCENES = (*TUNED, *HELD_BACK, awning, boards, furrows)
 
 
+def sea_level(light, noise):
+    """The sea horizon of a frame, or None."""
+    return next((level for level in find_levels(light, noise) if level.sea), None)
+
+
 def test_a_sea_horizon_is_within_a_third_of_a_degree_or_not_said():
     off = []
     for seed in range(24):
         stops, at = sea(seed, SMALL)
-        found = find_horizon(*recorded(stops, seed))
-        if found and found.sure:
+        if found := sea_level(*recorded(stops, seed)):
             off.append(found.lean - at.roll)
     assert len(off) >= 5
     assert np.abs(off).max() < 0.3
@@ -29,8 +34,7 @@ def test_a_sea_horizon_is_within_a_third_of_a_degree_or_not_said():
 @pytest.mark.parametrize("scene", SCENES, ids=lambda each: each.__name__)
 def test_what_is_no_sea_horizon_says_nothing(scene):
     for seed in range(2):
-        found = find_horizon(*recorded(no_sea(scene, seed, SMALL), seed))
-        assert found is None or not found.sure
+        assert sea_level(*recorded(no_sea(scene, seed, SMALL), seed)) is None
 
 
 def plain_sea(wind=4.0, **camera):
@@ -45,8 +49,8 @@ def plain_sea(wind=4.0, **camera):
 
 @pytest.mark.parametrize("bends", [-0.04, 0.0, 0.04])
 def test_a_lens_that_bends_the_horizon_leaves_its_slope(bends):
-    found = find_horizon(*plain_sea(row=-70.0, bends=bends))
-    assert found.sure and found.lean == pytest.approx(0.6, abs=0.1)
+    found = sea_level(*plain_sea(row=-70.0, bends=bends))
+    assert found.lean == pytest.approx(0.6, abs=0.1)
 
 
 def test_the_lean_of_a_frame_is_that_of_its_sea_horizon():
@@ -56,31 +60,47 @@ def test_the_lean_of_a_frame_is_that_of_its_sea_horizon():
 
 def test_upright_lines_and_the_sea_must_agree():
     upright = Upright(1.0, 0.1, 0.7, 9)
-    agreed = together(upright, Horizon(1.1, 0.05, 0.9))
+    agreed = together(upright, [Level(1.1, 0.05, 0.9)])
     assert agreed.straighten == pytest.approx(1.08) and agreed.confidence == 0.9
-    assert together(upright, Horizon(1.6, 0.05, 0.9)) is None
-    assert together(upright, None) == Lean(1.0, 0.1, 0.7, 9)
-    assert together(None, Horizon(1.6, 0.05, 0.9)) == Lean(1.6, 0.05, 0.9, 0, True)
+    assert together(upright, [Level(1.6, 0.05, 0.9)]) is None
+    assert together(upright, []) == Lean(1.0, 0.1, 0.7, 9)
+    assert together(None, [Level(1.6, 0.05, 0.9)]) == Lean(1.6, 0.05, 0.9, 0, True)
 
 
-def test_a_horizon_that_is_not_sure_only_contradicts():
-    upright = Upright(1.0, 0.1, 0.7, 9)
-    assert together(None, Horizon(1.6, 0.05, 0.9, sure=False)) is None
-    assert together(upright, Horizon(1.6, 0.05, 0.9, sure=False)) is None
-    assert together(upright, Horizon(1.1, 0.05, 0.9, sure=False)) == Lean(1.0, 0.1, 0.7, 9)
+def test_any_other_straight_line_only_contradicts_upright_lines():
+    upright, sea = Upright(1.0, 0.1, 0.7, 9), Level(1.1, 0.05, 0.9)
+    other, agreeing = sea._replace(lean=1.6, sea=False), sea._replace(sea=False)
+    assert together(None, [other]) is None
+    assert together(upright, [agreeing, other]) is None
+    assert together(upright, [agreeing]) == Lean(1.0, 0.1, 0.7, 9)
+    assert together(upright, [sea, other]).straighten == pytest.approx(1.08)
+
+
+def test_what_is_straight_below_a_horizon_is_no_sea_horizon():
+    horizon, deck = Level(1.0, 0.05, 0.9, sea=False), Level(3.0, 0.05, 0.9)
+    assert not any(level.sea for level in only_uppermost([horizon, deck]))
+    cloud = horizon._replace(horizon=False)
+    assert [level.sea for level in only_uppermost([cloud, deck])] == [False, True]
+
+
+def test_a_line_on_which_walls_stand_is_no_sea_horizon():
+    light, noise = plain_sea(row=-40.0)
+    walls = [Line(0.0, 0.1, x, x, 120, 180) for x in np.linspace(-0.9, 0.9, 30)]
+    assert any(level.sea for level in find_levels(light, noise, walls[:8]))
+    assert not any(level.sea for level in find_levels(light, noise, walls))
 
 
 def test_frames_without_any_step_say_nothing():
-    assert find_horizon(np.full((300, 450), 0.2, np.float32), noise_at(100)) is None
-    assert find_horizon(np.zeros((300, 450), np.float32), noise_at(100)) is None
-    assert find_horizon(np.full((200, 300), 0.2, np.float32), noise_at(100)) is None
+    assert find_levels(np.full((300, 450), 0.2, np.float32), noise_at(100)) == []
+    assert find_levels(np.zeros((300, 450), np.float32), noise_at(100)) == []
+    assert find_levels(np.full((200, 300), 0.2, np.float32), noise_at(100)) == []
 
 
 def test_a_rolled_horizon_that_a_lens_bends_far_from_the_middle_keeps_its_slope():
     light, noise = plain_sea(row=-120.0, bends=-0.04, roll=5.0)
-    assert find_horizon(light, noise).lean == pytest.approx(5.0, abs=0.1)
+    assert sea_level(light, noise).lean == pytest.approx(5.0, abs=0.1)
 
 
 def test_the_horizon_of_a_sea_seen_from_high_up_is_told():
-    found = find_horizon(*plain_sea(7.0, row=-110.0, height=15.0))
-    assert found.sure and found.lean == pytest.approx(0.6, abs=0.1)
+    found = sea_level(*plain_sea(7.0, row=-110.0, height=15.0))
+    assert found.lean == pytest.approx(0.6, abs=0.1)
