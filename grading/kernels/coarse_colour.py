@@ -5,7 +5,9 @@ smoothed in steps that look twice as far each time, an à-trous cascade (Holschn
 real-time algorithm for signal analysis with the help of the wavelet transform", 1989), among
 pixels that differ by no more than noise does, as in Dammertz et al., "Edge-avoiding à-trous wavelet
 transform", HPG 2010. The weights here are the biweight of Beaton and Tukey, Technometrics 16, 1974,
-exactly 0 for what differs by more; its width and that of the cascade are ours.
+exactly 0 for what differs by more; its width and that of the cascade are ours. In a gradient pixels
+differ though nothing is there but light that fades; so two on opposite sides also count by their
+second difference.
 """
 
 import numpy as np
@@ -15,6 +17,10 @@ from grading.kernels.primitives import aligned, compiled, entries, f32, fma, inn
 FARTHEST = f32(16)
 """Squared difference at which one pixel no longer counts for another, in variances of a difference
 between two pixels. Noise alone makes a mean of 2, in the two colours together."""
+
+BENT = f32(1.5)
+"""How many times as much a second difference counts as a difference; ours. Its noise has three
+times the variance, but what is coarse differs less by it."""
 
 TONES = f32(0.3)
 """Share of its luminance by which a pixel may differ besides."""
@@ -184,14 +190,10 @@ def _mean_of_alike(here, a, b, c, d, e, f, g, h, colour, luminance, out0, out1, 
         p, q, s = here[0][x], here[1][x], here[2][x]
         own, wide = (p, q, s), (colour[x], luminance[x])
         sums = f32(4) * p, f32(4) * q, f32(4) * s, f32(4)
-        sums = _with_alike(sums, own, wide, a, x, f32(2))
-        sums = _with_alike(sums, own, wide, b, x, f32(2))
-        sums = _with_alike(sums, own, wide, c, x, f32(2))
-        sums = _with_alike(sums, own, wide, d, x, f32(1))
-        sums = _with_alike(sums, own, wide, e, x, f32(1))
-        sums = _with_alike(sums, own, wide, f, x, f32(2))
-        sums = _with_alike(sums, own, wide, g, x, f32(1))
-        sums = _with_alike(sums, own, wide, h, x, f32(1))
+        sums = _with_pair(sums, own, wide, a, b, x, f32(2))
+        sums = _with_pair(sums, own, wide, c, f, x, f32(2))
+        sums = _with_pair(sums, own, wide, d, h, x, f32(1))
+        sums = _with_pair(sums, own, wide, e, g, x, f32(1))
         inverse = f32(1) / sums[3]
         out0[x] = sums[0] * inverse
         out1[x] = sums[1] * inverse
@@ -199,12 +201,29 @@ def _mean_of_alike(here, a, b, c, d, e, f, g, h, colour, luminance, out0, out1, 
 
 
 @inner
-def _with_alike(sums, own, wide, there, x, share):
-    p, q, s = there[0][x], there[1][x], there[2][x]
-    d, e, g = p - own[0], q - own[1], s - own[2]
-    near = fma(-fma(e, e, g * g), wide[0], fma(-(d * d), wide[1], f32(1)))
-    near = near if near > f32(0) else f32(0)
-    weight = share * (near * near)
+def _with_pair(sums, own, wide, there, opposite, x, share):
+    """With two pixels on opposite sides, each as it is alike; and as if both were, where they
+    differ from what lies between by as much, one up and one down, as a gradient does."""
+    a, b, c = there[0][x], there[1][x], there[2][x]
+    d, e, g = opposite[0][x], opposite[1][x], opposite[2][x]
+    h, i, j = a - own[0], b - own[1], c - own[2]
+    m, n, o = d - own[0], e - own[1], g - own[2]
+    one, other = _alike(h, i, j, wide), _alike(m, n, o, wide)
+    bent = _alike(h + m, i + n, j + o, (BENT * wide[0], BENT * wide[1]))
+    more = bent - (one if one < other else other)
+    more = more if more > f32(0) else f32(0)
+    one, other = share * (one + more), share * (other + more)
     return (
-        fma(weight, p, sums[0]), fma(weight, q, sums[1]), fma(weight, s, sums[2]), sums[3] + weight
+        fma(other, d, fma(one, a, sums[0])), fma(other, e, fma(one, b, sums[1])),
+        fma(other, g, fma(one, c, sums[2])), sums[3] + (one + other),
+    )  # fmt: skip
+
+
+@inner
+def _alike(light, first, second, wide):
+    """How much a pixel counts that differs by so much."""
+    near = fma(
+        -fma(first, first, second * second), wide[0], fma(-(light * light), wide[1], f32(1))
     )
+    near = near if near > f32(0) else f32(0)
+    return near * near

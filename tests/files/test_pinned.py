@@ -51,13 +51,13 @@ PROFILES = {
 }
 PICTURES = {
     ("raw", "srgb", None):
-        "2ca5da14a29f2e75a90bd1c9a20e347b61aa077d7814390cc25a5fb81c5c2b9e",
+        "ea9d6fa3fd4cc9b00a40be11aa3513f404a2feb13544036c6a3a1cb138b6659d",
     ("raw", "srgb", 100):
-        "8b86cf6866404d4101bfa39371cd2add84bdfffd24f78e7194093f62d79ec7ce",
+        "32a769605a339b4afb6716cc5f7a3342e6bfa7e4299d86fc3dd38853f34bd74f",
     ("raw", "bt2020", None):
-        "84e2581675c2bb997fb034cb3684a6650907544e5d5888f48a8b3059f4db7359",
+        "5ab10b4d98715ba17ce00e28d07ede4d2665e277b2322b8101ac785d38241a3f",
     ("raw", "bt2020", 100):
-        "8ca5c9e15a41c916bbd50b690bbdd010138f3c192969fd716421edc3270c8d47",
+        "0975e25bad6b9162b12a44d858c9aac832629912877a7995527900f0403358d3",
     ("rendered", "srgb", None):
         "29636548fd95845b99ac12c3c74912948c847efbe351cd50a0276dcb5d4267ca",
     ("rendered", "srgb", 100):
@@ -70,16 +70,16 @@ PICTURES = {
 """By kind of original, space and long edge."""
 
 NOT_SHARPENED = {
-    ("raw", "srgb"): "01b9370a3d570a4d2a7e1d397666f2934de07d22cb792dfe697ad9e7c53ebaf0",
-    ("raw", "bt2020"): "f5faa8fe02eac84b4cfb3204850db68c7f8895a861f64414bf702a8c39f3b93a",
+    ("raw", "srgb"): "4440f85e5fe7e26997b66b37f4518d084b526eddf7be9a39f8b20f55feb36384",
+    ("raw", "bt2020"): "d13744f5111504986e4fb2705f040d0d9e3294377b8bb9b58edc3b27420236f6",
     ("rendered", "srgb"): "93166ec2f6c173bf675e5cb692faced61518722ade4614436778f667d8499dbe",
     ("rendered", "bt2020"): "8dc75d314917c8fbdf8fcdf2713539acc6366a619744472b050e96fe53178483",
 }
 """Of a long edge of 100 pixels, without sharpening."""
 
 FILES = {
-    ("raw", "srgb"): "c23751516b45afd5c08932376b6acc5e73d6b2d5f2f11210db28e6684d80f030",
-    ("raw", "bt2020"): "42178adc3fe7255ba0eaa5f22b2d401801bd204d6d59f7749b7737fba4c51fb9",
+    ("raw", "srgb"): "43935f4611eb1a393b9ea92366ae55b887d8fa1a77ae7386c53dd516ae50a18b",
+    ("raw", "bt2020"): "b9cce6c239e054d4f23d8e2a54baf4a4979cfe667d57f9d0562cb5c857733e8e",
     ("rendered", "srgb"): "90db7d8cd4f5af3f2cd250e8cfed462710dedef811e6a636724e6e6b6d00c3e0",
     ("rendered", "bt2020"): "fd59c2a8983d72f049c600c4ab2ee1994d28bd58c0f1da007d1849ff190a122a",
 }

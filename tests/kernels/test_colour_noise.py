@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from grading.kernels.coarse_colour import FARTHEST, LEFT, MOST_STEPS, TONES, coarse_colour
+from grading.kernels.coarse_colour import BENT, FARTHEST, LEFT, MOST_STEPS, TONES, coarse_colour
 from grading.kernels.colour_noise import FADE, FROM, MOST, REACH, STRUCTURE, reduce_colour_noise
 from kernels.guards import ODD_SHAPES, guarded
 
@@ -50,16 +50,22 @@ def coarse_twin(reduced, steps):
     colour, tone = (variance(form, mean(planes, 1)) for form in (NOISE, LIGHT_NOISE))
     for step in range(steps):
         far = 2 * float(FARTHEST) * float(LEFT[step])
-        total, sums = 0, 0
-        for y, x, share in nine(2**step):
-            there = moved(planes, y, x)
-            d = np.square(there - planes)
-            apart = (d[1] + d[2]) / (far * colour)
-            apart += d[0] / (far * tone + np.square(float(TONES) * planes[0]))
-            weight = share * np.maximum(1 - apart, 0) ** 2
-            total, sums = total + weight, sums + weight * there
+        width = far * tone + np.square(float(TONES) * planes[0]), far * colour, far * colour
+        narrow = [each / float(BENT) for each in width]
+        total, sums = 4, 4 * planes
+        for y, x, share in nine(2**step)[:4]:
+            sides = [moved(planes, y, x) - planes, moved(planes, -y, -x) - planes]
+            alone = [alike(side, width) for side in sides]
+            more = np.maximum(alike(sum(sides), narrow) - np.minimum(*alone), 0)
+            for side, weight in zip(sides, alone, strict=True):
+                weight = share * (weight + more)
+                total, sums = total + weight, sums + weight * (planes + side)
         planes = sums / total
     return planes
+
+
+def alike(difference, width):
+    return np.maximum(1 - sum(np.square(difference) / width), 0) ** 2
 
 
 def padded(planes):
@@ -105,6 +111,17 @@ def test_coarse_colour_agrees_with_its_twin(steps):
     ours = cascade(rgb, steps)
     # where a pixel is about to count or not, a last digit is worth a little
     np.testing.assert_allclose(ours, coarse_twin(rgb, steps), atol=2e-4)
+
+
+def test_a_gradient_loses_as_much_noise_as_what_is_even_and_an_edge_stays():
+    rng, x = np.random.default_rng(5), np.arange(160)
+    fades, edge = np.float32([[0.5], [0.0], [-0.5]]) * (x / 160), np.float32([[0.5], [0], [0]])
+    noise, left = 0.04 * rng.normal(size=(3, 60, 160)), []
+    for true in (0 * fades, fades, edge * (x < 80)):
+        exact = np.broadcast_to(0.3 + true[:, None], noise.shape)
+        more = cascade(np.float32(exact + noise), 5) - np.tensordot(FORWARD, exact, 1)
+        left.append(more[1:, 8:-8, 20:-20].std())
+    assert max(left[1:]) < 1.25 * left[0]
 
 
 @pytest.mark.parametrize("kept", [(0.0, 0.0), (0.4, 0.1), (1.0, 1.0)])
