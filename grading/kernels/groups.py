@@ -117,9 +117,13 @@ def keep(out, x, p0, p1, p2, p3, p4, p5, p6, p7):
 @inner
 def take_excess(row, group, scratch):
     """What exceeds the noise of a group's blocks, the same for all their frequencies."""
-    for k in range(BLOCK):
-        for x in range(LANES):
-            scratch[EXCESS + k * LANES + x] = row[group * LANES + x]
+    at = u64(group * LANES)
+    for x in range(u64(LANES)):
+        e, value = x + u64(EXCESS), row[x + at]
+        scratch[e], scratch[e + u64(LANES)], scratch[e + u64(2 * LANES)] = value, value, value
+        scratch[e + u64(3 * LANES)], scratch[e + u64(4 * LANES)] = value, value
+        scratch[e + u64(5 * LANES)], scratch[e + u64(6 * LANES)] = value, value
+        scratch[e + u64(7 * LANES)] = value
 
 
 @inner
