@@ -85,7 +85,7 @@ and blue. Measured on flat grey."""
 COLOUR_LIMIT = 2.55
 """Deviations of its noise that a frequency of colour must exceed to count as detail; ours."""
 
-SURE, COARSE_SURE, COLOUR_SURE = 1.2, 2.0, 0.6
+SURE, COARSE_SURE, COLOUR_SURE = 1.4, 2.0, 0.75
 """Multiples of its noise by which a frequency is weighed, of luminance at full and at half size and
 of colour; ours."""
 
