@@ -97,7 +97,7 @@ def shift_colours(
     there: Region,
     red: Shift | None,
     blue: Shift | None,
-    matrix: np.ndarray = UNMIXED,
+    matrix: np.ndarray | None = None,
 ) -> np.ndarray:
     """Red and blue taken from where they were recorded, and a matrix on all three.
 
@@ -121,7 +121,8 @@ def shift_colours(
         Of what is wanted.
     """
     numbers = [_numbers(shift) for shift in (red, blue)]
-    return _shift_colours(rgb, here[::2], there, *numbers, matrix, WEIGHTS)
+    mixing = UNMIXED if matrix is None else matrix
+    return _shift_colours(rgb, here[::2], there, *numbers, mixing, WEIGHTS)
 
 
 def _numbers(shift):

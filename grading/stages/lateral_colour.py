@@ -28,7 +28,7 @@ EVEN = 1e-4
 
 class Constants(NamedTuple):
     """Shifts of red and blue, how far the largest goes in pixels, the gains of red and blue
-    relative to green, None where there are none, and a matrix on what is made."""
+    relative to green, and a matrix on what is made; None where there are none."""
 
     red: tuple | None
     blue: tuple | None
@@ -36,7 +36,7 @@ class Constants(NamedTuple):
     gains: np.ndarray | None
     height: int
     width: int
-    matrix: np.ndarray = kernels.lateral.UNMIXED
+    matrix: np.ndarray | None = None
 
 
 def prepare(parameters: Lens, signal: Signal) -> Constants | None:
@@ -102,7 +102,7 @@ def apply(rgb: np.ndarray, constants: Constants, here: Region, there: Region) ->
 
 def mixed(constants: Constants, matrix: np.ndarray) -> Constants | None:
     """What also mixes the colours; None where it does, or where maps follow."""
-    if constants.gains is not None or constants.matrix is not kernels.lateral.UNMIXED:
+    if constants.gains is not None or constants.matrix is not None:
         return None
     return constants._replace(matrix=matrix)
 
