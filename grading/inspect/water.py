@@ -1,13 +1,13 @@
 """Whether there is water below a line, as there is below a sea horizon.
 
-Water that reaches the horizon is seen at so flat an angle that its waves are level streaks. Four
+Water that reaches the horizon is seen at so flat an angle that its waves are level streaks. Five
 things set them apart from walls, planks, fields and land. Close to the line they are much longer
-than high. They are weak there, since each pixel is a mean of many waves, and grow downwards; but
-evenly, as perspective has it, while a smooth wall that ends at rough water is a leap. They do not
-run through the frame, as slats and rails do. And they are level, as the horizon is: an awning or a
-jetty that slopes before the sea does not lie along its streaks. The crests of a swell that comes in
-at an angle are level only at the horizon and turn evenly below it, so what counts is their slope
-there.
+than high, and not much more so farther down, where they are seen less from the side. They are weak
+close to it, since each pixel is a mean of many waves, and grow downwards; but evenly, as
+perspective has it, while a smooth wall that ends at rough water is a leap. They do not run through
+the frame, as slats and rails do. And they are level, as the horizon is: an awning or a jetty that
+slopes before the sea does not lie along its streaks. The crests of a swell that comes in at an
+angle are level only at the horizon and turn evenly below it, so what counts is their slope there.
 
 That far waves are weak because they are averaged follows from perspective; how weak, and all other
 limits, are ours, set on simulated frames (`tests/lean_frames`).
@@ -42,6 +42,9 @@ ALIKE, ASIDE = 0.72, 8
 """Most correlation of strips that are one part in so many of the width apart, along the streaks and
 less what all strips share. Slats, steps, courses of a wall and rails run through the frame, waves
 do not."""
+
+LONGER = 1.6
+"""How many times as long for their height streaks of the last zone may be as those before."""
 
 LEVEL, SURE, DOUBT = 0.7, 1.5, 1.5
 """Degrees that streaks may differ from the line, and deviations of that; degrees of these from
@@ -120,8 +123,10 @@ def water_below(
 def _are_level_waves(zones):
     """Whether there are level streaks from a line on that grow evenly, and they are no slats."""
     slope, doubt = level_slope(zones)
+    *before, last = (zone.length for zone in zones)
     return (
-        max(zone.alike for zone in zones) <= ALIKE
+        last <= LONGER * max(before)
+        and max(zone.alike for zone in zones) <= ALIKE
         and all(grow_evenly(*pair) for pair in pairwise(zones))
         and doubt <= DOUBT
         and abs(slope) <= LEVEL + SURE * doubt
