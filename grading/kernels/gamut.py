@@ -9,6 +9,8 @@ import numpy as np
 from grading.kernels.primitives import (
     aligned,
     between,
+    borrowing,
+    channels,
     clamp,
     compiled,
     diamond_place,
@@ -27,7 +29,11 @@ INSIDE = f32(5e-6)
 """How far outside of 0..1 a channel may lie and still count as inside: a little more than what
 rounding to float32 leaves on the way from scene light."""
 
-RUN = 512
+BAND = 4096
+"""Pixels that are taken from Oklab to light at a time; they stay near to a core, and those outside
+are enough to be brought in together."""
+
+RUN = 64
 """Pixels that are looked through at a time."""
 
 HALVINGS = 15
@@ -87,28 +93,49 @@ def add_light(
 @compiled
 def _add_light(lab, top, left, spans, block, gamut, light):
     _, rows, columns = lab.shape
-    index, outside, wanted = np.empty(columns, i32), 0, 0
-    for y in range(rows):
-        first, last = spans[(top + y) // block]
-        first, last = max(first, left), min(last, left + columns)
-        if first < last:
-            lightness, a, b = lab[0, y], lab[1, y], lab[2, y]
-            here, row = slice(first - left, last - left), (top + y) % light.shape[1]
-            outside += bring_in(
-                lightness[here], a[here], b[here], gamut,
-                light[0, row, first:last], light[1, row, first:last], light[2, row, first:last],
-                index,
-            )  # fmt: skip
-            wanted += last - first
+    step, outside, wanted = max(BAND // columns, 1), 0, 0
+    index, to = np.empty(step * columns, i32), np.empty(step * columns, i32)
+    for y in range(0, rows, step):
+        some = y, min(y + step, rows)
+        size, seen = _put_rows(lab, some, top, left, spans, block, gamut, light, index, to)
+        wanted += seen
+        if size:
+            outside += reduce_chroma(channels(lab), index[:size], gamut, channels(light), to[:size])
     return outside, wanted
 
 
-@inner
-def bring_in(lightness, a, b, gamut, red, green, blue, index):
-    """`bring_into_gamut` of some pixels in a row, into given planes.
+@borrowing
+def _put_rows(lab, some, top, left, spans, block, gamut, light, index, to):
+    """Some rows of `add_light`, where nothing is brought in yet.
 
-    `index` has room for a number for each pixel. Returns how many lay outside, except those
-    beyond black and white.
+    Returns how many pixels lie outside of the gamut, of how many; `index` and `to` tell where in
+    the tile and in the light, counted row after row, they do.
+    """
+    columns, size, wanted = lab.shape[2], 0, 0
+    for y in range(some[0], some[1]):
+        first, last = spans[(top + y) // block]
+        first, last = max(first, left), min(last, left + columns)
+        if first < last:
+            row, here = (top + y) % light.shape[1], slice(first - left, last - left)
+            found = put_light(
+                lab[0, y, here], lab[1, y, here], lab[2, y, here], gamut,
+                light[0, row, first:last], light[1, row, first:last], light[2, row, first:last],
+                index[size:],
+            )  # fmt: skip
+            begin, end = row * light.shape[2] + first, y * columns + first - left
+            for k in range(size, size + found):
+                to[k] = index[k] + i32(begin)
+                index[k] += i32(end)
+            size, wanted = size + found, wanted + last - first
+    return size, wanted
+
+
+@borrowing
+def put_light(lightness, a, b, gamut, red, green, blue, index):
+    """Light of pixels in a row, also where no channel can show it, into given planes.
+
+    `index` has room for a number for each pixel: it is told which lie outside of the gamut. Returns
+    how many.
     """
     _to_linear(lightness, a, b, gamut, red, green, blue)
     size = 0
@@ -119,9 +146,7 @@ def bring_in(lightness, a, b, gamut, red, green, blue, index):
             for i in range(r.size):
                 index[size] = start + i
                 size += _is_outside(r[i], g[i], s[i])
-    if size == 0:
-        return 0
-    return _reduce_chroma(lightness, a, b, index[:size], gamut, red, green, blue)
+    return size
 
 
 @inner
@@ -157,8 +182,13 @@ def _any_outside(red, green, blue):
 
 
 @inner
-def _reduce_chroma(lightness, a, b, index, gamut, red, green, blue):
-    """Reduce chroma until no channel is dark, then where needed until none is bright."""
+def reduce_chroma(lab, index, gamut, rgb, to):
+    """Reduce chroma of pixels until no channel is dark, then where needed until none is bright.
+
+    ``index`` tells where in the planes of (L, a, b) they are, ``to`` where in those of light.
+    Returns how many they are, except those beyond black and white.
+    """
+    (lightness, a, b), (red, green, blue) = lab, rgb
     size, outside = index.size, 0
     light, first, second = np.empty(size, f32), np.empty(size, f32), np.empty(size, f32)
     share = np.empty(size, f32)
@@ -174,7 +204,7 @@ def _reduce_chroma(lightness, a, b, index, gamut, red, green, blue):
     _share_without_bright(light, first, second, gamut, share)
     to_lms, to_rgb = entries(gamut.to_lms), entries(gamut.to_rgb)
     for k in range(size):
-        i, s = index[k], share[k]
+        i, s = to[k], share[k]
         u, v, w = _linear(light[k], s * first[k], s * second[k], to_lms, to_rgb)
         red[i] = u
         green[i] = v

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from grading.kernels.gamut import bring_in
+from grading.kernels.gamut import BAND, put_light, reduce_chroma
 from grading.kernels.primitives import (
     aligned,
     borrowing,
+    channels,
     clamp,
     compiled,
     exp2,
@@ -28,9 +29,6 @@ if TYPE_CHECKING:
 
 DARKEST = f32(1e-12)
 """Replaces darker light, down to black; no code can show the difference on any curve."""
-
-BAND = 4096
-"""Pixels that are taken from Oklab to codes at a time; they stay near to a core."""
 
 
 def to_codes(
@@ -86,13 +84,13 @@ def _to_codes(lab, gamut, encoding, noise, codes, y0, x0, ends):
     step = max(BAND // columns, 1)
     rgb, index = aligned((3, step, columns)), np.empty(step * columns, i32)
     row, bent, outside = np.empty((3, columns), codes.dtype), aligned((columns,)), 0
-    red, green, blue = rgb[0], rgb[1], rgb[2]
+    light = channels(rgb)
     for y in range(0, rows, step):
         lightness, a, b = lab[0, y : y + step], lab[1, y : y + step], lab[2, y : y + step]
-        outside += bring_in(
-            lightness.ravel(), a.ravel(), b.ravel(), gamut,
-            red.ravel(), green.ravel(), blue.ravel(), index,
-        )
+        some = lightness.ravel(), a.ravel(), b.ravel()
+        size = put_light(some[0], some[1], some[2], gamut, light[0], light[1], light[2], index)
+        if size:
+            outside += reduce_chroma(some, index[:size], gamut, light, index[:size])
         here = y0 + y
         _encode_rows(rgb, min(step, rows - y), encoding, noise, codes, here, x0, row, bent, ends)
     return outside
