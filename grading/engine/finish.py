@@ -147,6 +147,7 @@ class Finish:
         if not self.is_sampled:
             return NONE
         rest = run_all(self._encode, self._sampling.passing.rest(), workers)
+        self._sampling.give_back()
         return sum(self._counts + rest, NONE)
 
     def _encode(self, piece):

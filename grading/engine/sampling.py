@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from grading import kernels
+from grading.engine import spare
 from grading.engine.passing import Need, Passing
 from grading.framing.view import View
 from grading.region import Region
@@ -64,7 +65,12 @@ class Rows:
         lanes = kernels.lanes.LANES
         odd = -(-columns // lanes) | 1  # cache lines: pixels below each other do not collide
         self.needed, self.spans, self.passing = needed, spans, Passing(needs, rows, room)
-        self.light = kernels.primitives.aligned((3, room, odd * lanes))
+        self._memory = spare.take(3 * room * odd * lanes)
+        self.light = self._memory.reshape(3, room, odd * lanes)
+
+    def give_back(self) -> None:
+        """Let another picture have the room, once all pieces are made."""
+        spare.give_back(self._memory)
 
     def wanted(self, region: Region) -> Region:
         """The least part of a region that holds all whose light is wanted; maybe without rows."""

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from frames_in_memory import frame, recipe, scene
-from grading.engine import execute, sampling
+from grading.engine import execute, sampling, spare
 from grading.engine.execute import render
 from grading.engine.passing import Need, Passing
 from grading.engine.sampling import Turned
@@ -85,3 +85,18 @@ def test_a_turned_picture_has_room_for_some_of_its_rows_and_the_same_bits(small_
     view = View(120, 400, straighten=3.0)
     some, every = (Turned(view, *view.size, ahead=rows) for rows in (32, 400))
     assert some.light.nbytes < 0.4 * every.light.nbytes
+
+
+def test_room_of_a_finished_picture_serves_the_next(small_parts, monkeypatch):
+    monkeypatch.setattr(spare, "_SPARE", [])
+    original, look = frame(scene(400, 120)), recipe(framing={"straighten": 3.0})
+    first = render(original, look).array
+    (memory,) = spare._SPARE
+    memory[:] = np.nan  # nothing of what it held is read
+    np.testing.assert_array_equal(render(original, look).array, first)
+    assert len(spare._SPARE) == 1 and np.shares_memory(spare._SPARE[0], memory)
+
+
+def test_too_little_room_is_let_go(monkeypatch):
+    monkeypatch.setattr(spare, "_SPARE", [np.empty(8, np.float32), np.empty(4, np.float32)])
+    assert spare.take(6).size == 6 and spare._SPARE == []
