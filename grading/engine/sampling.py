@@ -65,12 +65,11 @@ class Rows:
         lanes = kernels.lanes.LANES
         odd = -(-columns // lanes) | 1  # cache lines: pixels below each other do not collide
         self.needed, self.spans, self.passing = needed, spans, Passing(needs, rows, room)
-        self._memory = spare.take(3 * room * odd * lanes)
-        self.light = self._memory.reshape(3, room, odd * lanes)
+        self.light = spare.take(3 * room * odd * lanes).reshape(3, room, odd * lanes)
 
     def give_back(self) -> None:
         """Let another picture have the room, once all pieces are made."""
-        spare.give_back(self._memory)
+        spare.give_back(self.light.reshape(-1))
 
     def wanted(self, region: Region) -> Region:
         """The least part of a region that holds all whose light is wanted; maybe without rows."""
